@@ -1,0 +1,1 @@
+"""The audit room: replays the ordered cuts, recounts every claim, rechecks the certificate."""

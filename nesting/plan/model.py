@@ -1,0 +1,304 @@
+"""The plan: which layouts to cut, how many of each, and what bound shows that fewer will not do.
+
+Every coordinate and length here is an integer number of the plan's `step`. The origin is a
+sheet's top left as drawn, x to the right along the sheet's first number, y down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from ..lengths import Length, Unit
+from ..order import PieceKind
+
+__all__ = [
+    "Aim",
+    "Axis",
+    "BoardPlan",
+    "Certificate",
+    "CertificateKind",
+    "Cut",
+    "Edge",
+    "Layout",
+    "Leftover",
+    "LeftoverKind",
+    "NoPlan",
+    "OrderedPiece",
+    "PlacedPiece",
+    "Plan",
+    "PlanTool",
+    "PlanTrim",
+    "Source",
+    "SourceKind",
+    "StockItem",
+    "Stop",
+]
+
+
+class Axis(StrEnum):
+    """Across which axis a cut divides: ``x`` means that the line is vertical as drawn."""
+
+    X = "x"
+    Y = "y"
+
+
+class Edge(StrEnum):
+    """An edge of a part, as drawn; the one against the stop when a cut is made."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    TOP = "top"
+    BOTTOM = "bottom"
+
+
+class SourceKind(StrEnum):
+    """What a layout is cut from."""
+
+    SHEET = "sheet"
+    OFFCUT = "offcut"
+    DROP_OUT = "drop-out"
+
+
+class LeftoverKind(StrEnum):
+    """What becomes of a part that is no piece."""
+
+    OFFCUT = "offcut"
+    SLIP_SHEET = "slip sheet"
+    SCRAP = "scrap"
+    TRIM = "trim"
+
+
+class Aim(StrEnum):
+    """What rung one minimised: money where every sheet size has a price, else area."""
+
+    COST = "cost"
+    AREA = "area"
+
+
+class CertificateKind(StrEnum):
+    """How a lower bound is shown; `docs/plan-json.md` explains each."""
+
+    PIECE_VALUES = "piece values"
+    EXHAUSTION = "exhaustion"
+
+
+class Stop(StrEnum):
+    """Why planning ended."""
+
+    DONE = "done"
+    SECONDS = "seconds"
+    INTERRUPTED = "interrupted"
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTool:
+    """The tool's limits in steps; `longest_cut` None and `narrowest_strip` 0 mean no limit."""
+
+    name: str
+    kerf: int
+    longest_cut: int | None
+    narrowest_strip: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTrim:
+    """What is taken off each factory edge, kerf included, in steps."""
+
+    left: int
+    right: int
+    top: int
+    bottom: int
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedPiece:
+    """One line of the order on this board."""
+
+    label: str
+    kind: PieceKind
+    qty: int
+    width: int
+    height: int
+    turn: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What one layout is cut from."""
+
+    kind: SourceKind
+    id: str | None
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class StockItem:
+    """One kind of source that could be used.
+
+    Attributes
+    ----------
+    price
+        Money for one; None where not given, and for offcuts.
+    available
+        How many there are; None for any number.
+    """
+
+    source: Source
+    price: Fraction | None
+    available: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """What lets anyone recheck the bound without the packer.
+
+    Attributes
+    ----------
+    values
+        For ``piece values``: label to exact value, in the aim's unit (money, or steps squared).
+        Empty for other kinds.
+    note
+        For ``exhaustion``: what was searched, in a sentence. Empty for piece values.
+    """
+
+    kind: CertificateKind
+    values: Mapping[str, Fraction]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPiece:
+    """A finished blank where it lies on its source, sizes as cut (after turning)."""
+
+    label: str
+    x: int
+    y: int
+    width: int
+    height: int
+    turned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Leftover:
+    """A part that is no piece."""
+
+    kind: LeftoverKind
+    x: int
+    y: int
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One straight cut, in cutting order.
+
+    Attributes
+    ----------
+    at
+        Where the removed band begins on `axis`; it ends at ``at + kerf``.
+    start, end
+        The part that it divides, on the other axis.
+    setting
+        From the part's edge against the stop to the cut's near side.
+    stop
+        Which edge of the part lies against the stop.
+    """
+
+    number: int
+    axis: Axis
+    at: int
+    start: int
+    end: int
+    setting: int
+    stop: Edge
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How one source is cut; `copies` of it are."""
+
+    id: str
+    copies: int
+    source: Source
+    pieces: tuple[PlacedPiece, ...]
+    leftovers: tuple[Leftover, ...]
+    cuts: tuple[Cut, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPlan:
+    """Everything about one board.
+
+    Attributes
+    ----------
+    sheets
+        Full sheets taken, over all layouts.
+    sheets_lower_bound
+        No plan takes fewer full sheets.
+    aim
+        What was minimised first.
+    value, value_lower_bound
+        Of the full sheets taken, in the aim's unit (money, or area in steps squared), and its
+        valid lower bound over every edge-to-edge plan with the stock given.
+    proved_least
+        Whether the two meet.
+    """
+
+    board: str
+    no_turn: bool
+    tool: PlanTool
+    trim: PlanTrim
+    ordered: tuple[OrderedPiece, ...]
+    stock: tuple[StockItem, ...]
+    sheets: int
+    sheets_lower_bound: int
+    aim: Aim
+    value: Fraction
+    value_lower_bound: Fraction
+    proved_least: bool
+    certificate: Certificate
+    layouts: tuple[Layout, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A whole plan.
+
+    Attributes
+    ----------
+    program
+        Name and version of what made it.
+    order_digest
+        ``sha256:`` and hexadecimal digits, over the order as read, stock included.
+    step
+        The length of one step of the grid.
+    unit, rule
+        What lengths are shown in, and the finest mark on the bench rule.
+    notes
+        What was assumed, each a sentence to show.
+    stopped
+        Why planning ended; anything but ``done`` means that another run may differ.
+    """
+
+    program: str
+    order: str
+    order_digest: str
+    step: Length
+    unit: Unit
+    rule: Length
+    boards: tuple[BoardPlan, ...]
+    notes: tuple[str, ...] = ()
+    stopped: Stop = Stop.DONE
+
+
+@dataclass(frozen=True, slots=True)
+class NoPlan:
+    """No plan exists; every culprit is named in a sentence of its own."""
+
+    order: str
+    reasons: tuple[str, ...]

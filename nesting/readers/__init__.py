@@ -1,0 +1,1 @@
+"""Order and stock files in: TOML, CSV and XLSX."""

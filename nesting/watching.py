@@ -1,0 +1,51 @@
+"""How a person watches a plan being made, and stops it: the seam between planning and a terminal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from .plan.model import Stop
+
+__all__ = ["Progress", "Silent", "Watch"]
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """Where planning stands on one board.
+
+    Attributes
+    ----------
+    sheets
+        Full sheets in the best plan so far; None before the first.
+    sheets_lower_bound
+        No plan takes fewer.
+    trying
+        What is being tried, in a few words.
+    """
+
+    board: str
+    sheets: int | None
+    sheets_lower_bound: int
+    trying: str
+
+
+class Watch(Protocol):
+    """Told how planning goes, and asked whether it should end."""
+
+    def report(self, progress: Progress) -> None:
+        """Take note of `progress`; called a few times a second at most."""
+
+    def stop(self) -> Stop | None:
+        """Return why planning should end now, or None; must be cheap."""
+
+
+class Silent:
+    """Says nothing and never stops."""
+
+    def report(self, progress: Progress) -> None:
+        """Pass over it."""
+
+    def stop(self) -> Stop | None:
+        """Return None."""
+        return None
