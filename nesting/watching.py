@@ -1,4 +1,4 @@
-"""How a person watches a plan being made, and stops it: the seam between planning and a terminal."""
+"""How a person watches a plan being made, and stops it: the seam to a terminal."""
 
 from __future__ import annotations
 
