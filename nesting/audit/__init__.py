@@ -1,1 +1,5 @@
-"""The audit room: replays the ordered cuts, recounts every claim, rechecks the certificate."""
+"""The audit room: replays a plan's cuts, recounts its claims, rechecks its bound."""
+
+from .facts import Areas, AuditedPlan, BoardFacts, LayoutFacts, LeftoverCount, SourceUse
+
+__all__ = ["Areas", "AuditedPlan", "BoardFacts", "LayoutFacts", "LeftoverCount", "SourceUse"]
