@@ -89,10 +89,13 @@ class AuditError(KerfwrightError):
     ----------
     findings
         What the audit found, each a full sentence naming the board, the layout and the culprit.
+    codes
+        The short name of each finding's kind, in the same order: ``"cut-too-long"``.
     """
 
-    def __init__(self, findings: tuple[str, ...]) -> None:
+    def __init__(self, findings: tuple[str, ...], codes: tuple[str, ...] = ()) -> None:
         self.findings = findings
+        self.codes = codes
         super().__init__("\n".join(findings))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from ..lengths import Length, Unit
+from ..lengths import Length, Size, Unit
 from ..order import PieceKind
 
 __all__ = [
@@ -247,6 +247,10 @@ class BoardPlan:
         valid lower bound over every edge-to-edge plan with the stock given.
     proved_least
         Whether the two meet.
+    keep
+        The smallest leftover worth keeping as stock; None where the file does not say.
+    mat_board
+        Whether a strip of the board can be a slip sheet; None where the file does not say.
     """
 
     board: str
@@ -263,6 +267,8 @@ class BoardPlan:
     proved_least: bool
     certificate: Certificate
     layouts: tuple[Layout, ...]
+    keep: Size | None = None
+    mat_board: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
