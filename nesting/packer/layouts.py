@@ -1,0 +1,66 @@
+"""A layout inside the packer: a tree of cuts over gross sizes, and what it yields."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Layout", "Place", "Split", "Tree", "counts_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One piece lies in the corner of the part; what is beyond it is waste."""
+
+    piece: int
+    turned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """The part is cut in two.
+
+    Attributes
+    ----------
+    axis
+        0 divides the width, 1 the height.
+    at
+        Gross size of the first part.
+    """
+
+    axis: int
+    at: int
+    first: Tree
+    second: Tree
+
+
+Tree = Place | Split | None
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How one source of type `source` is cut.
+
+    Attributes
+    ----------
+    counts
+        Pieces of each type.
+    root
+        Over the source's gross usable size.
+    """
+
+    source: int
+    counts: tuple[int, ...]
+    root: Tree
+
+
+def counts_of(tree: Tree, types: int) -> tuple[int, ...]:
+    """Return how many pieces of each of `types` types the tree yields."""
+    counts = [0] * types
+    todo = [tree]
+    while todo:
+        node = todo.pop()
+        if isinstance(node, Place):
+            counts[node.piece] += 1
+        elif isinstance(node, Split):
+            todo += (node.first, node.second)
+    return tuple(counts)

@@ -1,0 +1,205 @@
+"""Where cuts need be considered along one axis.
+
+All sizes here are gross (kerf added). An axis lists the widths that a part can have, and for
+each the ways to split it in two. Width 0 stands first and means *nothing*.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    IntArray = NDArray[np.int64]
+
+__all__ = ["CutAxis", "limited_axis", "normal_patterns", "relaxed_axis"]
+
+
+@dataclass(frozen=True, slots=True)
+class CutAxis:
+    """The widths of parts along one axis, and how each may be split.
+
+    Attributes
+    ----------
+    sizes
+        Ascending gross widths, shape ``(m,)``; ``sizes[0] == 0``.
+    splits
+        For each width a pair of index arrays: ``sizes[first] + sizes[second] <= size``.
+    blocks
+        Half-open index ranges: the splits of a width in a block use only widths before the block,
+        so that a whole block can be priced at once.
+    exact
+        Whether ``sizes`` are true widths (with bench limits) or the reduced widths of the
+        relaxation, where a part may be any width down to the next smaller one.
+    """
+
+    sizes: IntArray
+    splits: tuple[tuple[IntArray, IntArray], ...]
+    blocks: tuple[tuple[int, int], ...]
+    exact: bool
+
+    def floor(self, size: int) -> int:
+        """Return the index of the largest width not over `size`."""
+        return int(np.searchsorted(self.sizes, size, side="right")) - 1
+
+
+def normal_patterns(widths: Iterable[int], longest: int) -> IntArray:
+    """Return every sum of `widths`, copies unlimited, from 0 to `longest`.
+
+    Herz (1972), A recursive computing procedure for two-dimensional stock cutting; Christofides
+    and Whitlock (1977), An algorithm for two-dimensional cutting problems: some best layout has
+    every cut at such a sum.
+    """
+    reach = np.zeros(longest + 1, dtype=bool)
+    reach[0] = True
+    for width in sorted(set(widths)):
+        copies = 1
+        while width * copies <= longest:
+            reach[width * copies :] |= reach[: longest + 1 - width * copies]
+            copies *= 2
+    return np.flatnonzero(reach).astype(np.int64)
+
+
+def relaxed_axis(widths: Sequence[int], roots: Sequence[int]) -> CutAxis:
+    """Return the axis without bench limits for sources of gross widths `roots`.
+
+    A width is worth no more than the largest normal pattern in it, so only those are kept; and of
+    two ways to split a width, one with neither part smaller is enough. What can be reached so
+    from the roots is the reduced set that Terno, Lindemann and Scheithauer (1987),
+    Zuschnittprobleme und ihre praktische Lösung, call raster points (from memory).
+    """
+    patterns = normal_patterns(widths, max(roots))
+    floors = np.searchsorted(patterns, np.arange(max(roots) + 1), side="right") - 1
+    wanted = np.zeros(len(patterns), dtype=bool)
+    wanted[[int(floors[root]) for root in roots]] = True
+    found: dict[int, tuple[IntArray, IntArray]] = {}
+    for index in range(len(patterns) - 1, 0, -1):
+        if wanted[index]:
+            first, second = _undominated(patterns, floors, index)
+            wanted[first] = True
+            wanted[second] = True
+            found[index] = (first, second)
+    wanted[0] = True
+    return _compressed(patterns, wanted, found)
+
+
+def _undominated(patterns: IntArray, floors: IntArray, index: int) -> tuple[IntArray, IntArray]:
+    """Return the splits of ``patterns[index]`` in which neither part can grow."""
+    size = int(patterns[index])
+    seconds = floors[size - patterns[1:index]]
+    firsts = floors[size - patterns[seconds]]
+    keep = (firsts <= seconds) & (firsts > 0)
+    pairs = np.unique(np.stack([firsts[keep], seconds[keep]]), axis=1)
+    return pairs[0], pairs[1]
+
+
+def _compressed(
+    patterns: IntArray,
+    wanted: NDArray[np.bool_],
+    found: dict[int, tuple[IntArray, IntArray]],
+) -> CutAxis:
+    renumber = np.cumsum(wanted) - 1
+    none = np.zeros(0, dtype=np.int64)
+    splits = tuple(
+        (renumber[found[index][0]], renumber[found[index][1]]) if index in found else (none, none)
+        for index in np.flatnonzero(wanted).tolist()
+    )
+    return CutAxis(patterns[wanted], splits, _blocks(splits), exact=False)
+
+
+def _blocks(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[tuple[int, int], ...]:
+    """Return consecutive ranges, none of whose splits refers into its own range."""
+    bounds = [1]
+    for index, (first, second) in enumerate(splits):
+        largest = int(max(first.max(), second.max())) if len(first) else 0
+        if index > 1 and largest >= bounds[-1]:
+            bounds.append(index)
+    bounds.append(len(splits))
+    return tuple(itertools.pairwise(bounds)) if len(splits) > 1 else ()
+
+
+def limited_axis(
+    widths: Sequence[int],
+    roots: Sequence[int],
+    kerf: int,
+    narrowest: int,
+    most: int,
+) -> CutAxis:
+    """Return the axis of true widths, on which bench limits can be held.
+
+    A remainder that the reduction would shrink may be what makes a cut legal, so every width that
+    left-justified cutting can produce from `roots` is kept as it is. Where that would be more
+    than `most` widths, cuts are offered after fewer pieces in a row.
+    """
+    for in_a_row in (64, 6, 4, 3, 2, 1):
+        positions = _row_sums(widths, max(roots), in_a_row)
+        sizes = _closure(positions, roots, kerf, narrowest, most)
+        if sizes is not None:
+            break
+    else:
+        positions = np.array(sorted(set(widths)), dtype=np.int64)
+        sizes = np.array(sorted({0, *widths, *roots}), dtype=np.int64)
+    splits = tuple(
+        _limited_splits(sizes, positions, index, kerf, narrowest) for index in range(len(sizes))
+    )
+    return CutAxis(sizes, splits, _blocks(splits), exact=True)
+
+
+def _row_sums(widths: Sequence[int], longest: int, in_a_row: int) -> IntArray:
+    """Return the sums of at most `in_a_row` of `widths`, zero left out."""
+    distinct = [width for width in sorted(set(widths)) if width <= longest]
+    reach = {0}
+    edge = {0}
+    for _ in range(in_a_row):
+        edge = {a + b for a in edge for b in distinct if a + b <= longest} - reach
+        if not edge:
+            break
+        reach |= edge
+    return np.array(sorted(reach - {0}), dtype=np.int64)
+
+
+def _cut_rests(
+    size: int, positions: IntArray, kerf: int, narrowest: int
+) -> tuple[IntArray, IntArray]:
+    """Return where `size` may be cut and what then remains; a remainder of 0 is nothing."""
+    first = positions[positions < size]
+    rest = size - first
+    nothing = rest <= kerf
+    wide = (rest - kerf >= narrowest) & (first - kerf >= narrowest)
+    keep = wide | (nothing & (first - kerf >= narrowest))
+    return first[keep], np.where(nothing, 0, rest)[keep]
+
+
+def _closure(
+    positions: IntArray, roots: Sequence[int], kerf: int, narrowest: int, most: int
+) -> IntArray | None:
+    """Return every width that cutting at `positions` can produce, or None if over `most`."""
+    seen: set[int] = set()
+    todo = sorted(set(roots))
+    while todo:
+        size = todo.pop()
+        if size in seen:
+            continue
+        seen.add(size)
+        if len(seen) > most:
+            return None
+        first, rest = _cut_rests(size, positions, kerf, narrowest)
+        todo.extend(sorted(({*first.tolist(), *rest.tolist()}) - seen - {0}))
+    return np.array(sorted({0} | seen), dtype=np.int64)
+
+
+def _limited_splits(
+    sizes: IntArray, positions: IntArray, index: int, kerf: int, narrowest: int
+) -> tuple[IntArray, IntArray]:
+    if index == 0:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+    first, rest = _cut_rests(int(sizes[index]), positions, kerf, narrowest)
+    known = np.isin(first, sizes) & np.isin(rest, sizes)
+    return np.searchsorted(sizes, first[known]), np.searchsorted(sizes, rest[known])

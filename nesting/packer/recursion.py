@@ -1,0 +1,378 @@
+"""The best single layout for given piece values, over a grid of part sizes.
+
+Gilmore and Gomory (1966), The theory and computation of knapsack functions: the best value of a
+part is that of one piece in it, or of its best split in two. `best_values` solves this exactly
+for unlimited copies, `best_within` keeps within given numbers of copies and is then a heuristic.
+
+Both price whole blocks of rows at once. The rows of a block differ by less than the narrowest
+piece, so none is a part of another: first every row takes its best split of the width from
+finished rows, then the block, transposed, takes its splits of the height column by column.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .layouts import Place, Split
+from .positions import limited_axis, relaxed_axis
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from .instance import Instance
+    from .layouts import Tree
+    from .positions import CutAxis, IntArray
+
+__all__ = ["Bounded", "Grid", "best_values", "best_within", "build_grid", "trace", "trace_within"]
+
+MOST_LIMITED_SIZES = 260
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Every part size that matters, and what can be done with each.
+
+    Attributes
+    ----------
+    places
+        ``(piece, turned, row, column)`` of the smallest part that holds the piece.
+    may_split_x, may_split_y
+        Whether a part may be cut across its width, or its height; shape ``(m, n)``; None where
+        nothing forbids it.
+    """
+
+    x: CutAxis
+    y: CutAxis
+    places: tuple[tuple[int, bool, int, int], ...]
+    may_split_x: NDArray[np.bool_] | None = None
+    may_split_y: NDArray[np.bool_] | None = None
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows (widths) and columns (heights)."""
+        return len(self.x.sizes), len(self.y.sizes)
+
+    @property
+    def work(self) -> int:
+        """How many splits one pricing compares; the unit in which budgets are counted."""
+        rows, columns = self.shape
+        across = sum(len(first) for first, _ in self.x.splits) * columns
+        down = sum(len(first) for first, _ in self.y.splits) * rows
+        return across + down
+
+    def cell(self, width: int, height: int) -> tuple[int, int]:
+        """Return the row and column of the gross part size `width` x `height`."""
+        return self.x.floor(width), self.y.floor(height)
+
+
+def build_grid(instance: Instance, *, limited: bool) -> Grid:
+    """Return the grid of `instance`; with `limited`, one that holds the tool's limits."""
+    kerf = instance.kerf
+    widths, heights = _gross_sides(instance)
+    across = [source.width + kerf for source in instance.sources]
+    down = [source.height + kerf for source in instance.sources]
+    if not limited:
+        x, y = relaxed_axis(widths, across), relaxed_axis(heights, down)
+        return Grid(x, y, _places(instance, x, y))
+    strip = instance.narrowest_strip
+    x = limited_axis(widths, across, kerf, strip, MOST_LIMITED_SIZES)
+    y = limited_axis(heights, down, kerf, strip, MOST_LIMITED_SIZES)
+    may_x, may_y = _within_longest(instance, x, y)
+    return Grid(x, y, _places(instance, x, y), may_x, may_y)
+
+
+def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:
+    sides = [
+        (width + instance.kerf, height + instance.kerf)
+        for piece in instance.pieces
+        for width, height in piece.orientations()
+    ]
+    return [width for width, _ in sides], [height for _, height in sides]
+
+
+def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool, int, int], ...]:
+    found = []
+    for number, piece in enumerate(instance.pieces):
+        for turned, (width, height) in enumerate(piece.orientations()):
+            gross = width + instance.kerf, height + instance.kerf
+            row = int(np.searchsorted(x.sizes, gross[0]))
+            column = int(np.searchsorted(y.sizes, gross[1]))
+            if row == len(x.sizes) or column == len(y.sizes):
+                continue
+            exact = x.sizes[row] == gross[0] and y.sizes[column] == gross[1]
+            if exact or not x.exact:
+                found.append((number, bool(turned), row, column))
+    return tuple(found)
+
+
+def _within_longest(
+    instance: Instance, x: CutAxis, y: CutAxis
+) -> tuple[NDArray[np.bool_] | None, NDArray[np.bool_] | None]:
+    """Return which parts may be split either way without a cut that is too long.
+
+    A cut across the width is as long as the part is high. On a trimmed sheet the first cuts cross
+    the trims too, unless those could be taken off before.
+    """
+    longest = instance.longest_cut
+    if longest is None:
+        return None, None
+    rows, columns = len(x.sizes), len(y.sizes)
+    may_x = np.repeat((y.sizes - instance.kerf <= longest)[np.newaxis, :], rows, axis=0)
+    may_y = np.repeat((x.sizes - instance.kerf <= longest)[:, np.newaxis], columns, axis=1)
+    for source in instance.sources:
+        full_width, full_height = source.width + source.trim_x, source.height + source.trim_y
+        row, column = x.floor(source.width + instance.kerf), y.floor(source.height + instance.kerf)
+        if full_height > longest and not (full_width <= longest and source.height <= longest):
+            may_x[:, column] = False
+        if full_width > longest and not (full_height <= longest and source.width <= longest):
+            may_y[row, :] = False
+    return may_x, may_y
+
+
+def _base(grid: Grid, values: Sequence[int]) -> IntArray:
+    """Return the value of the best single piece in each part."""
+    table = np.zeros(grid.shape, dtype=np.int64)
+    for piece, _, row, column in grid.places:
+        table[row, column] = max(int(table[row, column]), values[piece])
+    if not grid.x.exact:
+        np.maximum.accumulate(table, axis=0, out=table)
+        np.maximum.accumulate(table, axis=1, out=table)
+    return table
+
+
+def best_values(grid: Grid, values: Sequence[int]) -> IntArray:
+    """Return the best value of every part, copies unlimited.
+
+    Parameters
+    ----------
+    values
+        Of one piece of each type; not negative, and small enough that a source's value fits in
+        63 bits.
+
+    Returns
+    -------
+    ndarray of int64, shape ``(m, n)``
+        By part width and height.
+    """
+    table = _base(grid, values)
+    for start, end in grid.x.blocks:
+        for row in range(start, end):
+            first, second = grid.x.splits[row]
+            if len(first):
+                best = (table[first] + table[second]).max(axis=0)
+                if grid.may_split_x is not None:
+                    best[~grid.may_split_x[row]] = 0
+                np.maximum(table[row], best, out=table[row])
+        table[start:end] = _split_heights(grid, table, start, end).T
+    return table
+
+
+def _split_heights(grid: Grid, table: IntArray, start: int, end: int) -> IntArray:
+    block = np.ascontiguousarray(table[start:end].T)
+    for column, (first, second) in enumerate(grid.y.splits):
+        if len(first):
+            best = (block[first] + block[second]).max(axis=0)
+            if grid.may_split_y is not None:
+                best[~grid.may_split_y[start:end, column]] = 0
+            np.maximum(block[column], best, out=block[column])
+    return block
+
+
+def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: int) -> Tree:
+    """Return a tree of cuts that reaches ``table[row, column]``."""
+    worth = int(table[row, column])
+    if worth == 0:
+        return None
+    for piece, turned, at_row, at_column in grid.places:
+        if values[piece] == worth and _holds(grid, at_row, at_column, row, column):
+            return Place(piece, turned)
+    first, second = grid.x.splits[row]
+    if len(first) and (grid.may_split_x is None or grid.may_split_x[row, column]):
+        hit = np.flatnonzero(table[first, column] + table[second, column] == worth)
+        if len(hit):
+            a, b = int(first[hit[0]]), int(second[hit[0]])
+            return Split(
+                0,
+                int(grid.x.sizes[a]),
+                trace(grid, values, table, a, column),
+                trace(grid, values, table, b, column),
+            )
+    first, second = grid.y.splits[column]
+    hit = np.flatnonzero(table[row, first] + table[row, second] == worth)
+    a, b = int(first[hit[0]]), int(second[hit[0]])
+    return Split(
+        1,
+        int(grid.y.sizes[a]),
+        trace(grid, values, table, row, a),
+        trace(grid, values, table, row, b),
+    )
+
+
+def _holds(grid: Grid, at_row: int, at_column: int, row: int, column: int) -> bool:
+    if grid.x.exact:
+        return at_row == row and at_column == column
+    return at_row <= row and at_column <= column
+
+
+@dataclass(frozen=True, slots=True)
+class _Packing:
+    """Where each type's field lies: word, shift; and each word's offset and mask."""
+
+    word: tuple[int, ...]
+    one: tuple[int, ...]
+    offsets: tuple[int, ...]
+    guards: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bounded:
+    """Best values within limits, and the copies that make each up.
+
+    Copies are packed into words, a field a piece type with one bit to spare, so that one addition
+    adds all copies and one mask shows whether any exceeds its limit.
+
+    Attributes
+    ----------
+    copies
+        One table a word, each of the shape of `values`.
+    """
+
+    values: IntArray
+    copies: tuple[IntArray, ...]
+    fields: _Packing
+
+    def holds_just(self, piece: int, row: int, column: int) -> bool:
+        """Return whether the copies kept for a part are one of `piece` and nothing else."""
+        return all(
+            int(word[row, column])
+            == (self.fields.one[piece] if self.fields.word[piece] == number else 0)
+            for number, word in enumerate(self.copies)
+        )
+
+    def adds_up(self, whole: tuple[int, int], one: tuple[int, int], two: tuple[int, int]) -> bool:
+        """Return whether the copies kept for `whole` are those of `one` and `two` together."""
+        return all(word[whole] == word[one] + word[two] for word in self.copies)
+
+
+def _pack_fields(limits: Sequence[int]) -> _Packing:
+    word, one = [], []
+    offsets, guards = [0], [0]
+    shift = 0
+    for limit in limits:
+        bits = limit.bit_length() + 1
+        if shift + bits > 62:
+            offsets.append(0)
+            guards.append(0)
+            shift = 0
+        word.append(len(offsets) - 1)
+        one.append(1 << shift)
+        offsets[-1] += ((1 << (bits - 1)) - 1 - limit) << shift
+        guards[-1] += 1 << (shift + bits - 1)
+        shift += bits
+    return _Packing(tuple(word), tuple(one), tuple(offsets), tuple(guards))
+
+
+def best_within(grid: Grid, values: Sequence[int], limits: Sequence[int]) -> Bounded:
+    """Return good values of every part with at most `limits` copies of each type.
+
+    Each part keeps one set of copies, the best found, and splits whose sums exceed a limit are
+    refused: every value is reached by some layout, but a better one may be missed.
+    """
+    packing = _pack_fields(limits)
+    table = np.zeros(grid.shape, dtype=np.int64)
+    copies = [np.zeros(grid.shape, dtype=np.int64) for _ in packing.offsets]
+    for piece, _, row, column in grid.places:
+        if limits[piece] > 0:
+            _offer_piece(grid, table, copies, packing, piece, values[piece], row, column)
+    for start, end in grid.x.blocks:
+        for row in range(start, end):
+            allowed = None if grid.may_split_x is None else grid.may_split_x[row]
+            _offer_splits(table, copies, packing, row, grid.x.splits[row], allowed)
+        block = np.ascontiguousarray(table[start:end].T)
+        turned = [np.ascontiguousarray(word[start:end].T) for word in copies]
+        for column, split in enumerate(grid.y.splits):
+            allowed = None if grid.may_split_y is None else grid.may_split_y[start:end, column]
+            _offer_splits(block, turned, packing, column, split, allowed)
+        table[start:end] = block.T
+        for word, part in zip(copies, turned, strict=True):
+            word[start:end] = part.T
+    return Bounded(table, tuple(copies), packing)
+
+
+def _offer_piece(
+    grid: Grid,
+    table: IntArray,
+    copies: Sequence[IntArray],
+    packing: _Packing,
+    piece: int,
+    value: int,
+    row: int,
+    column: int,
+) -> None:
+    where = (
+        (slice(row, row + 1), slice(column, column + 1))
+        if grid.x.exact
+        else (slice(row, None), slice(column, None))
+    )
+    better = table[where] < value
+    table[where][better] = value
+    for number, word in enumerate(copies):
+        word[where][better] = packing.one[piece] if packing.word[piece] == number else 0
+
+
+def _offer_splits(
+    table: IntArray,
+    copies: Sequence[IntArray],
+    packing: _Packing,
+    line: int,
+    split: tuple[IntArray, IntArray],
+    allowed: NDArray[np.bool_] | None,
+) -> None:
+    """Let row `line` of `table` take the best legal sum of two finished rows, column by column."""
+    first, second = split
+    if not len(first):
+        return
+    sums = table[first] + table[second]
+    over = np.zeros(sums.shape, dtype=np.int64)
+    for word, offset, guard in zip(copies, packing.offsets, packing.guards, strict=True):
+        over |= (word[first] + word[second] + offset) & guard
+    sums[over != 0] = -1
+    if allowed is not None:
+        sums[:, ~allowed] = -1
+    pick = sums.argmax(axis=0)
+    every = np.arange(sums.shape[1])
+    best = sums[pick, every]
+    better = best > table[line]
+    table[line][better] = best[better]
+    a, b = first[pick[better]], second[pick[better]]
+    for word in copies:
+        word[line][better] = word[a, every[better]] + word[b, every[better]]
+
+
+def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
+    """Return a tree of cuts that reaches the value and the copies kept for one part."""
+    worth = int(bounded.values[row, column])
+    if worth == 0:
+        return None
+    for piece, turned, at_row, at_column in grid.places:
+        if _holds(grid, at_row, at_column, row, column) and bounded.holds_just(piece, row, column):
+            return Place(piece, turned)
+    for axis, line, splits in ((0, row, grid.x.splits), (1, column, grid.y.splits)):
+        for a, b in zip(*(part.tolist() for part in splits[line]), strict=True):
+            one, two = ((a, column), (b, column)) if axis == 0 else ((row, a), (row, b))
+            if bounded.values[one] + bounded.values[two] == worth and bounded.adds_up(
+                (row, column), one, two
+            ):
+                size = grid.x.sizes[a] if axis == 0 else grid.y.sizes[a]
+                return Split(
+                    axis,
+                    int(size),
+                    trace_within(grid, bounded, *one),
+                    trace_within(grid, bounded, *two),
+                )
+    raise AssertionError("a part's copies come from no split")
