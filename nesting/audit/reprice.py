@@ -1,0 +1,201 @@
+"""The worth of the best single layout on one source, by the audit's own exact recursion.
+
+Gilmore & Gomory 1966 ("The theory and computation of knapsack functions") give the best
+edge-to-edge layout of a W by H rectangle, any number of copies of each shape allowed, as
+
+    F(x, y) = max( g(x, y),
+                   F(x1, y) + F(x - x1, y)   for 0 < x1 <= x / 2,
+                   F(x, y1) + F(x, y - y1)   for 0 < y1 <= y / 2 )
+
+where g is the dearest single shape that fits. Two reductions make it quick, and neither changes
+F(W, H). They are argued for one axis; the other is alike.
+
+*Sums.* Let P be every sum of shape widths, repeats allowed, up to W, with 0; p(x) is the largest
+of them that is at most x. Push everything in a layout to the left: a part divided across x needs
+the sum of its halves' widths, one divided across y the wider of the two, so the width that a
+layout needs is in P, and F(x, y) = F(p(x), y). (Herz 1972; Christofides & Whitlock 1977.)
+
+*Raster points.* Let R be the set of all p(W - c), c in P; both p(W) and 0 are in it. The
+recursion may use only parts whose width is in R (Terno, Lindemann & Scheithauer 1987, the name and
+the year from memory, so here is the argument). Take b = p(W - c) in R and any division of it into
+parts worth F(a) + F(d), where by the first reduction a and d are in P and a + d <= b. Put
+a' = p(W - (c + d)); c + d is in P as P is closed under addition, so a' is in R, and a' >= a.
+As a' + d is in P and at most W - c, it is at most b. Put d' = p(W - (c + a')); likewise d' is in
+R, d' >= d, and a' + d' <= b. So a', d' divide b, lie in R and are worth no less; and as both are
+positive both are less than b, which makes it an induction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["Shape", "TooManyPositions", "best_value"]
+
+# Sums of two table entries must fit in 64 bits.
+LARGEST_EXACT = 2**62
+# About half a minute of numpy on an ordinary machine.
+MOST_WORK = 3 * 10**10
+MOST_POSITIONS = 6000
+
+
+class TooManyPositions(Exception):
+    """The grid of cut positions is too large to be rechecked in reasonable time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One way to lay one piece, with a whole-number value; sizes include the kerf."""
+
+    width: int
+    height: int
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Neighbouring positions that no cut relates to each other, so that all are found at once.
+
+    Attributes
+    ----------
+    first, last
+        The range of position indices.
+    smaller
+        How many positions from 1 on the nearer part of a cut may take.
+    rest
+        For each position and each nearer part, the index of what the farther part comes to;
+        shape (positions, smaller).
+    """
+
+    first: int
+    last: int
+    smaller: int
+    rest: NDArray[np.intp]
+
+
+def best_value(shapes: Sequence[Shape], width: int, height: int) -> int:
+    """Return the greatest total value of shapes that edge-to-edge cuts can give.
+
+    Parameters
+    ----------
+    shapes
+        Each may be used any number of times; sizes and source are already widened by the kerf.
+    width, height
+        Of the source, in steps.
+
+    Raises
+    ------
+    TooManyPositions
+        If the table would be too large.
+    """
+    usable = [s for s in shapes if s.value > 0 and s.width <= width and s.height <= height]
+    if not usable:
+        return 0
+    across = _raster_points({shape.width for shape in usable}, width)
+    down = _raster_points({shape.height for shape in usable}, height)
+    _refuse_too_many(len(across), len(down))
+    table = _single_shapes(usable, across, down, _number_type(usable, width, height))
+    _fill(table, across, down)
+    return int(table[-1, -1])
+
+
+def _refuse_too_many(across: int, down: int) -> None:
+    if max(across, down) > MOST_POSITIONS or across * down * (across + down) > MOST_WORK:
+        raise TooManyPositions(f"{across} by {down} cut positions")
+
+
+def _number_type(shapes: Sequence[Shape], width: int, height: int) -> type:
+    """Return 64-bit integers where no total can pass them, else Python's own."""
+    import numpy as np
+
+    narrowest = min(shape.width for shape in shapes)
+    lowest = min(shape.height for shape in shapes)
+    most = (width // narrowest) * (height // lowest)
+    dearest = max(shape.value for shape in shapes)
+    return np.int64 if dearest * most < LARGEST_EXACT else object
+
+
+def _sums(lengths: set[int], limit: int) -> NDArray[np.int64]:
+    """Return every sum of `lengths`, repeats allowed, from 0 to `limit`, in order."""
+    import numpy as np
+
+    within = (1 << (limit + 1)) - 1
+    reached = 1  # bit n says that n is a sum
+    for length in sorted(lengths):
+        shift = length
+        while shift <= limit:
+            # After shifts by 1, 2, 4, ... times the length, every multiple has been added.
+            reached |= (reached << shift) & within
+            shift *= 2
+    packed = np.frombuffer(reached.to_bytes(limit // 8 + 1, "little"), dtype=np.uint8)
+    return np.flatnonzero(np.unpackbits(packed, bitorder="little"))
+
+
+def _index_below(points: NDArray[np.int64], lengths: NDArray[np.int64]) -> NDArray[np.intp]:
+    """Return the index of the largest of `points` that is at most each of `lengths`."""
+    import numpy as np
+
+    return np.searchsorted(points, lengths, side="right") - 1
+
+
+def _raster_points(lengths: set[int], limit: int) -> NDArray[np.int64]:
+    import numpy as np
+
+    sums = _sums(lengths, limit)
+    return np.unique(sums[_index_below(sums, limit - sums)])
+
+
+def _single_shapes(
+    shapes: Sequence[Shape], across: NDArray[np.int64], down: NDArray[np.int64], number: type
+) -> NDArray[Any]:
+    """Return the table of the dearest single shape that fits each part: g above."""
+    import numpy as np
+
+    table: NDArray[Any] = np.zeros((len(across), len(down)), dtype=number)
+    for shape in shapes:
+        column = int(np.searchsorted(across, shape.width))
+        row = int(np.searchsorted(down, shape.height))
+        view = table[column:, row:]
+        np.maximum(view, shape.value, out=view)
+    return table
+
+
+def _fill(table: NDArray[Any], across: NDArray[np.int64], down: NDArray[np.int64]) -> None:
+    """Turn g into F, a column of the table at a time."""
+    import numpy as np
+
+    blocks = tuple(_blocks(down))
+    for index in range(1, len(across)):
+        column = table[index]
+        smaller = int(_index_below(across, across[index] // 2))
+        if smaller:
+            rest = _index_below(across, across[index] - across[1 : smaller + 1])
+            np.maximum(column, (table[1 : smaller + 1] + table[rest]).max(axis=0), out=column)
+        for block in blocks:
+            _cut_block(column, block)
+
+
+def _cut_block(column: NDArray[Any], block: _Block) -> None:
+    import numpy as np
+
+    divided = column[1 : block.smaller + 1] + column[block.rest]
+    view = column[block.first : block.last]
+    np.maximum(view, divided.max(axis=1), out=view)
+
+
+def _blocks(points: NDArray[np.int64]) -> Iterator[_Block]:
+    """Yield runs of positions shorter than the least part, so that none is part of another."""
+    first = 1
+    while first < len(points):
+        last = int(_index_below(points, points[first] + points[1] - 1)) + 1
+        smaller = int(_index_below(points, points[last - 1] // 2))
+        nearer = points[1 : smaller + 1]
+        if smaller:
+            rest = _index_below(points, points[first:last, None] - nearer[None, :])
+            yield _Block(first, last, smaller, rest)
+        first = last
