@@ -1,0 +1,352 @@
+"""The lower bound, found again from the certificate's piece values alone.
+
+Let every piece be worth something, and let no layout of a source that can be had in any number be
+worth more than that source costs. Then whatever is cut from such sources is paid for in full. A
+source of which there are only so many may hold layouts worth more than it costs: each of those can
+save at most the difference, and only so often. So
+
+    sum(value x number ordered) - sum(available x max(0, best layout - cost))
+
+is a lower bound on what any plan spends (linear programming duality; Gilmore & Gomory 1961).
+Offcuts and drop-outs cost nothing. As what is spent is a sum of sheet costs, the bound rises to
+the next such sum. The best layout is taken over all edge-to-edge layouts with any number of copies,
+without the tool's limits on length and width: that can only make it worth more, and the bound less.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ..plan.model import CertificateKind, SourceKind, StockItem
+from .case import Case, source_name
+from .findings import Finding
+from .reprice import Shape, TooManyPositions, best_value
+from .totals import available_of, cost_of
+
+__all__ = [
+    "Bound",
+    "SheetKind",
+    "check_bound",
+    "fewest_sheets",
+    "find_bound",
+    "is_rechecked",
+    "next_total",
+]
+
+# The sums of sheet costs are kept as the bits of one integer; 2**28 bits are 32 MB.
+MOST_TOTALS = 2**28
+
+
+@dataclass(frozen=True, slots=True)
+class SheetKind:
+    """Full sheets of one cost.
+
+    Attributes
+    ----------
+    available
+        How many there are; None for any number.
+    """
+
+    cost: Fraction
+    available: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What the certificate shows.
+
+    Attributes
+    ----------
+    value
+        Lower bound in the aim's unit; zero where the values show nothing.
+    sheets
+        Lower bound on the number of full sheets.
+    findings
+        What is wrong with the values themselves.
+    """
+
+    value: Fraction
+    sheets: int
+    findings: tuple[Finding, ...] = ()
+
+
+# --- the value --------------------------------------------------------------------------------
+
+
+def find_bound(case: Case) -> Bound:
+    """Return the bound that the certificate's values give when re-priced here."""
+    by_area = _sheets_by_area(case)
+    faulty = tuple(_values_at_fault(case))
+    if faulty:
+        return Bound(Fraction(0), by_area, faulty)
+    kinds = _sheet_kinds(case)
+    try:
+        raw, findings = _priced(case)
+    except TooManyPositions as error:
+        return Bound(Fraction(0), by_area, (_too_large(case, error),))
+    if findings:
+        return Bound(Fraction(0), by_area, findings)
+    value = next_total(raw, kinds)
+    sheets = None if value is None else fewest_sheets(value, kinds)
+    if value is None or sheets is None:
+        return Bound(Fraction(0), by_area, (_impossible(case, raw),))
+    return Bound(value, max(sheets, by_area))
+
+
+def _values_at_fault(case: Case) -> Iterator[Finding]:
+    labels = {piece.label for piece in case.board.ordered}
+    certificate = case.board.certificate
+    for label, value in certificate.values.items():
+        if label not in labels:
+            yield Finding(
+                "value-label-unknown",
+                f"{case.name}: the certificate values {label!r}, which was not ordered.",
+            )
+        if value < 0:
+            yield Finding(
+                "value-negative",
+                f"{case.name}: the certificate values {label!r} at {value}, less than nothing.",
+            )
+    by_values = certificate.kind is CertificateKind.PIECE_VALUES
+    if by_values and not certificate.values and case.board.value_lower_bound > 0:
+        yield Finding(
+            "certificate-without-values",
+            f"{case.name}: a bound is claimed by piece values, and none are given.",
+        )
+
+
+def _too_large(case: Case, error: TooManyPositions) -> Finding:
+    return Finding(
+        "certificate-too-large",
+        f"{case.name}: the certificate needs {error}, too many to recheck in reasonable time.",
+    )
+
+
+def _impossible(case: Case, raw: Fraction) -> Finding:
+    return Finding(
+        "values-impossible",
+        f"{case.name}: by the certificate's values at least {raw} must be spent, more than all the"
+        " sheets in stock cost, yet the plan exists.",
+    )
+
+
+def _priced(case: Case) -> tuple[Fraction, tuple[Finding, ...]]:
+    """Return values times numbers ordered, less the charges; and every source priced too low."""
+    values = case.board.certificate.values
+    total = sum(
+        (values.get(piece.label, Fraction(0)) * piece.qty for piece in case.board.ordered),
+        Fraction(0),
+    )
+    best = _BestLayouts(case)
+    findings = []
+    for item in case.board.stock:
+        cost, most = cost_of(item, case.board.aim), available_of(item)
+        gain = best.on(item) - cost if most != 0 else Fraction(0)
+        if gain <= 0:
+            continue
+        if most is None:
+            findings.append(_too_dear(item, gain + cost, cost, case))
+        else:
+            total -= most * gain
+    return max(total, Fraction(0)), tuple(findings)
+
+
+def _too_dear(item: StockItem, worth: Fraction, cost: Fraction, case: Case) -> Finding:
+    source = source_name(item.source, case.scale)
+    return Finding(
+        "value-too-high",
+        f"{case.name}: by the certificate's values a layout of {source} is"
+        f" worth {worth}, more than the {cost} that one costs, and any number can be had.",
+    )
+
+
+class _BestLayouts:
+    """The best layout's worth on each source, found once for each usable size."""
+
+    def __init__(self, case: Case) -> None:
+        values = case.board.certificate.values.values()
+        self._case = case
+        self._scale = math.lcm(*(value.denominator for value in values))
+        self._shapes = tuple(_shapes(case, self._scale))
+        self._known: dict[tuple[int, int], Fraction] = {}
+
+    def on(self, item: StockItem) -> Fraction:
+        """Return the worth of the best layout of one source, its trim off, kerf allowed for."""
+        usable, kerf = self._case.usable(item.source), self._case.board.tool.kerf
+        size = (usable.right - usable.left + kerf, usable.bottom - usable.top + kerf)
+        if min(size) <= 0:
+            return Fraction(0)
+        if size not in self._known:
+            self._known[size] = Fraction(best_value(self._shapes, *size), self._scale)
+        return self._known[size]
+
+
+def _shapes(case: Case, scale: int) -> Iterator[Shape]:
+    """Yield each way to lay each piece, a kerf wider and higher, valued in whole numbers.
+
+    A part holds pieces side by side with a kerf between each two. Give each piece its kerf after
+    it, and the part one more, and kerf is gone from the question.
+    """
+    board, kerf = case.board, case.board.tool.kerf
+    for piece in board.ordered:
+        value = board.certificate.values.get(piece.label, Fraction(0)) * scale
+        worth = value.numerator  # whole: the scale is a multiple of its denominator
+        yield Shape(piece.width + kerf, piece.height + kerf, worth)
+        if piece.turn and not board.no_turn and piece.width != piece.height:
+            yield Shape(piece.height + kerf, piece.width + kerf, worth)
+
+
+# --- sums of sheet costs ----------------------------------------------------------------------
+
+
+def _sheet_kinds(case: Case) -> tuple[SheetKind, ...]:
+    return tuple(
+        SheetKind(cost_of(item, case.board.aim), item.available)
+        for item in case.board.stock
+        if item.source.kind is SourceKind.SHEET and item.available != 0
+    )
+
+
+def next_total(least: Fraction, kinds: Sequence[SheetKind]) -> Fraction | None:
+    """Return the smallest sum of sheet costs that is `least` or more; None if there is none.
+
+    Where there would be too many sums to list, it returns `least` rounded up to a multiple of the
+    costs' greatest common divisor, which every sum is: not as high, and still a bound.
+    """
+    costly = [kind for kind in kinds if kind.cost > 0 and kind.available != 0]
+    if least <= 0:
+        return Fraction(0)
+    if not costly:
+        return None
+    unit = _greatest_common_divisor([kind.cost for kind in costly])
+    target = math.ceil(least / unit)
+    steps = [(int(kind.cost / unit), kind.available) for kind in costly]
+    if target + max(step for step, _ in steps) > MOST_TOTALS:
+        return target * unit
+    found = _first_sum(target, steps)
+    return None if found is None else found * unit
+
+
+def _greatest_common_divisor(numbers: Sequence[Fraction]) -> Fraction:
+    denominator = math.lcm(*(number.denominator for number in numbers))
+    return Fraction(math.gcd(*(int(number * denominator) for number in numbers)), denominator)
+
+
+def _first_sum(target: int, steps: Sequence[tuple[int, int | None]]) -> int | None:
+    """Return the least sum of steps from `target` on; bit n of `reached` says that n is a sum.
+
+    No sum above the target plus the longest step can be the least one, so those are dropped.
+    """
+    limit = target + max(step for step, _ in steps)
+    within = (1 << (limit + 1)) - 1
+    reached = 1
+    for step, available in steps:
+        most = limit // step if available is None else min(available, limit // step)
+        for count in _doubling(most):
+            reached |= (reached << (step * count)) & within
+    beyond = reached >> target
+    return target + (beyond & -beyond).bit_length() - 1 if beyond else None
+
+
+def _doubling(most: int) -> Iterator[int]:
+    """Yield 1, 2, 4, ... and a remainder; their sums are exactly the numbers from 0 to `most`."""
+    count = 1
+    while most > 0:
+        yield min(count, most)
+        most -= count
+        count *= 2
+
+
+def fewest_sheets(value: Fraction, kinds: Sequence[SheetKind]) -> int | None:
+    """Return the least number of sheets whose costs can reach `value`: the dearest first.
+
+    None where all of them do not.
+    """
+    left, sheets = value, 0
+    for kind in sorted(kinds, key=lambda kind: kind.cost, reverse=True):
+        if left <= 0 or kind.cost <= 0:
+            break
+        needed = math.ceil(left / kind.cost)
+        taken = needed if kind.available is None else min(needed, kind.available)
+        sheets += taken
+        left -= taken * kind.cost
+    return sheets if left <= 0 else None
+
+
+def _sheets_by_area(case: Case) -> int:
+    """Return how many sheets the pieces need by area alone, after every offcut is used up."""
+    kerf = case.board.tool.kerf
+    needed = sum(
+        (piece.width + kerf) * (piece.height + kerf) * piece.qty for piece in case.board.ordered
+    )
+    kinds = []
+    for item in case.board.stock:
+        usable, most = case.usable(item.source), available_of(item)
+        width, height = usable.right - usable.left + kerf, usable.bottom - usable.top + kerf
+        area = max(0, width) * max(0, height)
+        if item.source.kind is SourceKind.SHEET:
+            kinds.append(SheetKind(Fraction(area), most))
+        elif most is None:
+            return 0
+        else:
+            needed -= area * most
+    return fewest_sheets(Fraction(max(0, needed)), kinds) or 0
+
+
+# --- the claims -------------------------------------------------------------------------------
+
+
+def check_bound(case: Case, bound: Bound) -> Iterator[Finding]:
+    """Yield every claim about the least that the certificate does not bear out."""
+    yield from bound.findings
+    yield from _against_plan(case, bound)
+    if case.board.certificate.kind is CertificateKind.PIECE_VALUES and not bound.findings:
+        yield from _against_certificate(case, bound)
+
+
+def _against_plan(case: Case, bound: Bound) -> Iterator[Finding]:
+    board = case.board
+    claims = (
+        (board.aim.value, board.value_lower_bound, board.value),
+        ("number of sheets", board.sheets_lower_bound, board.sheets),
+        ("rechecked " + board.aim.value, bound.value, board.value),
+    )
+    for what, least, reached in claims:
+        if least > reached:
+            yield Finding(
+                "bound-above-value",
+                f"{case.name}: the {what} is said to be at least {least}, and the plan itself"
+                f" reaches {reached}.",
+            )
+    if board.proved_least != (board.value == board.value_lower_bound):
+        yield Finding(
+            "wrong-proof",
+            f"{case.name}: the plan says that it is {'' if board.proved_least else 'not '}proved"
+            f" least, but its {board.aim} is {board.value} and its bound"
+            f" {board.value_lower_bound}.",
+        )
+
+
+def _against_certificate(case: Case, bound: Bound) -> Iterator[Finding]:
+    board = case.board
+    if board.value_lower_bound > bound.value:
+        yield Finding(
+            "bound-too-high",
+            f"{case.name}: the {board.aim} is said to be at least {board.value_lower_bound}, and"
+            f" the certificate shows {bound.value}.",
+        )
+    if board.sheets_lower_bound > bound.sheets:
+        yield Finding(
+            "sheets-bound-too-high",
+            f"{case.name}: at least {board.sheets_lower_bound} sheets are said to be needed, and"
+            f" the certificate shows {bound.sheets}.",
+        )
+
+
+def is_rechecked(case: Case, bound: Bound) -> bool:
+    """Return whether the plan's own bounds are no higher than what was found here."""
+    board = case.board
+    return board.value_lower_bound <= bound.value and board.sheets_lower_bound <= bound.sheets
