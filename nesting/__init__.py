@@ -1,3 +1,223 @@
-"""Kerfwright: plan how full sheets become the mats and backers of an order."""
+"""Kerfwright: plan how full sheets become the mats and backers of an order.
+
+Everything a notebook needs stands here::
+
+    import kerfwright as kw
+
+    order = kw.load_order("show.toml")
+    audited = kw.audit_plan(kw.make_plan(order))
+    kw.write_outputs(audited, "show")
+
+A name is loaded when it is first used, so that ``import kerfwright`` and the command's
+``--help`` cost nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .audit import (
+        Areas,
+        AuditedPlan,
+        BoardFacts,
+        LayoutFacts,
+        LeftoverCount,
+        SourceUse,
+        audit_plan,
+        verify_plan,
+    )
+    from .errors import AuditError, Fault, InputError, Interrupted, KerfwrightError, RefusedValue
+    from .lengths import Length, Size, Unit, format_length, format_size, parse_length, parse_size
+    from .order import Order, Piece, PieceKind
+    from .outputs import check_folder, default_folder, write_outputs
+    from .plan.files import plan_to_json, read_plan
+    from .plan.model import (
+        Aim,
+        Axis,
+        BoardPlan,
+        Certificate,
+        CertificateKind,
+        Cut,
+        Edge,
+        Layout,
+        Leftover,
+        LeftoverKind,
+        NoPlan,
+        OrderedPiece,
+        PlacedPiece,
+        Plan,
+        PlanTool,
+        PlanTrim,
+        Source,
+        SourceKind,
+        StockItem,
+        Stop,
+    )
+    from .planning import make_plan
+    from .readers import load_order
+    from .stock import Board, Grade, Offcut, SheetSize, Tool, Trim
+    from .watching import Progress, Silent, Watch
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "Aim",
+    "Areas",
+    "AuditError",
+    "AuditedPlan",
+    "Axis",
+    "Board",
+    "BoardFacts",
+    "BoardPlan",
+    "Certificate",
+    "CertificateKind",
+    "Cut",
+    "Edge",
+    "Fault",
+    "Grade",
+    "InputError",
+    "Interrupted",
+    "KerfwrightError",
+    "Layout",
+    "LayoutFacts",
+    "Leftover",
+    "LeftoverCount",
+    "LeftoverKind",
+    "Length",
+    "NoPlan",
+    "Offcut",
+    "Order",
+    "OrderedPiece",
+    "Piece",
+    "PieceKind",
+    "PlacedPiece",
+    "Plan",
+    "PlanTool",
+    "PlanTrim",
+    "Progress",
+    "RefusedValue",
+    "SheetSize",
+    "Silent",
+    "Size",
+    "Source",
+    "SourceKind",
+    "SourceUse",
+    "StockItem",
+    "Stop",
+    "Tool",
+    "Trim",
+    "Unit",
+    "Watch",
+    "__version__",
+    "audit_plan",
+    "check_folder",
+    "default_folder",
+    "format_length",
+    "format_size",
+    "load_order",
+    "make_plan",
+    "parse_length",
+    "parse_size",
+    "plan_to_json",
+    "read_plan",
+    "verify_plan",
+    "write_outputs",
+]
+
+# Where each public name lives, for __getattr__; the imports above are read by type checkers only.
+_HOMES = {
+    "audit": (
+        "Areas",
+        "AuditedPlan",
+        "BoardFacts",
+        "LayoutFacts",
+        "LeftoverCount",
+        "SourceUse",
+        "audit_plan",
+        "verify_plan",
+    ),
+    "errors": (
+        "AuditError",
+        "Fault",
+        "InputError",
+        "Interrupted",
+        "KerfwrightError",
+        "RefusedValue",
+    ),
+    "lengths": (
+        "Length",
+        "Size",
+        "Unit",
+        "format_length",
+        "format_size",
+        "parse_length",
+        "parse_size",
+    ),
+    "order": (
+        "Order",
+        "Piece",
+        "PieceKind",
+    ),
+    "outputs": (
+        "check_folder",
+        "default_folder",
+        "write_outputs",
+    ),
+    "plan.files": (
+        "plan_to_json",
+        "read_plan",
+    ),
+    "plan.model": (
+        "Aim",
+        "Axis",
+        "BoardPlan",
+        "Certificate",
+        "CertificateKind",
+        "Cut",
+        "Edge",
+        "Layout",
+        "Leftover",
+        "LeftoverKind",
+        "NoPlan",
+        "OrderedPiece",
+        "PlacedPiece",
+        "Plan",
+        "PlanTool",
+        "PlanTrim",
+        "Source",
+        "SourceKind",
+        "StockItem",
+        "Stop",
+    ),
+    "planning": ("make_plan",),
+    "readers": ("load_order",),
+    "stock": (
+        "Board",
+        "Grade",
+        "Offcut",
+        "SheetSize",
+        "Tool",
+        "Trim",
+    ),
+    "watching": (
+        "Progress",
+        "Silent",
+        "Watch",
+    ),
+}
+_HOME = {name: home for home, names in _HOMES.items() for name in names}
+
+
+def __getattr__(name: str) -> object:
+    """Load a public name when it is first used (PEP 562)."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value: object = getattr(import_module(f".{_HOME[name]}", __name__), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

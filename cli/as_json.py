@@ -1,0 +1,104 @@
+"""The summary's facts for a program: lengths, areas and money as exact fractions in text."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kerfwright.plan.model import Aim
+
+from .wording import cautions
+
+if TYPE_CHECKING:
+    from kerfwright.audit.facts import AuditedPlan, BoardFacts
+    from kerfwright.plan.model import BoardPlan, Plan, Source
+
+__all__ = ["plan_text"]
+
+
+def plan_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
+    """Return the facts of `audited` as a JSON object; `docs/command.md` lists its keys."""
+    plan = audited.plan
+    pairs = zip(plan.boards, audited.facts, strict=True)
+    told = {
+        "exit_status": 0,
+        "order": plan.order,
+        "order_digest": plan.order_digest,
+        "program": plan.program,
+        "unit": plan.unit.value,
+        "stopped": plan.stopped.value,
+        "boards": [_board(plan, board, facts) for board, facts in pairs],
+        "assumed": list(plan.notes),
+        "cautions": list(cautions(plan)),
+        "files": [str(path) for path in files],
+    }
+    return json.dumps(told, indent=2)
+
+
+def _board(plan: Plan, board: BoardPlan, facts: BoardFacts) -> dict[str, object]:
+    priced = board.aim is Aim.COST
+    return {
+        "board": board.board,
+        "sheets": board.sheets,
+        "sheets_lower_bound": board.sheets_lower_bound,
+        "aim": board.aim.value,
+        "cost": str(board.value) if priced else None,
+        "cost_lower_bound": str(board.value_lower_bound) if priced else None,
+        "proved_least": board.proved_least,
+        "certificate": board.certificate.kind.value,
+        "rechecked": facts.rechecked,
+        "cuts": facts.cuts,
+        "settings": facts.settings,
+        "take": [_source(plan, use.source, use.copies) for use in facts.sources],
+        "layouts": _layouts(board),
+        "left": _left(plan, board),
+        "areas": _areas(plan, facts),
+    }
+
+
+def _length(plan: Plan, steps: int) -> str:
+    return str((plan.step * steps).in_unit(plan.unit))
+
+
+def _source(plan: Plan, source: Source, count: int) -> dict[str, object]:
+    return {
+        "kind": source.kind.value,
+        "id": source.id,
+        "width": _length(plan, source.width),
+        "height": _length(plan, source.height),
+        "count": count,
+    }
+
+
+def _layouts(board: BoardPlan) -> list[dict[str, object]]:
+    return [
+        {
+            "id": layout.id,
+            "copies": layout.copies,
+            "pieces": Counter(piece.label for piece in layout.pieces),
+        }
+        for layout in board.layouts
+    ]
+
+
+def _left(plan: Plan, board: BoardPlan) -> list[dict[str, object]]:
+    return [
+        {
+            "kind": leftover.kind.value,
+            "width": _length(plan, leftover.width),
+            "height": _length(plan, leftover.height),
+            "layout": layout.id,
+            "count": layout.copies,
+        }
+        for layout in board.layouts
+        for leftover in layout.leftovers
+    ]
+
+
+def _areas(plan: Plan, facts: BoardFacts) -> dict[str, str]:
+    square = plan.step.in_unit(plan.unit) ** 2
+    names = ("sources", "sheets", "pieces", "offcut", "slip_sheet", "scrap", "trim", "kerf")
+    return {name: str(Fraction(getattr(facts.areas, name)) * square) for name in names}

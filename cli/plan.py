@@ -1,0 +1,125 @@
+"""`kerfwright plan`: from an order file to a proved plan and pages to cut from."""
+
+from __future__ import annotations
+
+import math
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+import kerfwright as kw
+
+from .outcomes import NothingFits
+from .terminal import say
+
+app = typer.Typer()
+
+
+class Unit(StrEnum):
+    """A unit that bare numbers may take."""
+
+    INCH = "in"
+    MILLIMETRE = "mm"
+    CENTIMETRE = "cm"
+
+
+class Drawing(StrEnum):
+    """What the pages may be drawn as."""
+
+    PDF = "pdf"
+    PNG = "png"
+    SVG = "svg"
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = math.nan
+    if not (math.isfinite(seconds) and seconds > 0):
+        raise typer.BadParameter(f"{text!r} is no time to plan in; write a number above 0")
+    return seconds
+
+
+def _folder(text: str) -> Path:
+    if not text.strip():
+        raise typer.BadParameter("it names no folder; write one such as jobs/show")
+    return Path(text)
+
+
+@app.command("plan")
+def plan_command(
+    order: Annotated[
+        Path,
+        typer.Argument(metavar="ORDER", help="The order: a .toml, .csv or .xlsx file."),
+    ],
+    stock: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Boards, tools and offcuts kept in a file of their own."),
+    ] = None,
+    unit: Annotated[
+        Unit | None,
+        typer.Option(metavar="UNIT", help="in, mm or cm: what bare numbers of a spreadsheet are."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR",
+            parser=_folder,
+            help="Where the files go; otherwise a folder beside the order, named after it.",
+        ),
+    ] = None,
+    seconds: Annotated[
+        float | None,
+        typer.Option(
+            metavar="S",
+            parser=_seconds,
+            help="Take the best plan found after so many seconds. Without it the same order "
+            "always gives the same plan.",
+        ),
+    ] = None,
+    draw: Annotated[
+        list[Drawing] | None,
+        typer.Option(
+            metavar="KIND",
+            help="png or svg: draw each page as an image too. May be given twice.",
+        ),
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the summary for a program.")
+    ] = False,
+) -> None:
+    """Plan an order, and write plan.json and cut-sheets.pdf.
+
+    Says how many sheets to take of each board, whether fewer is impossible, and what is left.
+    Ctrl-C takes the best plan found so far.
+    """
+    audited, folder = _planned(order, stock, unit, out, seconds)
+    files = kw.write_outputs(audited, folder, [kind.value for kind in draw or ()])
+    say(_told(audited, files, as_json=as_json))
+
+
+def _planned(
+    order: Path, stock: Path | None, unit: Unit | None, out: Path | None, seconds: float | None
+) -> tuple[kw.AuditedPlan, Path]:
+    from .watch import watched
+
+    job = kw.load_order(order, stock=stock, unit=None if unit is None else kw.Unit(unit.value))
+    folder = out or kw.default_folder(order)
+    kw.check_folder(folder)
+    made = watched(lambda watch: kw.make_plan(job, watch), seconds)
+    if isinstance(made, kw.NoPlan):
+        raise NothingFits(made.reasons)
+    return kw.audit_plan(made), folder
+
+
+def _told(audited: kw.AuditedPlan, files: tuple[Path, ...], *, as_json: bool) -> str:
+    if as_json:
+        from .as_json import plan_text
+
+        return plan_text(audited, files)
+    from .summary import summary_text
+
+    return summary_text(audited, files)

@@ -1,0 +1,114 @@
+"""The summary that a person acts on, as text for a terminal or a pipe."""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from . import wording
+from .terminal import width
+
+if TYPE_CHECKING:
+    from kerfwright.audit.facts import AuditedPlan, BoardFacts
+    from kerfwright.plan.model import BoardPlan, Plan
+
+__all__ = ["summary_text", "verified_text"]
+
+Rows = Iterable[tuple[str, Iterable[str]]]
+KEY = 11  # columns that a row's name takes, indent included
+
+
+def summary_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
+    """Return what `plan` prints: an answer a board, then what to heed, then the files."""
+    rows = (*_closing(audited.plan), ("files", _files(files)))
+    return _text([*_boards(audited), ("", rows)], audited.plan.order)
+
+
+def verified_text(audited: AuditedPlan) -> str:
+    """Return what `verify` prints about a plan that passed."""
+    cuts = sum(facts.cuts for facts in audited.facts)
+    checked = (
+        f"all {cuts} cuts replayed, pieces and leftovers recounted, nothing amiss",
+        f"made by {audited.plan.program}",
+    )
+    rows = (("checked", checked), *_closing(audited.plan))
+    return _text([*_boards(audited), ("", rows)], audited.plan.order)
+
+
+def _boards(audited: AuditedPlan) -> Iterator[tuple[str, Rows]]:
+    ruler = wording.Ruler(audited.plan)
+    for board, facts in zip(audited.plan.boards, audited.facts, strict=True):
+        yield board.board, _rows(board, facts, ruler)
+
+
+def _rows(board: BoardPlan, facts: BoardFacts, ruler: wording.Ruler) -> Rows:
+    return (
+        ("take", wording.take(facts, ruler)),
+        ("proof", wording.proof(board, facts)),
+        ("cost", wording.cost(board)),
+        ("cut", wording.layouts(board, ruler)),
+        ("left", wording.left(board, facts, ruler)),
+    )
+
+
+def _closing(plan: Plan) -> Rows:
+    return (
+        ("stopped", wording.stopped(plan)),
+        ("assumed", plan.notes),
+        ("take care", wording.cautions(plan)),
+    )
+
+
+def _files(files: tuple[Path, ...]) -> Iterator[str]:
+    shown = files if len(files) <= 3 else files[:2]
+    yield from map(str, shown)
+    if len(files) > len(shown):
+        images = files[len(shown) :]
+        yield f"{images[0]} to {images[-1].name}"
+
+
+def _text(blocks: Iterable[tuple[str, Rows]], title: str) -> str:
+    lines = [_styled(_one_line(title), "bold")]
+    for heading, rows in blocks:
+        lines.append("")
+        if heading:
+            lines.append(_styled(_one_line(heading), "bold"))
+        for key, sentences in rows:
+            lines += _row(key, sentences)
+    return "\n".join(lines)
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _row(key: str, sentences: Iterable[str]) -> Iterator[str]:
+    """Yield one row, its name before the first line only, wrapped where somebody is looking."""
+    name = f"  {key}"
+    for sentence in sentences:
+        for line in _wrapped(_one_line(sentence)):
+            yield f"{name:<{KEY}} {line}"
+            name = ""
+
+
+def _wrapped(sentence: str) -> list[str]:
+    columns = width()
+    if columns is None:
+        return [sentence]
+    return textwrap.wrap(sentence, columns - KEY - 1, subsequent_indent="  ")
+
+
+def _styled(text: str, style: str) -> str:
+    """Return `text` in `style` on a terminal that shows styles, and unchanged elsewhere."""
+    if width() is None:
+        return text
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(file=sys.stdout)
+    with console.capture() as captured:
+        console.print(Text(text, style=style), end="", soft_wrap=True)
+    return captured.get()

@@ -1,0 +1,246 @@
+"""Write a plan's files into a folder: all of them or none, and over nobody else's.
+
+Every file is made in a hidden folder on the same disk first. Where the target folder is new,
+that folder is then renamed into place, which either happens or does not; where it exists, the
+files are moved in one by one, and moved back if one of them cannot be.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Literal
+
+from .audit import AuditedPlan
+from .errors import Fault, InputError
+
+__all__ = ["PDF_NAME", "PLAN_NAME", "Drawing", "check_folder", "default_folder", "write_outputs"]
+
+PLAN_NAME = "plan.json"
+PDF_NAME = "cut-sheets.pdf"
+ORDER_SUFFIXES = (".toml", ".csv", ".xlsx")
+ELSEWHERE = "choose another folder"
+
+Drawing = Literal["pdf", "png", "svg"]
+
+
+def default_folder(order: Path) -> Path:
+    """Return the folder beside `order` named after it: ``show.toml`` gives ``show``.
+
+    Where another order file shares its name but for the suffix, as ``show.toml`` and
+    ``show.csv`` do, each keeps its suffix: ``show-toml`` and ``show-csv``. So does a file whose
+    name has no suffix, since the folder would have the file's own name.
+    """
+    suffix = order.suffix
+    if not suffix:
+        return order.with_name(f"{order.name}-plan")
+    others = (order.with_suffix(other) for other in ORDER_SUFFIXES if other != suffix.lower())
+    if any(other.exists() for other in others):
+        return order.with_name(f"{order.stem}-{suffix[1:].lower()}")
+    return order.with_suffix("")
+
+
+def check_folder(folder: Path) -> None:
+    """See that `folder` can take a plan, before the work of making one; nothing is written.
+
+    Raises
+    ------
+    InputError
+        If it is no folder, cannot be written to, or holds somebody else's file under the name
+        of one that would be written.
+    """
+    if not folder.is_dir():
+        _check_new(folder)
+        return
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise _refusal(folder, "cannot be written to", ELSEWHERE)
+    _refuse_foreign(folder, (PLAN_NAME, PDF_NAME))
+
+
+def _check_new(folder: Path) -> None:
+    if os.path.lexists(folder):
+        raise _refusal(folder, "is not a folder", ELSEWHERE)
+    above = next((path for path in folder.absolute().parents if os.path.lexists(path)), folder)
+    if not above.is_dir():
+        raise _refusal(folder, f"cannot be made: {above} is not a folder", ELSEWHERE)
+    if not os.access(above, os.W_OK | os.X_OK):
+        raise _refusal(folder, f"cannot be made: {above} cannot be written to", ELSEWHERE)
+
+
+def _refusal(path: Path, problem: str, accepted: str) -> InputError:
+    return InputError((Fault(str(path), "", "", problem, accepted),))
+
+
+def write_outputs(
+    audited: AuditedPlan, folder: Path | str, draw: Sequence[Drawing] = ()
+) -> tuple[Path, ...]:
+    """Write ``plan.json``, ``cut-sheets.pdf`` and whatever else is to be drawn into `folder`.
+
+    The folder, and those above it, are made if need be. Files that an earlier plan left there
+    are replaced, and those of its pages that this plan does not have are removed.
+
+    Parameters
+    ----------
+    draw
+        Images wanted besides the PDF: ``png``, ``svg`` or both, one file a page.
+
+    Returns
+    -------
+    tuple of Path
+        The files written, ``plan.json`` first, then the PDF, then the images page by page.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written to, or a file in the way was not written by kerfwright.
+        Then everything is as it was.
+    """
+    folder = Path(folder)
+    check_folder(folder)
+    try:
+        with _made_parents(folder), _staging(folder) as stage:
+            names = _make_files(audited, stage / "new", draw)
+            _put_in_place(stage, names, folder)
+    except OSError as error:
+        problem = f"cannot be written to: {error.strerror or error}"
+        raise _refusal(folder, problem, ELSEWHERE) from error
+    return tuple(folder / name for name in names)
+
+
+@contextmanager
+def _made_parents(folder: Path) -> Iterator[None]:
+    """Make the folders above `folder`, and take them away again if what follows fails."""
+    missing = [path for path in folder.absolute().parents if not path.exists()]
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        yield
+    except BaseException:
+        for path in missing:
+            _remove_if_empty(path)
+        raise
+
+
+def _remove_if_empty(path: Path) -> None:
+    try:
+        path.rmdir()
+    except OSError:
+        return  # somebody else has put something there since
+
+
+@contextmanager
+def _staging(folder: Path) -> Iterator[Path]:
+    """Give a hidden folder on the disk of `folder`, and clear it away in the end."""
+    beside = folder if folder.is_dir() else folder.parent
+    stage = Path(tempfile.mkdtemp(prefix=".kerfwright-", dir=beside))
+    try:
+        for part in ("new", "old"):
+            (stage / part).mkdir()
+        yield stage
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def _make_files(audited: AuditedPlan, stage: Path, draw: Sequence[Drawing]) -> tuple[str, ...]:
+    from .drawings import draw_images, draw_pdf
+    from .plan.files import plan_to_json
+
+    text = plan_to_json(audited.plan)
+    (stage / PLAN_NAME).write_text(text, encoding="utf-8", newline="\n")
+    draw_pdf(audited, stage / PDF_NAME)
+    pages: list[str] = []
+    for kind in sorted({*draw} - {"pdf"}):
+        pages += (path.name for path in draw_images(audited, stage, kind))
+    names = (PLAN_NAME, PDF_NAME, *pages)
+    for name in names:
+        _settle(stage / name)
+    return names
+
+
+def _settle(path: Path) -> None:
+    """Have the disk hold the file before its name does, lest a power cut leave it empty."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _put_in_place(stage: Path, names: tuple[str, ...], folder: Path) -> None:
+    if folder.is_dir():
+        _refuse_foreign(folder, names)
+        _replace(stage, names, folder)
+    else:
+        (stage / "new").rename(folder)
+
+
+def _replace(stage: Path, names: tuple[str, ...], folder: Path) -> None:
+    """Move the old files out and the new ones in; all of them, or none.
+
+    Drawings go first and come last, so that a power cut between two moves cannot leave pages
+    beside a plan that they do not show.
+    """
+    new, old = stage / "new", stage / "old"
+    leaving = sorted(_own_files(folder), key=lambda name: name == PLAN_NAME)
+    moves = [(folder / name, old / name) for name in leaving]
+    moves += [(new / name, folder / name) for name in names]
+    try:
+        for source, target in moves:
+            source.replace(target)
+    except BaseException:
+        _undo(moves)
+        raise
+
+
+def _undo(moves: Sequence[tuple[Path, Path]]) -> None:
+    for source, target in reversed(moves):
+        if target.exists() and not source.exists():
+            target.replace(source)
+
+
+def _own_files(folder: Path) -> list[str]:
+    """Return the names of everything in `folder` that an earlier plan left there."""
+    named = (path for path in folder.iterdir() if _OUR_NAME.fullmatch(path.name))
+    return sorted(path.name for path in named if _is_ours(path))
+
+
+def _refuse_foreign(folder: Path, names: Sequence[str]) -> None:
+    for name in names:
+        path = folder / name
+        if os.path.lexists(path) and not _is_ours(path):
+            problem = "is in the way, and is not as kerfwright wrote it"
+            raise _refusal(path, problem, f"move it, or {ELSEWHERE}")
+
+
+_OUR_NAME = re.compile(r"plan\.json|cut-sheets.*\.(pdf|png|svg)")
+# What matplotlib makes of the drawings' metadata, in each kind of file.
+_MARKS = {
+    ".pdf": re.compile(rb"/(Creator|Producer) \(kerfwright"),
+    ".png": re.compile(rb"Software\0kerfwright"),
+    ".svg": re.compile(rb"<dc:title>kerfwright"),
+}
+
+
+def _is_ours(path: Path) -> bool:
+    """Whether kerfwright wrote the file, judged by what stands in it."""
+    if path.is_symlink() or not path.is_file():
+        return False
+    try:
+        written = path.read_bytes()
+    except OSError:
+        return False
+    if path.name == PLAN_NAME:
+        return _is_plan(written)
+    if path.suffix == ".pdf" and written.count(b"%%EOF") != 1:
+        return False  # somebody's notes on the pages are saved as a second part of the file
+    return _MARKS[path.suffix].search(written) is not None
+
+
+def _is_plan(written: bytes) -> bool:
+    try:
+        held = json.loads(written)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(held, dict) and held.get("format") == "kerfwright-plan"

@@ -1,0 +1,241 @@
+"""Files are written whole or not at all, and over nobody else's."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+
+import pytest
+
+import kerfwright as kw
+import kerfwright.drawings
+from kerfwright.outputs import check_folder, default_folder, write_outputs
+
+FOREIGN = "Grandmother's recipe for plum cake\n"
+PDF = b"%PDF-1.4\n<< /Creator (kerfwright 0.1.0) >>\n%%EOF\n"
+MARKS = {"png": b"\x89PNG Software\0kerfwright 0.1.0 ", "svg": b"<dc:title>kerfwright 0.1.0<"}
+
+
+@pytest.fixture
+def pages(monkeypatch: pytest.MonkeyPatch) -> list[bytes]:
+    """Draw quickly: a marked PDF, and an image for each of the bytes in the list given."""
+    images = [b"page one", b"page two"]
+
+    def draw_pdf(_audited: kw.AuditedPlan, path: Path) -> None:
+        path.write_bytes(PDF)
+
+    def draw_images(_audited: kw.AuditedPlan, folder: Path, kind: str) -> tuple[Path, ...]:
+        paths = tuple(folder / f"cut-sheets-{n}.{kind}" for n in range(1, len(images) + 1))
+        for path, image in zip(paths, images, strict=True):
+            path.write_bytes(MARKS[kind] + image)
+        return paths
+
+    monkeypatch.setattr(kerfwright.drawings, "draw_pdf", draw_pdf, raising=False)
+    monkeypatch.setattr(kerfwright.drawings, "draw_images", draw_images, raising=False)
+    return images
+
+
+def held(folder: Path) -> dict[str, bytes]:
+    """Return everything under a folder, hidden files too."""
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): path.read_bytes() for path in files}
+
+
+def refusal(folder: Path) -> str:
+    """Return what checking the folder says."""
+    with pytest.raises(kw.InputError) as caught:
+        check_folder(folder)
+    return str(caught.value)
+
+
+@pytest.mark.usefixtures("pages")
+def test_a_new_folder_gets_the_plan_and_the_pages(
+    small_audited: kw.AuditedPlan, tmp_path: Path
+) -> None:
+    """The folder and those above it are made, and hold the two files and nothing hidden."""
+    folder = tmp_path / "jobs" / "2026" / "show"
+    files = write_outputs(small_audited, folder)
+    assert files == (folder / "plan.json", folder / "cut-sheets.pdf")
+    expected = kw.plan_to_json(small_audited.plan).encode()
+    assert held(tmp_path) == {
+        "jobs/2026/show/plan.json": expected,
+        "jobs/2026/show/cut-sheets.pdf": PDF,
+    }
+
+
+@pytest.mark.usefixtures("pages")
+def test_the_new_folder_is_open_to_whom_others_are(
+    small_audited: kw.AuditedPlan, tmp_path: Path
+) -> None:
+    """The folder has the rights of any folder made there, not those of the hidden one."""
+    (tmp_path / "usual").mkdir()
+    write_outputs(small_audited, tmp_path / "show")
+    assert (tmp_path / "show").stat().st_mode == (tmp_path / "usual").stat().st_mode
+
+
+def test_a_second_plan_replaces_the_first_and_its_pages(
+    small_audited: kw.AuditedPlan, tmp_path: Path, pages: list[bytes]
+) -> None:
+    """Pages that the second plan does not have are removed; other people's files stay."""
+    folder = tmp_path / "show"
+    write_outputs(small_audited, folder, ["png", "svg", "pdf"])
+    (folder / "cut-sheets-notes.pdf").write_text(FOREIGN)
+    (folder / "invoice.pdf").write_text(FOREIGN)
+    pages.pop()
+    files = write_outputs(small_audited, folder, ["png"])
+    assert [path.name for path in files] == ["plan.json", "cut-sheets.pdf", "cut-sheets-1.png"]
+    assert {*held(folder)} == {path.name for path in files} | {
+        "cut-sheets-notes.pdf",
+        "invoice.pdf",
+    }
+
+
+@pytest.mark.usefixtures("pages")
+def test_a_link_to_a_folder_is_followed(small_audited: kw.AuditedPlan, tmp_path: Path) -> None:
+    """A symbolic link to a folder is written through and stays a link."""
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    write_outputs(small_audited, tmp_path / "link")
+    assert (tmp_path / "link").is_symlink()
+    assert {*held(tmp_path / "real")} == {"plan.json", "cut-sheets.pdf"}
+
+
+@pytest.mark.parametrize("name", ["plan.json", "cut-sheets.pdf", "cut-sheets-2.png"])
+@pytest.mark.usefixtures("pages")
+def test_somebody_elses_file_is_not_written_over(
+    small_audited: kw.AuditedPlan, tmp_path: Path, name: str
+) -> None:
+    """A file that kerfwright did not write is named, and it and the folder stay as they were."""
+    (tmp_path / name).write_text(FOREIGN)
+    with pytest.raises(kw.InputError, match="is not as kerfwright wrote it") as caught:
+        write_outputs(small_audited, tmp_path, ["png"])
+    assert str(tmp_path / name) in str(caught.value)
+    assert held(tmp_path) == {name: FOREIGN.encode()}
+
+
+def test_json_that_is_no_plan_is_somebody_elses(tmp_path: Path) -> None:
+    """JSON without our format's name, broken JSON and absurdly deep JSON are all foreign."""
+    for text in ('{"format": "other"}', "[1, 2]", "{", "[" * 100_000, "\udcff"):
+        (tmp_path / "plan.json").write_text(text, errors="surrogateescape")
+        assert "plan.json: is in the way" in refusal(tmp_path)
+
+
+def test_pages_with_somebodys_notes_are_theirs(tmp_path: Path) -> None:
+    """A PDF saved again with notes, which adds a second part to the file, is not ours any more."""
+    (tmp_path / "cut-sheets.pdf").write_bytes(PDF)
+    check_folder(tmp_path)
+    (tmp_path / "cut-sheets.pdf").write_bytes(PDF + b"a note in red\n%%EOF\n")
+    assert "cut-sheets.pdf: is in the way" in refusal(tmp_path)
+
+
+def test_links_and_folders_in_the_way_are_somebody_elses(tmp_path: Path) -> None:
+    """A link under the plan's name is not written through, nor a folder of that name replaced."""
+    (tmp_path / "elsewhere.json").write_text('{"format": "kerfwright-plan"}')
+    (tmp_path / "plan.json").symlink_to(tmp_path / "elsewhere.json")
+    assert "plan.json: is in the way" in refusal(tmp_path)
+    (tmp_path / "plan.json").unlink()
+    (tmp_path / "plan.json").mkdir()
+    assert "plan.json: is in the way" in refusal(tmp_path)
+
+
+def test_a_path_that_is_no_folder_is_refused(tmp_path: Path) -> None:
+    """A file, a path below a file, and a link to nothing are each refused by name."""
+    (tmp_path / "file").write_text(FOREIGN)
+    (tmp_path / "nothing").symlink_to(tmp_path / "gone")
+    assert refusal(tmp_path / "file").endswith("file: is not a folder; choose another folder")
+    assert "file is not a folder" in refusal(tmp_path / "file" / "below")
+    assert "nothing: is not a folder" in refusal(tmp_path / "nothing")
+
+
+def test_a_folder_that_cannot_be_written_to_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The folder, or the one that it would be made in, is named before any planning."""
+    # Faked, since whoever runs the tests may be allowed to write anywhere.
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    assert refusal(tmp_path).endswith(": cannot be written to; choose another folder")
+    assert f"{tmp_path} cannot be written to" in refusal(tmp_path / "a" / "b")
+
+
+@pytest.mark.parametrize("error", [OSError(errno.ENOSPC, "No space left on device")])
+@pytest.mark.parametrize("exists", [True, False])
+def test_a_full_disk_leaves_everything_as_it_was(
+    small_audited: kw.AuditedPlan,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    error: OSError,
+    exists: bool,
+) -> None:
+    """If the pages cannot be written, no file, folder or parent folder is left."""
+
+    def draw_pdf(_audited: kw.AuditedPlan, path: Path) -> None:
+        path.write_bytes(PDF[:5])
+        raise error
+
+    monkeypatch.setattr(kerfwright.drawings, "draw_pdf", draw_pdf, raising=False)
+    monkeypatch.setattr(kerfwright.drawings, "draw_images", draw_pdf, raising=False)
+    folder = tmp_path if exists else tmp_path / "a" / "b"
+    with pytest.raises(kw.InputError, match="cannot be written to: No space left on device"):
+        write_outputs(small_audited, folder)
+    assert [*tmp_path.rglob("*")] == []
+
+
+@pytest.mark.usefixtures("pages")
+@pytest.mark.parametrize("failing", range(8))
+@pytest.mark.parametrize("error", [PermissionError("open in another program"), KeyboardInterrupt()])
+def test_a_move_that_fails_is_undone(
+    small_audited: kw.AuditedPlan,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    failing: int,
+    error: BaseException,
+) -> None:
+    """Whichever of the eight moves fails, four out and four in, the old files are all back."""
+    write_outputs(small_audited, tmp_path, ["png"])
+    (tmp_path / "cut-sheets.pdf").write_bytes(PDF.replace(b"0.1.0", b"0.0.9"))
+    before = held(tmp_path)
+    calls = iter(range(100))
+    replace = Path.replace
+
+    def stumbling(source: Path, target: Path) -> Path:
+        if next(calls) == failing:
+            raise error
+        return replace(source, target)
+
+    monkeypatch.setattr(Path, "replace", stumbling)
+    with pytest.raises((kw.InputError, KeyboardInterrupt)):
+        write_outputs(small_audited, tmp_path, ["png"])
+    assert held(tmp_path) == before
+    monkeypatch.undo()
+
+
+def test_the_drawings_are_known_again(small_audited: kw.AuditedPlan, tmp_path: Path) -> None:
+    """Real pages of every kind are recognised as ours, and replaced."""
+    first = write_outputs(small_audited, tmp_path, ["png", "svg"])
+    assert {path.suffix for path in first} == {".json", ".pdf", ".png", ".svg"}
+    before = held(tmp_path)
+    assert write_outputs(small_audited, tmp_path, ["png", "svg"]) == first
+    assert held(tmp_path) == before
+    write_outputs(small_audited, tmp_path)
+    assert {*held(tmp_path)} == {"plan.json", "cut-sheets.pdf"}
+
+
+def test_the_usual_folder_is_named_after_the_order(tmp_path: Path) -> None:
+    """The folder stands beside the order and has its name without the suffix."""
+    assert default_folder(tmp_path / "show.toml") == tmp_path / "show"
+    assert default_folder(Path("spring.show.csv")) == Path("spring.show")
+
+
+def test_two_orders_of_one_name_have_a_folder_each(tmp_path: Path) -> None:
+    """Beside an order of the same name, an order keeps its suffix in its folder's name."""
+    (tmp_path / "show.toml").touch()
+    assert default_folder(tmp_path / "show.toml") == tmp_path / "show"
+    (tmp_path / "show.csv").touch()
+    assert default_folder(tmp_path / "show.toml") == tmp_path / "show-toml"
+    assert default_folder(tmp_path / "show.csv") == tmp_path / "show-csv"
+
+
+def test_an_order_without_a_suffix_does_not_stand_in_its_own_way(tmp_path: Path) -> None:
+    """The folder's name differs from the order's."""
+    assert default_folder(tmp_path / "show") == tmp_path / "show-plan"
