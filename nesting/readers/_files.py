@@ -40,6 +40,9 @@ def decode(data: bytes, path: Path, faults: FaultList, noun: str) -> str | None:
     """
     place = Place(path.name)
     problem = _not_text(data)
+    if not data.strip(b"\xef\xbb\xbf \t\r\n"):
+        faults.add(place, "", "", "is empty", "an order has at least one mat or backer")
+        return None
     if problem:
         faults.add(place, "", "", problem, f"save it as {path.suffix.upper()[1:]}, in UTF-8")
         return None
@@ -61,6 +64,4 @@ def _not_text(data: bytes) -> str:
         return "is an old workbook, whatever its name says"
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return "is UTF-16 text"
-    if b"\0" in data:
-        return "is not text but something binary"
-    return "is empty" if not data.strip(b"\xef\xbb\xbf \t\r\n") else ""
+    return "is not text but something binary" if b"\0" in data else ""

@@ -135,5 +135,5 @@ def _check_width(place: Place, row: Row, fields: Sequence[str], faults: FaultLis
         faults.add(
             place, "", "",
             f"has {len(row.cells)} cells where the header names {len(fields)} columns",
-            "put a cell that holds the separator in quotes",
+            "put quotes round a cell that holds a comma or a semicolon",
         )  # fmt: skip

@@ -43,7 +43,7 @@ def parse_name(field: str, *, numbers: bool = False) -> Callable[[object], str]:
             value = "" if isinstance(value, int) and abs(value) > 10**LONGEST_NAME else str(value)
         if not isinstance(value, str):
             raise RefusedValue(
-                field, value, f"is {kind_of(value)}, not text", 'write text in quotes, as in "A"'
+                field, value, f"is {kind_of(value)}, not text", "write text, in quotes if in TOML"
             )
         return _checked_name(field, " ".join(value.split()))
 
@@ -115,9 +115,8 @@ def parse_flag(field: str) -> Callable[[object], bool]:
             return value
         flag = _FLAGS.get(value.strip().lower()) if isinstance(value, str) else None
         if flag is None:
-            raise RefusedValue(
-                field, value, "is neither yes nor no", "write yes or no (true or false in TOML)"
-            )
+            accepted = "write yes or no" if isinstance(value, str) else "write true or false"
+            raise RefusedValue(field, value, "is neither yes nor no", accepted)
         return flag
 
     return parse
