@@ -11,7 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from .errors import RefusedValue
-from .lengths import ZERO, Length, Size, Unit, common_step
+from .lengths import ZERO, Length, Size, Unit, common_step, step_text
 from .stock import Board, Offcut
 
 __all__ = [
@@ -152,6 +152,10 @@ class _Named:
     what: str
     length: Length
 
+    def __str__(self) -> str:
+        text = str(self.length)
+        return f"{step_text(self.length) if text.startswith('≈') else text} ({self.what})"
+
 
 def job_step(order: Order) -> Length:
     """Return the coarsest grid that holds every length of the job exactly.
@@ -173,7 +177,7 @@ def job_step(order: Order) -> Length:
     culprits = _to_blame(named, longest)
     raise RefusedValue(
         "lengths",
-        ", ".join(f"{item.length} ({item.what})" for item in culprits[:5]),
+        ", ".join(map(str, culprits[:5])),
         f"would need more than {MOST_STEPS:,} steps to a sheet's side",
         "round them to a mark of the rule",
     )
