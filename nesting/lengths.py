@@ -310,7 +310,8 @@ def parse_size(
     text = _plain(value) if isinstance(value, str) else ""
     if not text or len(text) > 2 * _LONGEST_TEXT:
         shown = _shortened(value) if isinstance(value, str) else value
-        raise RefusedValue(field, shown, "is not a size", ACCEPTED_SIZE)
+        problem = "is empty" if shown == "" else "is not a size"
+        raise RefusedValue(field, shown, problem, ACCEPTED_SIZE)
     named = _ISO_NAME.fullmatch(text)
     if named:
         return _iso_size(named[1], field)

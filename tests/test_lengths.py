@@ -177,7 +177,7 @@ def test_two_lengths_make_a_size(text: str, width: Length, height: Length) -> No
     ("value", "problem"),
     [
         ("16", "is not a size"), ("16 x", "is not a size"), ("x 20", "is not a size"),
-        ("", "is not a size"), ("16 x 20 x 3", "is not a size"), ("16*20", "is not a size"),
+        ("", "is empty"), ("16 x 20 x 3", "is not a size"), ("16*20", "is not a size"),
         (16, "is not a size"), (None, "is not a size"), (["16", "20"], "is not a size"),
         ("16 x " + "9" * 500, "is not a size"), ("large", "is not a size"),
         ("0 x 20", "has the side '0', which is zero"),

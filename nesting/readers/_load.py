@@ -54,7 +54,7 @@ def load_order(
     --------
     The complete form of both files is in ``docs/order-files.md``.
     """
-    faults = FaultList()
+    faults = FaultList(*(Path(file).name for file in (path, stock) if file is not None))
     asked = _asked(unit, faults)
     order = _read_order(Path(path), faults)
     shelf = None if stock is None else _read_stock(Path(stock), faults)

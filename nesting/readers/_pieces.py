@@ -43,7 +43,9 @@ def _piece(
     kind = fields.need("kind", parse_choice("kind", PieceKind), "write mat or backer")
     qty = fields.need("qty", parse_whole("qty", 1), "write how many")
     size = _size(fields)
-    board = fields.need("board", parse_name("board", numbers=_from_row(record)), "name its board")
+    board = fields.need(
+        "board", parse_name("board", numbers=_from_row(record)), "name the board to cut it from"
+    )
     turn = fields.get("turn", parse_flag("turn"), True)
     if label is not None:
         _check_label(fields, label, places)

@@ -52,7 +52,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class BadCell:
-    """A cell that its spreadsheet has spoilt: a date, an error, a formula without a result."""
+    """A value that is spoilt whatever its field: a spreadsheet's date or error, a number 1e5."""
 
     shown: str
     problem: str
@@ -113,9 +113,16 @@ class Document:
 
 
 class FaultList:
-    """Gathers every fault of the files being read."""
+    """Gathers every fault of the files being read.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    files
+        The names of the files, in the order in which to tell their faults.
+    """
+
+    def __init__(self, *files: str) -> None:
+        self._files = files
         self._found: list[tuple[Place, Fault]] = []
 
     def __len__(self) -> int:
@@ -132,15 +139,26 @@ class FaultList:
     def raise_any(self) -> None:
         """Raise an InputError with every fault, file by file and line by line, if there is one."""
         if self._found:
-            files = list(dict.fromkeys(place.file for place, _ in self._found))
-            found = sorted(self._found, key=lambda item: (files.index(item[0].file), item[0].line))
+            found = sorted(self._found, key=self._rank)
             raise InputError(tuple(dict.fromkeys(fault for _, fault in found)))
+
+    def _rank(self, item: tuple[Place, Fault]) -> tuple[int, int]:
+        """Return where in the telling a fault comes; those of no file named come first."""
+        place = item[0]
+        file = self._files.index(place.file) + 1 if place.file in self._files else 0
+        return file, place.line
 
 
 def shown(value: object) -> str:
-    """Return `value` as its file writes it, cut short; empty for nothing, a list or a table."""
-    if value is None or isinstance(value, (list, tuple, Mapping)):
+    """Return `value` as its file writes it, cut short; empty for nothing."""
+    if value is None:
         return ""
+    if isinstance(value, BadCell):
+        return shown(value.shown)
+    if isinstance(value, (list, tuple)):
+        return "[…]"
+    if isinstance(value, Mapping):
+        return "{…}"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int) and abs(value) >= 10**_LONGEST_SHOWN:

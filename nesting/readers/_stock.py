@@ -74,7 +74,7 @@ class Rack:
         for record in records:
             fields = Fields(record, reading, self.faults)
             fields.only(_OFFCUT, "[[offcut]]")
-            board = fields.need("board", parse_name("board"), "name its board")
+            board = fields.need("board", parse_name("board"), "name the board it is of")
             size = fields.need("size", fields.size("size"), ACCEPTED_SIZE)
             known_as = fields.need(
                 "id", parse_name("id", numbers=True), "write what is pencilled on it"
@@ -162,8 +162,7 @@ class Rack:
     def _named_tool(self, name: str, fields: Fields) -> Tool:
         if name not in self.tools and name != _KNIFE:
             near = closest(name, (*self.tools, _KNIFE))
-            known = ", ".join(self.tools) or "the built-in knife"
-            accepted = f"did you mean {near}?" if near else f"describe it, or name one: {known}"
+            accepted = f"did you mean {near}?" if near else "describe it in a [[tool]]"
             fields.fault("tool", "is described nowhere", accepted)
         return self.tools.get(name, Tool())
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
 from ._fields import refuse_unknown
 from ._files import decode, read_bytes
 from ._lines import Lines, TableLines, find_lines
-from ._records import Document, FaultList, Place, Record, kind_of
+from ._records import BadCell, Document, FaultList, Place, Record, kind_of
 
 __all__ = ["read_toml"]
 
@@ -19,19 +19,27 @@ _TABLES = ("tool", "board", "offcut", "mat", "backer")
 _TOP = ("name", "unit", "rule", *_TABLES)
 PIECE_KEYS = ("label", "qty", "size", "board", "turn")
 # What tomllib says, in words for somebody who has never heard of it.
+_NO_STATEMENT = "the line is neither a [[header]] nor a key = value"
 _PLAIN = {
-    "Cannot overwrite a value": "the same key is given twice",
-    "Expected newline or end of document after a statement": "the value is not in quotes, or "
-    "something follows it",
-    "Invalid value": "the value is not in quotes",
-    "Invalid statement": "the line is neither a [[header]] nor a key = value",
-    "Expected '=' after a key in a key/value pair": "the line is neither a [[header]] nor a "
-    "key = value",
-    "Unclosed array": "a list is not closed by ]",
-    "Unclosed inline table": "a { is not closed by }",
-    "Unterminated string": "quotes are opened and not closed",
+    "Cannot overwrite a value": ("the same key is given twice", "keep one of the two"),
+    "Expected newline or end of document after a statement": (
+        "the value is not in quotes, or something follows it",
+        'text stands in quotes, as in size = "16 x 20"',
+    ),
+    "Invalid value": (
+        "the value is not in quotes",
+        'text stands in quotes, as in size = "16 x 20"',
+    ),
+    "Invalid statement": (_NO_STATEMENT, 'write it as in size = "16 x 20"'),
+    "Expected '=' after a key in a key/value pair": (
+        _NO_STATEMENT,
+        'write it as in size = "16 x 20"',
+    ),
+    "Illegal character '\\n'": ("quotes are opened and not closed", "close them on the same line"),
+    "Unclosed array": ("a list is opened and not closed", "close it with ]"),
+    "Unclosed inline table": ("a table is opened and not closed", "close it with }"),
+    "Unterminated string": ("quotes are opened and not closed", "close them"),
 }
-_QUOTES = 'text stands in quotes, as in size = "16 x 20"'
 
 
 def read_toml(path: Path, faults: FaultList, accepted: str) -> Document | None:
@@ -49,9 +57,9 @@ def _parse(text: str, file: str, faults: FaultList) -> Mapping[str, object] | No
     try:
         return tomllib.loads(text, parse_float=_decimal)
     except tomllib.TOMLDecodeError as error:
-        line, problem = _syntax(str(error), text)
-        written = text.splitlines()[line - 1].strip() if line else ""
-        faults.add(Place(file, line), "", written, f"is not TOML: {problem}", _QUOTES)
+        line, problem, accepted = _syntax(str(error), text)
+        written = text.split("\n")[line - 1].strip()
+        faults.add(Place(file, line), "", written, f"is not TOML: {problem}", accepted)
     except ValueError:
         # The integer is longer than Python reads; tomllib does not say where.
         faults.add(Place(file), "", "", "holds a number of thousands of digits", "shorten it")
@@ -60,19 +68,19 @@ def _parse(text: str, file: str, faults: FaultList) -> Mapping[str, object] | No
     return None
 
 
-def _decimal(text: str) -> Decimal | str:
-    try:
+def _decimal(text: str) -> Decimal | BadCell:
+    """Return a number with a point; one with an exponent is for its field to refuse."""
+    if re.fullmatch(r"[+-]?[0-9_]+\.[0-9_]+", text):
         return Decimal(text)
-    except InvalidOperation:
-        return text  # an exponent past any reason: whoever reads the field refuses the text
+    return BadCell(text, "is not a plain number", "write it out, such as 16.125")
 
 
-def _syntax(message: str, text: str) -> tuple[int, str]:
-    """Return the line that tomllib names, and what it says in plain words."""
+def _syntax(message: str, text: str) -> tuple[int, str, str]:
+    """Return the line that tomllib names, what it says in plain words, and what would do."""
     match = re.fullmatch(r"(.*) \(at (?:line (\d+), column \d+|end of document)\)", message, re.S)
     said = match[1] if match else message
     line = int(match[2]) if match and match[2] else text.rstrip().count("\n") + 1
-    return line, _PLAIN.get(said, said[:1].lower() + said[1:])
+    return line, *_PLAIN.get(said, (said[:1].lower() + said[1:], "mend the line"))
 
 
 def _document(file: str, tables: Mapping[str, object], lines: Lines, faults: FaultList) -> Document:
