@@ -1,0 +1,143 @@
+"""Where drawing and cut list go on a page, and which way round the paper lies."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..plan.model import BoardPlan, Layout
+from .cutlist import NARROWEST, cut_list
+from .flow import Item, columns, flow
+from .labels import areas, letter
+from .paper import LIVE, Box
+from .sheet import Composition, compose, largest_scale
+from .words import Measures
+
+__all__ = ["FOOTER", "HEADER", "Arrangement", "arrange", "body", "lies_landscape"]
+
+HEADER, FOOTER = 58.0, 34.0
+GUTTER = 16.0  # between drawing and list, and between columns
+SHARES = (
+    0.06,
+    0.1,
+    0.14,
+    0.18,
+    0.22,
+    0.27,
+    0.33,
+    0.4,
+    0.46,
+)  # of the height that a list below may take
+# A list is carried over to another page only where it would shrink the drawing below this share.
+LEAST_SHARE = 0.6
+LEAST_ROW = 30.0  # no row of the list is lower
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """One layout's first page.
+
+    Attributes
+    ----------
+    drawing
+        Where the drawing goes.
+    lists
+        The columns of the cut list.
+    listed
+        What stands in each column; the last is what is carried over.
+    """
+
+    drawing: Box
+    composed: Composition
+    lists: tuple[Box, ...]
+    listed: tuple[tuple[Item, ...], ...]
+
+    @property
+    def carried(self) -> tuple[Item, ...]:
+        """What of the list goes on to the next page."""
+        return self.listed[-1]
+
+
+def body(*, landscape: bool) -> Box:
+    """Return the part of a page between its head and its foot."""
+    width, height = LIVE[::-1] if landscape else LIVE
+    return Box(0, HEADER, width, height - HEADER - FOOTER)
+
+
+def lies_landscape(layouts: list[tuple[Layout, BoardPlan]], measures: Measures) -> bool:
+    """Return whether the job's pages lie on their long side: where its drawings are larger so.
+
+    All pages of a job lie the same way, so that they can be pinned up or clipped together.
+    """
+    gained = 0.0
+    for layout, board in layouts:
+        longer = max(layout.source.width, layout.source.height)
+        for landscape, sign in ((True, 1), (False, -1)):
+            division = _divided(layout, board, measures, landscape=landscape)[0]
+            gained += sign * longer * division.scale
+    return gained > 0
+
+
+def arrange(
+    layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool
+) -> Arrangement:
+    """Return the arrangement that draws the layout largest with its whole list beside it."""
+    division, _ = _divided(layout, board, measures, landscape=landscape)
+    drawing, lists = division.drawing, division.lists
+    composed = compose(layout, board, measures, drawing.width, drawing.height)
+    items = cut_list(layout, board, measures, composed.keys, lists[0].width)
+    filled = flow(items, [column.height for column in lists])
+    return Arrangement(drawing, composed, lists, tuple(map(tuple, filled)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Division:
+    """One way to divide a page between drawing and list."""
+
+    scale: float
+    drawing: Box
+    lists: tuple[Box, ...]
+
+
+def _divided(
+    layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool
+) -> tuple[_Division, bool]:
+    """Return the division with the largest drawing, and whether the list fits it.
+
+    The largest that holds the list is taken, unless it is much smaller than the largest of all.
+    """
+    found = [
+        _Division(largest_scale(layout, drawing.width, drawing.height), drawing, lists)
+        for drawing, lists in _divisions(body(landscape=landscape))
+    ]
+    found.sort(key=lambda one: -one.scale)
+    fair = [one for one in found if one.scale >= LEAST_SHARE * found[0].scale]
+    for division in fair:
+        if _holds_list(division, layout, board, measures):
+            return division, True
+    return max(fair, key=lambda one: sum(box.height for box in one.lists)), False
+
+
+def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
+    lists = division.lists
+    heights = [column.height for column in lists]
+    if len(layout.cuts) * LEAST_ROW > sum(heights):
+        return False
+    keys = letter(areas(layout, measures, division.scale)).keys
+    return not flow(cut_list(layout, board, measures, keys, lists[0].width), heights)[-1]
+
+
+def _divisions(room: Box) -> Iterator[tuple[Box, tuple[Box, ...]]]:
+    """Yield the ways to divide a page: list to the right in columns, or below in columns."""
+    for number in (1, 2, 3):
+        wide = number * (NARROWEST + GUTTER)
+        if wide < 0.75 * room.width:
+            drawing = Box(room.left, room.top, room.width - wide, room.height)
+            lists = Box(drawing.right + GUTTER, room.top, wide - GUTTER, room.height)
+            yield drawing, tuple(columns(lists, number, GUTTER))
+    number = int((room.width + GUTTER) // (NARROWEST + GUTTER))
+    for share in SHARES:
+        high = share * room.height
+        drawing = Box(room.left, room.top, room.width, room.height - high - GUTTER)
+        lists = Box(room.left, drawing.bottom + GUTTER, room.width, high)
+        yield drawing, tuple(columns(lists, number, GUTTER))

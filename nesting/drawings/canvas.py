@@ -1,0 +1,122 @@
+"""One page as a matplotlib figure, addressed in points from the top left of its live area."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Circle, Rectangle
+from matplotlib.text import Text
+from matplotlib.transforms import Affine2D
+
+from .lettering import CAP, clean, font, in_order
+from .paper import LIVE, Box, Paper
+
+__all__ = ["INK", "Page", "blank", "words"]
+
+INK = "black"
+
+Align = Literal["left", "center", "right"]
+
+
+def words(
+    x: float,
+    y: float,
+    text: str,
+    size: float,
+    *,
+    bold: bool = False,
+    align: Align = "left",
+    upright: bool = False,
+) -> Text:
+    """Return a text artist whose baseline begins, centres or ends at `x`, `y`.
+
+    Nothing in the text is taken for a formula, and no sign in it is one that the face lacks.
+    `upright` text reads from the bottom to the top.
+    """
+    return Text(
+        x,
+        y,
+        in_order(clean(text)),
+        color=INK,
+        fontproperties=font(size, bold),
+        horizontalalignment=align,
+        verticalalignment="baseline",
+        rotation=90 if upright else 0,
+        rotation_mode="anchor",
+        parse_math=False,
+        usetex=False,
+    )
+
+
+def blank(paper: Paper, *, landscape: bool) -> Figure:
+    """Return a figure as large as the paper."""
+    across, down = paper.size(landscape=landscape)
+    return Figure(figsize=(across / 72, down / 72), dpi=72)
+
+
+class Page:
+    """A figure to draw on.
+
+    Attributes
+    ----------
+    figure
+        The matplotlib figure, as large as the paper.
+    width, height
+        Of the live area, in points; its top left is the origin, y goes down.
+    """
+
+    def __init__(self, figure: Figure) -> None:
+        self.figure = figure
+        across, down = (float(side) * 72 for side in figure.get_size_inches())
+        self.width, self.height = LIVE[::-1] if across > down else LIVE
+        self._across, self._down = across, down
+        self._left, self._top = (across - self.width) / 2, (down - self.height) / 2
+        to_inches = Affine2D().translate(self._left, self._top).scale(1 / 72, -1 / 72)
+        self._points = to_inches.translate(0, down / 72) + figure.dpi_scale_trans
+
+    def _put(self, artist: Artist) -> None:
+        artist.set_transform(self._points)
+        self.figure.add_artist(artist)
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float,
+        *,
+        bold: bool = False,
+        align: Align = "left",
+    ) -> None:
+        """Set a line of text with its baseline at `y`."""
+        self._put(words(x, y, text, size, bold=bold, align=align))
+
+    def line(self, x: float, y: float, to_x: float, to_y: float, weight: float) -> None:
+        """Draw a straight line, `weight` points wide."""
+        self._put(Line2D((x, to_x), (y, to_y), color=INK, linewidth=weight))
+
+    def box(self, box: Box, weight: float = 0.8, fill: str = "none") -> None:
+        """Draw a rectangle."""
+        corner = (box.left, box.top)
+        shape = Rectangle(corner, box.width, box.height, edgecolor=INK, facecolor=fill)
+        shape.set_linewidth(weight)
+        self._put(shape)
+
+    def ring(self, x: float, y: float, radius: float, number: str, size: float) -> None:
+        """Draw a number in a circle, as it stands on a cut."""
+        self._put(Circle((x, y), radius, edgecolor=INK, facecolor="white", linewidth=1.0))
+        self.text(x, y + CAP * size / 2, number, size, bold=True, align="center")
+
+    def axes(self, box: Box) -> Axes:
+        """Return axes without frame or ticks that cover `box`."""
+        left, bottom = self._left + box.left, self._down - self._top - box.bottom
+        place = (left / self._across, bottom / self._down)
+        axes = self.figure.add_axes(
+            (*place, box.width / self._across, box.height / self._down), frameon=False
+        )
+        axes.set_axis_off()
+        return axes

@@ -1,0 +1,141 @@
+"""The pages as files: whole or not there at all, and the same bytes every time."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from typing import Literal
+
+import matplotlib as mpl
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+
+from ..audit.facts import AuditedPlan
+from ..plan.model import Plan
+from .pages import draw_pages
+from .paper import Paper
+
+__all__ = ["ImageKind", "draw_images", "draw_pdf"]
+
+ImageKind = Literal["png", "svg"]
+DOTS_PER_INCH = 150
+STEM = "cut-sheets"
+
+
+def _settings() -> AbstractContextManager[None]:
+    """Set aside whatever a person's own matplotlib settings would change in a page."""
+    return mpl.rc_context(
+        {
+            "pdf.fonttype": 42,
+            "pdf.compression": 6,
+            "pdf.use14corefonts": False,
+            "pdf.inheritcolor": False,
+            "svg.fonttype": "path",
+            "svg.hashsalt": "kerfwright",
+            "hatch.linewidth": 0.5,
+            "hatch.color": "black",
+            "text.hinting": "none",
+            "text.antialiased": True,
+            "path.simplify": False,
+            "path.sketch": None,
+            "path.effects": [],
+            "axes.unicode_minus": False,
+            "savefig.bbox": None,
+            "savefig.facecolor": "white",
+            "savefig.transparent": False,
+            "savefig.orientation": "portrait",
+        }
+    )
+
+
+def draw_pdf(audited: AuditedPlan, path: Path | str, paper: Paper | None = None) -> Path:
+    """Write the cut sheets as a PDF and return its path.
+
+    The page is letter or A4; either prints whole and at full size on the other. The same plan
+    gives the same bytes. An interrupted run leaves whatever stood at `path` untouched.
+
+    Parameters
+    ----------
+    paper
+        Given none, letter where the plan's lengths are in inches, else A4.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be written.
+    """
+    path = Path(path)
+    chosen = paper or Paper.usual(audited.plan.unit)
+    with _settings(), _replacing([path]) as (temporary,):
+        _save_pdf(draw_pages(audited, chosen), temporary, audited.plan)
+    return path
+
+
+def _save_pdf(figures: Iterable[Figure], path: Path, plan: Plan) -> None:
+    with PdfPages(path, metadata=_pdf_metadata(plan)) as pdf:
+        for figure in figures:
+            pdf.savefig(figure)
+
+
+def draw_images(
+    audited: AuditedPlan, folder: Path | str, kind: ImageKind, paper: Paper | None = None
+) -> tuple[Path, ...]:
+    """Write each page as an image, ``cut-sheets-01.png`` and so on, and return their paths.
+
+    All pages are written, or none; see `draw_pdf` for the rest.
+    """
+    chosen = paper or Paper.usual(audited.plan.unit)
+    with _settings():
+        figures = list(draw_pages(audited, chosen))
+        digits = max(2, len(str(len(figures))))
+        paths = [Path(folder, f"{STEM}-{n:0{digits}d}.{kind}") for n in range(1, len(figures) + 1)]
+        with _replacing(paths) as temporaries:
+            for figure, temporary in zip(figures, temporaries, strict=True):
+                _save_image(figure, temporary, kind, audited.plan)
+    return tuple(paths)
+
+
+def _save_image(figure: Figure, path: Path, kind: ImageKind, plan: Plan) -> None:
+    metadata: dict[str, str | None] = {"Software": _program(plan)}
+    if kind == "svg":
+        metadata = {"Title": f"{_program(plan)}: {plan.order}", "Date": None, "Creator": None}
+    figure.savefig(path, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
+
+
+def _pdf_metadata(plan: Plan) -> dict[str, str | None]:
+    title = " ".join(plan.order.split())
+    return {"Title": title, "Creator": _program(plan), "CreationDate": None, "ModDate": None}
+
+
+def _program(plan: Plan) -> str:
+    """Return the plan's program; what it wrote is known again by the name at the beginning."""
+    named = plan.program.startswith("kerfwright")
+    return plan.program if named else f"kerfwright ({plan.program})"
+
+
+@contextmanager
+def _replacing(paths: list[Path]) -> Iterator[list[Path]]:
+    """Give a temporary file beside each path, and put them all in place at the end, or none."""
+    temporaries: list[Path] = []
+    try:
+        for path in paths:
+            handle, name = tempfile.mkstemp(prefix=".", suffix=path.suffix, dir=path.parent)
+            os.close(handle)
+            temporaries.append(Path(name))
+        yield temporaries
+        for temporary, path in zip(temporaries, paths, strict=True):
+            temporary.chmod(0o666 & ~_umask())
+            temporary.replace(path)
+    finally:
+        for temporary in temporaries:
+            temporary.unlink(missing_ok=True)
+
+
+def _umask() -> int:
+    """Return what new files are denied; there is no way to ask but to set it and set it back."""
+    denied = os.umask(0)
+    os.umask(denied)
+    return denied

@@ -1,0 +1,238 @@
+"""What is written in each rectangle of a layout, how large, and what goes to the key instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from ..plan.model import Layout, Leftover, LeftoverKind, PlacedPiece
+from .lettering import LEADING, clean, shorten, spelled, typeset, width, wrap
+from .paper import Box
+from .words import Measures
+
+__all__ = ["SMALLEST", "Area", "Block", "Key", "Lettered", "Setting", "areas", "letter"]
+
+SIZES = (14.0, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0)
+SMALLEST = SIZES[-1]
+# Below this, a fraction set small could not be read at arm's length.
+TYPESET_FROM = 10.0
+LINES_OF_TITLE = 3
+# Large type leaves room for the numbers that stand on the edges.
+ROOMY, TIGHT = 10.0, 2.5
+FEWEST_SIGNS_KEPT = 5
+LARGE_ENOUGH = 9.0  # to be left level where upright text could be larger
+
+Sides = tuple[float, float]
+Texts = tuple[tuple[str, tuple[str, ...]], ...]  # a title and what stands under it
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """One rectangle of a layout, in points from the source's top left.
+
+    Attributes
+    ----------
+    name
+        The title, and the code points of what the faces cannot show of it.
+    kind
+        What leftover it is; None for a piece.
+    """
+
+    box: Box
+    title: str
+    name: str
+    size: str
+    turned: bool = False
+    kind: LeftoverKind | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Some lines of text, the first `bold` of them bold, and the room they take."""
+
+    lines: tuple[str, ...]
+    bold: int
+    size: float
+    upright: bool
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Lines of text set in the middle of an area; `box` is what they cover."""
+
+    box: Box
+    setting: Setting
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What a mark in the drawing stands for; a label that is its own mark has no title."""
+
+    mark: str
+    title: str
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lettered:
+    """The lettering of a whole layout.
+
+    Attributes
+    ----------
+    stranded
+        Marks of the areas too thin to write in, with their boxes.
+    """
+
+    blocks: tuple[Block, ...]
+    keys: tuple[Key, ...]
+    stranded: tuple[tuple[str, Box], ...]
+
+
+def areas(layout: Layout, measures: Measures, scale: float) -> tuple[Area, ...]:
+    """Return the layout's pieces and leftovers at `scale` points a step."""
+    pieces = (_piece_area(piece, measures, scale) for piece in layout.pieces)
+    leftovers = (
+        Area(_box(left, scale), left.kind, left.kind, _size(left, measures), kind=left.kind)
+        for left in layout.leftovers
+    )
+    return (*pieces, *leftovers)
+
+
+def _piece_area(piece: PlacedPiece, measures: Measures, scale: float) -> Area:
+    title = clean(piece.label)
+    name = spelled(piece.label)
+    return Area(_box(piece, scale), title, name, _size(piece, measures), piece.turned)
+
+
+def _box(item: PlacedPiece | Leftover, scale: float) -> Box:
+    return Box(item.x * scale, item.y * scale, item.width * scale, item.height * scale)
+
+
+def _size(item: PlacedPiece | Leftover, measures: Measures) -> str:
+    return measures.size(item.width, item.height)
+
+
+def letter(drawn: Iterable[Area]) -> Lettered:
+    """Return the largest lettering that fits each area, and a key for what does not fit."""
+    writer = _Writer()
+    for area in drawn:
+        if area.kind is not LeftoverKind.TRIM:
+            writer.write(area)
+    return Lettered(tuple(writer.blocks), tuple(writer.keys.values()), tuple(writer.stranded))
+
+
+class _Writer:
+    def __init__(self) -> None:
+        self.blocks: list[Block] = []
+        self.keys: dict[tuple[str, str], Key] = {}
+        self.stranded: list[tuple[str, Box]] = []
+        self._marks = 0
+
+    def write(self, area: Area) -> None:
+        sides = (round(area.box.width, 1), round(area.box.height, 1))
+        shown = area.name == area.title
+        setting = _whole(area.title, area.size, area.turned, sides) if shown else None
+        if setting is None and shown and area.kind is None:
+            setting = self._by_title(area, sides)
+        if setting is None:
+            mark = self._mark(area)
+            setting = _marked(mark, area.title, area.size, sides)
+        if setting is None:
+            self.stranded.append((mark, area.box))
+        else:
+            self.blocks.append(_centred(setting, area.box))
+
+    def _by_title(self, area: Area, sides: Sides) -> Setting | None:
+        """Return a piece's label alone, its size in the key."""
+        setting = _best(((area.title, ()),), sides)
+        if setting is None or len(setting.lines) > 1:
+            return None
+        self.keys.setdefault((area.name, area.size), Key(area.title, "", area.size))
+        return setting
+
+    def _mark(self, area: Area) -> str:
+        found = self.keys.get((area.name, area.size))
+        if found is not None and found.title:
+            return found.mark
+        self._marks += 1
+        key = Key(f"#{self._marks}", area.name, area.size)
+        self.keys[area.name, area.size] = key
+        return key.mark
+
+
+def _centred(setting: Setting, room: Box) -> Block:
+    sides = (setting.width, setting.height)
+    return Block(Box.around(*room.middle, *(sides[::-1] if setting.upright else sides)), setting)
+
+
+@lru_cache(maxsize=4096)
+def _whole(title: str, size: str, turned: bool, sides: Sides) -> Setting | None:
+    """Return title and size as large as they fit: under one another, or on one line."""
+    if turned:
+        told = _best(((title, (size, "turned")),), sides)
+        if told and told.size >= LARGE_ENOUGH:
+            return told
+    across, down = size.split(" × ")
+    under = ((title, (size,)), (title, (f"{across} ×", down)))
+    return _best((*under, (f"{title}  {size}", ())), sides)
+
+
+def _best(texts: Texts, sides: Sides) -> Setting | None:
+    """Return the text that fits largest, upright only where it is too small otherwise."""
+    level = _largest(texts, *sides, upright=False)
+    if (level and level.size >= LARGE_ENOUGH) or sides[1] <= sides[0]:
+        return level
+    upright = _largest(texts, *sides[::-1], upright=True)
+    return max((one for one in (level, upright) if one), key=lambda one: one.size, default=None)
+
+
+def _largest(texts: Texts, across: float, down: float, *, upright: bool) -> Setting | None:
+    for size in SIZES:
+        for title, tail in texts:
+            setting = _fit(title, tail, size, across, down, upright=upright)
+            if setting:
+                return setting
+    return None
+
+
+def _fit(
+    title: str, tail: tuple[str, ...], size: float, across: float, down: float, *, upright: bool
+) -> Setting | None:
+    inset = ROOMY if size > TYPESET_FROM else TIGHT
+    room, depth = across - 2 * inset, down - 2 * TIGHT
+    most = int(depth / (LEADING * size)) - len(tail)
+    if most < 1 or room < size:
+        return None
+    heads = _title_lines(title, room, size) if tail else (title,)
+    shown = tuple(typeset(line) if size >= TYPESET_FROM else line for line in tail)
+    widths = [width(line, size, True) for line in heads] + [width(line, size) for line in shown]
+    if not heads or len(heads) > min(most, LINES_OF_TITLE) or max(widths) > room:
+        return None
+    lines = (*heads, *shown)
+    return Setting(lines, len(heads), size, upright, max(widths), len(lines) * LEADING * size)
+
+
+def _title_lines(title: str, room: float, size: float) -> tuple[str, ...]:
+    """Return the title in lines, or none where a word of it would have to be broken."""
+    if any(width(word, size, True) > room for word in title.split()):
+        return ()
+    return wrap(title, room, size, True)
+
+
+def _marked(mark: str, title: str, size: str, sides: Sides) -> Setting | None:
+    """Return the mark with the beginning of the title and the size, as far as they fit."""
+    for type_size in SIZES[SIZES.index(LARGE_ENOUGH) :]:
+        room = max(sides) - 2 * TIGHT - width(f"{mark} ", type_size, True)
+        begun = shorten(title, room, type_size, True)
+        begun_text = ((f"{mark} {begun}", ()),) if len(begun) > FEWEST_SIGNS_KEPT else ()
+        texts = (*begun_text, (mark, (size,)), (mark, ()))
+        for one in texts:
+            for upright in (False, True):
+                ways = sides[::-1] if upright else sides
+                setting = _fit(*one, type_size, *ways, upright=upright)
+                if setting:
+                    return setting
+    return None

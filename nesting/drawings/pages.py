@@ -1,0 +1,175 @@
+"""All pages of a job: covers first, then each layout, then what its list carries over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+
+from matplotlib.figure import Figure
+
+from ..audit.facts import AuditedPlan
+from ..plan.model import BoardPlan, Layout, Source, SourceKind
+from .arrange import FOOTER, GUTTER, Arrangement, arrange, body, lies_landscape
+from .canvas import Page, blank
+from .cover import cover_columns, cover_pages, put_title
+from .cutlist import NARROWEST
+from .flow import Item, columns, flow, put
+from .lettering import shorten, spelled, typeset, width
+from .paper import Box, Paper
+from .sheet import paint
+from .words import CHECK_FIRST, Measures, short_digest
+
+__all__ = ["draw_cover", "draw_pages"]
+
+HEADLINE, SUBLINE, ID = 24.0, 12.0, 20.0
+FOOT, FOOT_CHECK = 8.0, 9.5
+
+Drawer = Callable[[Page], None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """One layout with the pages it takes."""
+
+    layout: Layout
+    board: BoardPlan
+    arrangement: Arrangement
+    carried: tuple[tuple[tuple[Item, ...], ...], ...]
+
+    @property
+    def pages(self) -> int:
+        return 1 + len(self.carried)
+
+
+class _Job:
+    """Everything about a job's pages that must be known before the first is drawn."""
+
+    def __init__(self, audited: AuditedPlan) -> None:
+        self.audited = audited
+        self.plan = audited.plan
+        self.measures = Measures(audited.plan)
+        pairs = [(layout, board) for board in self.plan.boards for layout in board.layouts]
+        self.landscape = lies_landscape(pairs, self.measures)
+        self.sheets = [self._sheet(*pair) for pair in pairs]
+        self.covers = self._covers()
+
+    def _sheet(self, layout: Layout, board: BoardPlan) -> _Sheet:
+        arranged = arrange(layout, board, self.measures, landscape=self.landscape)
+        return _Sheet(layout, board, arranged, tuple(self._carried(arranged.carried)))
+
+    def _carried(self, items: tuple[Item, ...]) -> Iterator[tuple[tuple[Item, ...], ...]]:
+        heights = [box.height for box in self.list_columns()]
+        rest = list(items)
+        while rest:
+            *filled, rest = flow(rest, heights)
+            yield tuple(map(tuple, filled))
+
+    def list_columns(self) -> list[Box]:
+        """Return the columns of a page that holds nothing but a list carried over."""
+        room = body(landscape=self.landscape)
+        number = int((room.width + GUTTER) // (NARROWEST + GUTTER))
+        return columns(room, number, GUTTER)
+
+    def _covers(self) -> list[list[list[Item]]]:
+        """Return the cover pages; their number decides which page a layout is on."""
+        covers = cover_pages(self.audited, self._first_pages(1), landscape=self.landscape)
+        return cover_pages(self.audited, self._first_pages(len(covers)), landscape=self.landscape)
+
+    def _first_pages(self, covers: int) -> list[int]:
+        firsts, page = [], covers + 1
+        for sheet in self.sheets:
+            firsts.append(page)
+            page += sheet.pages
+        return firsts
+
+    def drawers(self) -> list[Drawer]:
+        """Return what draws each page, in order."""
+        found: list[Drawer] = [partial(self.cover, index) for index in range(len(self.covers))]
+        for sheet in self.sheets:
+            found.append(partial(self.drawing, sheet))
+            found += [partial(self.list_page, sheet, listed) for listed in sheet.carried]
+        return found
+
+    def cover(self, index: int, page: Page) -> None:
+        put_title(page, self.plan, self.audited.facts, again=index > 0)
+        boxes = cover_columns(landscape=self.landscape)
+        for box, items in zip(boxes, self.covers[index], strict=True):
+            put(page, items, box)
+
+    def drawing(self, sheet: _Sheet, page: Page) -> None:
+        self._head(sheet, page)
+        arranged = sheet.arrangement
+        box = arranged.drawing
+        paint(page.axes(box), arranged.composed, box.width, box.height)
+        for column, items in zip(arranged.lists, arranged.listed, strict=False):
+            put(page, items, column)
+        if arranged.carried:
+            last = arranged.lists[-1]
+            page.text(last.right, last.bottom + 9, "continued on the next page", 9, align="right")
+
+    def list_page(self, sheet: _Sheet, listed: tuple[tuple[Item, ...], ...], page: Page) -> None:
+        self._head(sheet, page, continued=True)
+        for column, items in zip(self.list_columns(), listed, strict=True):
+            put(page, items, column)
+
+    def _head(self, sheet: _Sheet, page: Page, *, continued: bool = False) -> None:
+        layout = sheet.layout
+        told = f"Cut {layout.copies} of these" + (", continued" if continued else "")
+        page.text(0, 22, told, HEADLINE, bold=True)
+        name_width = width(layout.id, ID, True) + 16
+        page.box(Box(page.width - name_width, 0, name_width, 28), 1.4)
+        page.text(page.width - name_width / 2, 21, layout.id, ID, bold=True, align="center")
+        source = f"{self._source(layout.source)}; {self._tool(sheet.board)}"
+        source_width = width(source, SUBLINE)
+        board = shorten(spelled(sheet.board.board), page.width - source_width - 12, SUBLINE, True)
+        page.text(0, 43, board, SUBLINE, bold=True)
+        page.text(page.width, 43, source, SUBLINE, align="right")
+        page.line(0, 49, page.width, 49, 1.6)
+
+    def _source(self, source: Source) -> str:
+        size = typeset(self.measures.size_in_unit(source.width, source.height))
+        if source.kind is SourceKind.SHEET:
+            return f"full sheet {size}"
+        name = "" if source.id is None else f" {shorten(spelled(source.id), 120, SUBLINE)},"
+        return f"{source.kind.value}{name} {size}"
+
+    def _tool(self, board: BoardPlan) -> str:
+        name = shorten(spelled(board.tool.name), 90, SUBLINE)
+        kerf = board.tool.kerf
+        told = f"{name}, kerf {typeset(self.measures.length(kerf))}" if kerf else name
+        return f"{told}; do not turn" if board.no_turn else told
+
+    def foot(self, page: Page, number: int, pages: int) -> None:
+        """Write at the foot what every page says."""
+        base = page.height
+        page.line(0, base - FOOTER + 10, page.width, base - FOOTER + 10, 0.6)
+        page.text(0, base - 12, CHECK_FIRST, FOOT_CHECK, bold=True)
+        page.text(page.width, base - 12, f"page {number} of {pages}", FOOT_CHECK, bold=True,
+                  align="right")  # fmt: skip
+        end = f" · order {short_digest(self.plan)} · {self.plan.program}"
+        room = page.width - width(end, FOOT)
+        page.text(0, base, shorten(spelled(self.plan.order), room, FOOT) + end, FOOT)
+
+
+def draw_pages(audited: AuditedPlan, paper: Paper) -> Iterator[Figure]:
+    """Yield every page of the job, drawn."""
+    job = _Job(audited)
+    drawers = job.drawers()
+    for number, drawer in enumerate(drawers, 1):
+        figure = blank(paper, landscape=job.landscape)
+        page = Page(figure)
+        drawer(page)
+        job.foot(page, number, len(drawers))
+        yield figure
+
+
+def draw_cover(fig: Figure, audited: AuditedPlan) -> None:
+    """Draw the first cover page on a figure as large as the paper."""
+    job = _Job(audited)
+    across, down = fig.get_size_inches()
+    job.landscape = bool(across > down)
+    job.covers = job._covers()
+    page = Page(fig)
+    job.cover(0, page)
+    job.foot(page, 1, len(job.drawers()))

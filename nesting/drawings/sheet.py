@@ -1,0 +1,328 @@
+"""One layout to scale: what stands where, and the drawing of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+
+from ..audit.case import Part
+from ..audit.replay import replay
+from ..plan.model import Axis, BoardPlan, Layout, LeftoverKind, Plan
+from .canvas import INK, words
+from .labels import Area, Block, Key, Lettered, areas, letter
+from .lettering import CAP, LEADING, typeset, width
+from .numbers import Balloon, Placed, Stroke, gutter_for, place, radius_for
+from .paper import Box
+from .words import Measures
+
+__all__ = ["Composition", "compose", "draw_layout", "largest_scale", "paint"]
+
+DIMENSION = 11.0  # type size of the sheet's own two lengths
+DIMENSIONED = 20.0  # gutter to the left and above, where they stand
+PLAIN = 4.0  # gutter to the right and below
+
+# Hatch, grey and how they print: an offcut is open, scrap is dense, trim is solid.
+LOOKS: dict[LeftoverKind, tuple[str, str]] = {
+    LeftoverKind.OFFCUT: ("/", "0.93"),
+    LeftoverKind.SLIP_SHEET: ("--", "0.97"),
+    LeftoverKind.SCRAP: ("xx", "0.90"),
+    LeftoverKind.TRIM: ("", "0.60"),
+}
+HEAVIEST, LIGHTEST, LIGHTER = 2.8, 0.9, 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Composition:
+    """Everything on the drawing of one layout, in points from the source's top left.
+
+    Attributes
+    ----------
+    scale
+        Points a step.
+    gutters
+        What is kept free round the source: left and above, right and below.
+    kerf
+        The width of a cut.
+    """
+
+    layout: Layout
+    scale: float
+    gutters: tuple[float, float]
+    kerf: float
+    areas: tuple[Area, ...]
+    lettered: Lettered
+    strokes: tuple[Stroke, ...]
+    placed: Placed
+    across: str
+    down: str
+
+    @property
+    def keys(self) -> tuple[Key, ...]:
+        """What the marks on the drawing stand for."""
+        return self.lettered.keys
+
+    @property
+    def sheet(self) -> Box:
+        """The source."""
+        source = self.layout.source
+        return Box(0, 0, source.width * self.scale, source.height * self.scale)
+
+
+def largest_scale(
+    layout: Layout, width: float, height: float, gutters: float = DIMENSIONED + PLAIN
+) -> float:
+    """Return how many points a step may take in a room of that size."""
+    source = layout.source
+    return min((width - gutters) / source.width, (height - gutters) / source.height)
+
+
+def compose(
+    layout: Layout, board: BoardPlan, measures: Measures, width: float, height: float
+) -> Composition:
+    """Return what stands where when the layout is drawn in `width` by `height` points."""
+    plain = _compose(layout, board, measures, (width, height), (DIMENSIONED, PLAIN))
+    if not plain.placed.in_gutter:
+        return plain
+    wide = gutter_for(radius_for(len(layout.cuts)))
+    return _compose(layout, board, measures, (width, height), (max(wide, DIMENSIONED), wide))
+
+
+def _compose(
+    layout: Layout,
+    board: BoardPlan,
+    measures: Measures,
+    room: tuple[float, float],
+    gutters: tuple[float, float],
+) -> Composition:
+    scale = largest_scale(layout, *room, sum(gutters))
+    drawn = areas(layout, measures, scale)
+    lettered = letter(drawn)
+    strokes = tuple(_strokes(layout, board.tool.kerf, scale))
+    source = layout.source
+    sheet = Box(0, 0, source.width * scale, source.height * scale)
+    across, down = measures.length(source.width), measures.length(source.height)
+    placed = place(
+        strokes,
+        (block.box for block in lettered.blocks),
+        lettered.stranded,
+        sheet,
+        _dimension_boxes(sheet, typeset(across), typeset(down)),
+    )
+    kerf = board.tool.kerf * scale
+    return Composition(layout, scale, gutters, kerf, drawn, lettered, strokes, placed, across, down)
+
+
+def _strokes(layout: Layout, kerf: int, scale: float) -> Iterator[Stroke]:
+    depths: dict[Part | None, int] = {}
+    for step in replay(layout, kerf).steps:
+        cut = step.cut
+        depth = depths.get(step.part, 0)
+        depths[step.first] = depths[step.second] = depth + 1
+        at = (cut.at + kerf / 2) * scale
+        vertical = cut.axis is Axis.X
+        yield Stroke(cut.number, vertical, at, cut.start * scale, cut.end * scale, depth)
+
+
+def _dimension_boxes(sheet: Box, across: str, down: str) -> tuple[Box, Box]:
+    x, y = sheet.middle
+    line = -DIMENSIONED / 2 + 1
+    return (
+        Box.around(x, line, width(across, DIMENSION) + 6, DIMENSION),
+        Box.around(line, y, DIMENSION, width(down, DIMENSION) + 6),
+    )
+
+
+def draw_layout(ax: Axes, layout: Layout, board: BoardPlan, plan: Plan) -> Composition:
+    """Draw one layout to scale, as large as the axes allow, and return what was put where.
+
+    The data of the axes are the plan's steps, x to the right and y down, so that a piece's
+    rectangle has the coordinates that it has in the plan.
+    """
+    box = ax.get_window_extent()
+    points = 72 / ax.figure.dpi
+    composed = compose(layout, board, Measures(plan), box.width * points, box.height * points)
+    paint(ax, composed, box.width * points, box.height * points)
+    return composed
+
+
+def paint(ax: Axes, composed: Composition, width: float, height: float) -> None:
+    """Draw a composition on axes of `width` by `height` points."""
+    painter = _Painter(ax, composed)
+    painter.frame(width, height)
+    painter.areas()
+    painter.cuts()
+    painter.lettering()
+    painter.numbers()
+    painter.dimensions()
+
+
+class _Painter:
+    """Puts artists on the axes; takes points, gives the axes steps."""
+
+    def __init__(self, ax: Axes, composed: Composition) -> None:
+        self.ax = ax
+        self.composed = composed
+        self.scale = composed.scale
+
+    def frame(self, width: float, height: float) -> None:
+        """Set the limits so that the source lies at the top, in the middle."""
+        composed = self.composed
+        before, after = composed.gutters
+        spare = width - composed.sheet.width - before - after
+        left = -(before + spare / 2) / self.scale
+        top = -before / self.scale
+        self.ax.set_xlim(left, left + width / self.scale)
+        self.ax.set_ylim(top + height / self.scale, top)
+
+    def areas(self) -> None:
+        layout = self.composed.layout
+        for piece in layout.pieces:
+            corner = (piece.x, piece.y)
+            self._rectangle(corner, piece.width, piece.height, facecolor="white")
+        for left in layout.leftovers:
+            hatch, grey = LOOKS[left.kind]
+            corner = (left.x, left.y)
+            self._rectangle(corner, left.width, left.height, facecolor=grey, hatch=hatch)
+        source = layout.source
+        self._rectangle((0, 0), source.width, source.height, facecolor="none", linewidth=1.4)
+
+    def _rectangle(
+        self,
+        corner: tuple[float, float],
+        width: float,
+        height: float,
+        *,
+        facecolor: str,
+        hatch: str = "",
+        linewidth: float = 0.6,
+        order: float = 1.0,
+    ) -> None:
+        self.ax.add_artist(
+            Rectangle(
+                corner, width, height, facecolor=facecolor, edgecolor=INK, hatch=hatch or None,
+                linewidth=linewidth, zorder=order, clip_on=False,
+            )
+        )  # fmt: skip
+
+    def cuts(self) -> None:
+        """Draw each cut as a line, or as its kerf where that is wider; first ones heaviest."""
+        for stroke in self.composed.strokes:
+            weight = max(LIGHTEST, HEAVIEST - LIGHTER * stroke.depth)
+            if self.composed.kerf > weight:
+                self._kerf(stroke)
+            else:
+                ends = (stroke.point(stroke.start), stroke.point(stroke.end))
+                self._line(*ends, weight)
+
+    def _kerf(self, stroke: Stroke) -> None:
+        kerf = self.composed.kerf
+        x, y = stroke.point(stroke.start, -kerf / 2)
+        sides = (kerf, stroke.end - stroke.start)
+        width, height = (side / self.scale for side in (sides if stroke.vertical else sides[::-1]))
+        corner = (x / self.scale, y / self.scale)
+        self._rectangle(corner, width, height, facecolor="0.15", linewidth=0, order=2)
+
+    def _line(self, one: tuple[float, float], other: tuple[float, float], weight: float) -> None:
+        xs, ys = (
+            tuple(value / self.scale for value in pair) for pair in zip(one, other, strict=True)
+        )
+        self.ax.add_artist(
+            Line2D(xs, ys, color=INK, linewidth=weight, solid_capstyle="butt", zorder=2,
+                   clip_on=False)
+        )  # fmt: skip
+
+    def lettering(self) -> None:
+        hatched = [area.box for area in self.composed.areas if area.kind is not None]
+        for block in self.composed.lettered.blocks:
+            if any(box.holds(block.box) for box in hatched):
+                self._whiten(block.box.grown(1.5))
+            self._block(block)
+
+    def _whiten(self, box: Box) -> None:
+        corner = (box.left / self.scale, box.top / self.scale)
+        width, height = box.width / self.scale, box.height / self.scale
+        self._rectangle(corner, width, height, facecolor="white", linewidth=0, order=3)
+
+    def _block(self, block: Block) -> None:
+        """Set the lines round the middle of their box, each on its own baseline."""
+        setting = block.setting
+        x, y = block.box.middle
+        first = -(len(setting.lines) - 1) / 2 * LEADING * setting.size + CAP * setting.size / 2
+        for index, line in enumerate(setting.lines):
+            off = first + index * LEADING * setting.size
+            place_ = (x + off, y) if setting.upright else (x, y + off)
+            bold = index < setting.bold
+            self._text(place_, line, setting.size, bold=bold, upright=setting.upright)
+
+    def _text(
+        self,
+        place_: tuple[float, float],
+        text: str,
+        size: float,
+        *,
+        bold: bool = False,
+        upright: bool = False,
+    ) -> None:
+        x, y = (value / self.scale for value in place_)
+        artist = words(x, y, text, size, bold=bold, align="center", upright=upright)
+        artist.set_zorder(5)
+        artist.set_clip_on(False)
+        self.ax.add_artist(artist)
+
+    def numbers(self) -> None:
+        balloons = self.composed.placed.balloons
+        for balloon in balloons:
+            if balloon.foot is not None:
+                self._line((balloon.x, balloon.y), balloon.foot, 0.7)
+        self._dots([balloon.foot for balloon in balloons if balloon.foot is not None])
+        self._rings(balloons)
+        size = radius_for(len(self.composed.strokes)) + 1.5
+        for balloon in balloons:
+            type_size = size if len(balloon.text) < 3 else size - 1.5
+            place_ = (balloon.x, balloon.y + CAP * type_size / 2)
+            self._text(place_, balloon.text, type_size, bold=True)
+
+    def _dots(self, feet: list[tuple[float, float]]) -> None:
+        self._markers(feet, 3.0, INK)
+
+    def _rings(self, balloons: tuple[Balloon, ...]) -> None:
+        ringed = [(balloon.x, balloon.y) for balloon in balloons if balloon.ringed]
+        self._markers(ringed, 2 * radius_for(len(self.composed.strokes)), "white")
+
+    def _markers(self, at: list[tuple[float, float]], size: float, fill: str) -> None:
+        xs, ys = ([point[side] / self.scale for point in at] for side in (0, 1))
+        self.ax.add_artist(
+            Line2D(xs, ys, linestyle="none", marker="o", markersize=size, markerfacecolor=fill,
+                   markeredgecolor=INK, markeredgewidth=1.0, zorder=4, clip_on=False)
+        )  # fmt: skip
+
+    def dimensions(self) -> None:
+        """Write the source's two lengths above and to the left, between lines to its corners."""
+        sheet = self.composed.sheet
+        x, y = sheet.middle
+        level, size = -DIMENSIONED / 2 + 1, DIMENSION
+        across, down = typeset(self.composed.across), typeset(self.composed.down)
+        for begin, end in _pauses(sheet.width, width(across, size) / 2 + 4):
+            self._dimension_line((begin, level), (end, level))
+        self._text((x, level + CAP * size / 2), across, size)
+        for begin, end in _pauses(sheet.height, width(down, size) / 2 + 4):
+            self._dimension_line((level, begin), (level, end))
+        self._text((level + CAP * size / 2, y), down, size, upright=True)
+
+    def _dimension_line(self, outer: tuple[float, float], inner: tuple[float, float]) -> None:
+        """Draw a line with a tick at its outer end."""
+        self._line(outer, inner, 0.6)
+        x, y = outer
+        level = y == inner[1]
+        self._line(*(((x, y - 3), (x, y + 3)) if level else ((x - 3, y), (x + 3, y))), 0.6)
+
+
+def _pauses(long: float, half: float) -> Iterator[tuple[float, float]]:
+    """Yield the two pieces of a dimension line, outer end first, where there is room for them."""
+    if long / 2 > half:
+        yield 0, long / 2 - half
+        yield long, long / 2 + half
