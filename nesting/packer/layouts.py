@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 __all__ = ["Layout", "Place", "Split", "Tree", "counts_of"]
 
@@ -45,12 +45,12 @@ class Layout:
     counts
         Pieces of each type.
     root
-        Over the source's gross usable size.
+        Over the source's gross usable size. Two layouts of equal yield count as equal.
     """
 
     source: int
     counts: tuple[int, ...]
-    root: Tree
+    root: Tree = field(compare=False)
 
 
 def counts_of(tree: Tree, types: int) -> tuple[int, ...]:

@@ -1,0 +1,112 @@
+"""Which layouts to cut and how many of each: whole numbers, by CP-SAT over the pool.
+
+Set covering over every layout met, after Monaci and Toth (2006), A set-covering-based heuristic
+approach for bin-packing problems.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ortools.sat.python import cp_model
+
+from .running import solve_model
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from .instance import Instance
+    from .layouts import Layout
+    from .running import Budget
+
+__all__ = ["Choice", "choose"]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """How many copies of each layout; layouts not cut are left out."""
+
+    copies: Mapping[Layout, int]
+
+    def cost(self, instance: Instance) -> int:
+        """Return what the sources cost."""
+        return sum(instance.sources[one.source].cost * n for one, n in self.copies.items())
+
+    def used(self, instance: Instance) -> tuple[int, ...]:
+        """Return how many of each source are used."""
+        used = [0] * len(instance.sources)
+        for layout, copies in self.copies.items():
+            used[layout.source] += copies
+        return tuple(used)
+
+
+def choose(
+    instance: Instance,
+    pool: Sequence[Layout],
+    incumbent: Choice,
+    lower: int,
+    budget: Budget,
+    effort: float,
+) -> Choice:
+    """Return the cheapest choice found over `pool`, at worst the incumbent.
+
+    Parameters
+    ----------
+    lower
+        A cost below which no choice can lie.
+    effort
+        In CP-SAT's deterministic seconds.
+    """
+    grain = math.gcd(*(source.cost for source in instance.sources)) or 1
+    best = incumbent.cost(instance)
+    if best <= lower:
+        return incumbent
+    model = cp_model.CpModel()
+    copies = [model.new_int_var(0, _most(instance, layout), "") for layout in pool]
+    _cover(model, instance, pool, copies)
+    cost = sum(
+        instance.sources[layout.source].cost // grain * n
+        for layout, n in zip(pool, copies, strict=True)
+    )
+    model.add(cost >= lower // grain)
+    model.add(cost <= best // grain - 1)
+    model.minimize(cost)
+    solver = solve_model(model, budget, effort)
+    if solver is None:
+        return incumbent
+    counts = {layout: solver.value(n) for layout, n in zip(pool, copies, strict=True)}
+    return Choice({layout: n for layout, n in counts.items() if n})
+
+
+def _most(instance: Instance, layout: Layout) -> int:
+    most = max(
+        -(-demand // count)
+        for demand, count in zip(instance.demands, layout.counts, strict=True)
+        if count
+    )
+    available = instance.sources[layout.source].available
+    return most if available is None else min(most, available)
+
+
+def _cover(
+    model: cp_model.CpModel,
+    instance: Instance,
+    pool: Sequence[Layout],
+    copies: Sequence[cp_model.IntVar],
+) -> None:
+    for piece, demand in enumerate(instance.demands):
+        model.add(
+            sum(
+                layout.counts[piece] * n
+                for layout, n in zip(pool, copies, strict=True)
+                if layout.counts[piece]
+            )
+            >= demand
+        )
+    for number, source in enumerate(instance.sources):
+        if source.available is not None:
+            of_it = [n for one, n in zip(pool, copies, strict=True) if one.source == number]
+            if of_it:
+                model.add(sum(of_it) <= source.available)

@@ -1,0 +1,118 @@
+"""Column generation: price, add the layouts that pay, and keep the best bound that is proved."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from .bounds import PieceValues, next_total, rate
+from .layouts import Layout, counts_of
+from .master import Master, MasterState
+from .recursion import best_values, trace
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from .instance import Instance
+    from .recursion import Grid
+    from .running import Budget
+
+__all__ = ["ColumnGeneration"]
+
+VALUE_BITS = 30
+IMPROVES = 1e-9
+SMOOTHING = 0.5
+
+
+@dataclass(slots=True)
+class ColumnGeneration:
+    """The master and its pricing over one grid.
+
+    Attributes
+    ----------
+    whole
+        The dearest source's cost; the unit of the master.
+    proof
+        The piece values with the best bound so far.
+    state
+        The master's last optimum.
+    done
+        Whether no layout can improve the master any more.
+    """
+
+    instance: Instance
+    grid: Grid
+    budget: Budget
+    proof: PieceValues
+    whole: int
+    master: Master = field(init=False)
+    state: MasterState | None = None
+    done: bool = False
+    _centre: tuple[float, ...] | None = None
+
+    def __post_init__(self) -> None:
+        self.master = Master(self.instance, self.whole)
+
+    def add(self, layouts: Iterable[Layout]) -> None:
+        """Offer layouts to the master."""
+        for layout in layouts:
+            if self.master.add(layout):
+                self.done = False
+
+    def lower(self, most: int) -> int:
+        """Return the bound, rounded up to the next total that sources can add up to."""
+        return next_total(self.proof.bound, self.instance, most)
+
+    def step(self) -> tuple[int, ...]:
+        """Solve the master, price at smoothed values, add what pays; return the values priced.
+
+        Smoothing after Wentges (1997), Weighted Dantzig-Wolfe decomposition for linear
+        mixed-integer programming: values between the master's own and those of the best bound.
+        """
+        self.state = self.master.solve()
+        duals = self.state.duals
+        if self._centre is not None:
+            mixed = [
+                SMOOTHING * best + (1 - SMOOTHING) * now
+                for best, now in zip(self._centre, duals, strict=True)
+            ]
+            values = self._price(mixed)
+            if values is not None:
+                return values
+        values = self._price(duals)
+        if values is None:
+            self.done = True
+            values = tuple(math.floor(dual * (1 << VALUE_BITS)) for dual in duals)
+        return values
+
+    def _price(self, duals: Sequence[float]) -> tuple[int, ...] | None:
+        """Price at `duals`; return the whole values if a layout was added that pays."""
+        values = tuple(math.floor(dual * (1 << VALUE_BITS)) for dual in duals)
+        table = best_values(self.grid, values)
+        self.budget.spend(self.grid.work)
+        cells = [
+            self.grid.cell(source.width + self.instance.kerf, source.height + self.instance.kerf)
+            for source in self.instance.sources
+        ]
+        best = [int(table[cell]) for cell in cells]
+        proof = rate(self.instance, values, best, Fraction(self.whole, 1 << VALUE_BITS))
+        if proof.bound > self.proof.bound:
+            self.proof = proof
+            self._centre = tuple(duals)
+        added = False
+        for number, cell in enumerate(cells):
+            root = trace(self.grid, values, table, *cell)
+            layout = Layout(number, counts_of(root, len(values)), root)
+            if self._pays(layout):
+                added = self.master.add(layout) or added
+        return values if added else None
+
+    def _pays(self, layout: Layout) -> bool:
+        assert self.state is not None
+        worth = sum(
+            dual * count for dual, count in zip(self.state.duals, layout.counts, strict=True)
+        )
+        cost = self.instance.sources[layout.source].cost / self.whole
+        return worth + self.state.source_duals[layout.source] > cost + IMPROVES

@@ -1,0 +1,144 @@
+"""Whole plans, one layout after another, within the demands that remain.
+
+Sequential value correction: Mukhacheva, Belov, Kartak and Mukhacheva (2000), Linear one-dimensional
+cutting-packing problems; Belov and Scheithauer (2007), Setup and open-stacks minimization in
+one-dimensional stock cutting. Every layout is the best found for the current piece values; pieces
+that end up in wasteful layouts become worth more, and the next plan places them sooner.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from .choice import Choice
+from .layouts import Layout, counts_of
+from .recursion import best_within, trace_within
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from .instance import Instance
+    from .recursion import Grid
+    from .running import Budget
+
+__all__ = ["corrected", "fill", "next_layout", "starting_values"]
+
+VALUE_SCALE = 1 << 30
+
+
+@dataclass(slots=True)
+class _Remaining:
+    """What is still wanted, and what is still there to cut it from."""
+
+    demands: list[int]
+    sources: list[int | None]
+
+    def take(self, layout: Layout) -> int:
+        """Take as many copies of `layout` as are wanted whole; return how many."""
+        copies = min(
+            left // count for left, count in zip(self.demands, layout.counts, strict=True) if count
+        )
+        available = self.sources[layout.source]
+        if available is not None:
+            copies = min(copies, available)
+            self.sources[layout.source] = available - copies
+        for piece, count in enumerate(layout.counts):
+            self.demands[piece] -= copies * count
+        return copies
+
+
+def starting_values(instance: Instance, power: float) -> list[float]:
+    """Return the gross area of each piece type to a power a little over one."""
+    kerf = instance.kerf
+    return [
+        float((piece.width + kerf) * (piece.height + kerf)) ** power for piece in instance.pieces
+    ]
+
+
+def whole_values(values: Sequence[float]) -> list[int]:
+    """Return the values as whole numbers in proportion, at least 1 each."""
+    top = max(values)
+    return [max(1, int(value / top * VALUE_SCALE)) for value in values]
+
+
+def caps(instance: Instance, demands: Sequence[int]) -> list[int]:
+    """Return how many of each type one source could hold at most, by area and demand."""
+    kerf = instance.kerf
+    room = max((source.width + kerf) * (source.height + kerf) for source in instance.sources)
+    return [
+        min(left, room // ((piece.width + kerf) * (piece.height + kerf)))
+        for left, piece in zip(demands, instance.pieces, strict=True)
+    ]
+
+
+def next_layout(
+    instance: Instance,
+    grid: Grid,
+    values: Sequence[int],
+    demands: Sequence[int],
+    sources: Sequence[int | None],
+    budget: Budget,
+) -> Layout | None:
+    """Return the layout worth most for its cost within `demands`, or None if nothing fits."""
+    limits = caps(instance, demands)
+    bounded = best_within(grid, values, limits)
+    budget.spend(5 * grid.work)
+    ranked = []
+    for number, source in enumerate(instance.sources):
+        if sources[number] == 0:
+            continue
+        cell = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+        worth = int(bounded.values[cell])
+        if worth:
+            per_cost = Fraction(worth, source.cost) if source.cost else Fraction(worth)
+            ranked.append((source.cost > 0, -per_cost, number, cell))
+    if not ranked:
+        return None
+    _, _, number, cell = min(ranked)
+    root = trace_within(grid, bounded, *cell)
+    return Layout(number, counts_of(root, len(instance.pieces)), root)
+
+
+def fill(
+    instance: Instance,
+    grid: Grid,
+    values: Sequence[float],
+    budget: Budget,
+    demands: Sequence[int] | None = None,
+    available: Sequence[int | None] | None = None,
+) -> Choice | None:
+    """Return a plan for `demands` made layout by layout, or None if the sources do not suffice."""
+    left = _Remaining(
+        list(instance.demands if demands is None else demands),
+        list([s.available for s in instance.sources] if available is None else available),
+    )
+    whole = whole_values(values)
+    copies: dict[Layout, int] = {}
+    while any(left.demands):
+        layout = next_layout(instance, grid, whole, left.demands, left.sources, budget)
+        if layout is None:
+            return None
+        copies[layout] = copies.get(layout, 0) + left.take(layout)
+    return Choice(copies)
+
+
+def corrected(
+    instance: Instance, values: Sequence[float], plan: Choice, power: float
+) -> list[float]:
+    """Return the values moved towards what each piece's layouts wasted."""
+    kerf = instance.kerf
+    areas = [(piece.width + kerf) * (piece.height + kerf) for piece in instance.pieces]
+    moved = list(values)
+    for layout, copies in plan.copies.items():
+        source = instance.sources[layout.source]
+        room = (source.width + kerf) * (source.height + kerf)
+        used = sum(area * count for area, count in zip(areas, layout.counts, strict=True))
+        for piece, count in enumerate(layout.counts):
+            if count:
+                share = min(1.0, copies * count / instance.demands[piece])
+                target = math.pow(areas[piece], power) * room / used
+                moved[piece] += 0.5 * share * (target - moved[piece])
+    return moved

@@ -1,0 +1,98 @@
+"""Budgets, progress and interruption: how long the packer may work, and who is told.
+
+Work is counted, not timed: splits compared by the recursion and CP-SAT's own deterministic time,
+so that the same input ends at the same point on any machine. A person's wish to stop is asked for
+between steps and, while CP-SAT runs, twenty times a second.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from ortools.sat.python import cp_model
+
+__all__ = ["Budget", "Stopped", "solve_model"]
+
+POLL_SECONDS = 0.05
+SPLITS_A_SECOND = 4e8
+
+
+class Stopped(Exception):
+    """Someone asked the packer to end; what it has found so far stands."""
+
+
+@dataclass(slots=True)
+class Budget:
+    """What may still be spent on one board.
+
+    Attributes
+    ----------
+    seconds
+        Deterministic seconds left: splits compared at a nominal rate, and CP-SAT's own count.
+    stop
+        Whether to end now.
+    report
+        Told the best cost so far, the bound and what is being tried.
+    """
+
+    seconds: float
+    stop: Callable[[], bool] = field(default=lambda: False)
+    report: Callable[[int | None, int, str], None] = field(default=lambda *_: None)
+
+    def spend(self, splits: float) -> None:
+        """Take off the work of comparing `splits` splits.
+
+        Raises
+        ------
+        Stopped
+            If someone asked to end.
+        """
+        self.seconds -= splits / SPLITS_A_SECOND
+        self.check()
+
+    def check(self) -> None:
+        """Raise `Stopped` if someone asked to end."""
+        if self.stop():
+            raise Stopped
+
+    @property
+    def spent(self) -> bool:
+        """Whether nothing is left."""
+        return self.seconds <= 0
+
+
+def solve_model(model: cp_model.CpModel, budget: Budget, effort: float) -> cp_model.CpSolver | None:
+    """Return a solver that holds a solution of `model`, or None if it found none.
+
+    Raises
+    ------
+    Stopped
+        If someone asked to end; whatever CP-SAT had is dropped.
+    """
+    solver, status = run_model(model, budget, effort)
+    return solver if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None
+
+
+def run_model(
+    model: cp_model.CpModel, budget: Budget, effort: float
+) -> tuple[cp_model.CpSolver, Any]:
+    """Solve with one worker within `effort` deterministic seconds; return solver and status."""
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.max_deterministic_time = max(0.01, min(effort, budget.seconds))
+    solver.parameters.catch_sigint_signal = False
+    outcome: list[Any] = []
+    runner = threading.Thread(target=lambda: outcome.append(solver.solve(model)), daemon=True)
+    runner.start()
+    while runner.is_alive():
+        runner.join(POLL_SECONDS)
+        if budget.stop():
+            solver.stop_search()
+            runner.join()
+            raise Stopped
+    budget.seconds -= solver.response_proto.deterministic_time
+    return solver, outcome[0]
