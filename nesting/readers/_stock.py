@@ -48,6 +48,7 @@ class Rack:
     offcuts: dict[tuple[str, str], Offcut] = field(default_factory=dict)
     offcut_places: dict[tuple[str, str], Place] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    _folded: dict[str, str] = field(default_factory=dict)
 
     def add_tools(self, records: tuple[Record, ...], reading: Reading) -> None:
         """Take in the tools of one file."""
@@ -93,7 +94,8 @@ class Rack:
 
     def assume_board(self, name: str, fields: Fields) -> None:
         """Take in a board that is only named, by the piece of `fields`."""
-        near = closest(name, self.board_places)
+        # Among hundreds of names a likeness says little, and looking for it takes long.
+        near = closest(name, self.board_places) if len(self.board_places) < 100 else None
         hint = f" Was {near!r} meant?" if near else ""
         self.notes.append(
             f"Board {name!r} is not described: taken to be sold in 32 x 40 in sheets, any "
@@ -102,12 +104,13 @@ class Rack:
         tool = self._tool_for(name, None, fields, "board")
         self.boards[name] = Board(name, tool=tool, sheets=(common_sheet(),), sheets_assumed=True)
         self.board_places[name] = fields.at("board")
+        self._folded[name.casefold()] = name
 
     def other_spelling(self, name: str) -> str | None:
         """Return a board's name that differs from `name` in upper and lower case only."""
-        return next(
-            (known for known in self.board_places if known.casefold() == name.casefold()), None
-        )
+        if len(self._folded) < len(self.board_places):
+            self._folded = {known.casefold(): known for known in self.board_places}
+        return self._folded.get(name.casefold())
 
     def _first(self, places: dict[str, Place], name: str, what: str, fields: Fields) -> bool:
         """Return whether `name` is described for the first time; note a fault if not."""
