@@ -56,7 +56,10 @@ class Failure:
 
 
 INTERRUPTED = Failure(
-    130, "interrupted", "", ("Stopped before there was a plan; nothing was written.",)
+    130,
+    "interrupted",
+    "",
+    ("Stopped before there was a plan, so nothing was written; let it run longer.",),
 )
 
 
@@ -93,7 +96,7 @@ def _misuse(error: Exception) -> Failure | None:
 
 def _usage(error: typer.TyperException) -> str:
     """Return a usage error in one line, with where to read on."""
-    said = " ".join(error.format_message().split())
+    said = " ".join(error.format_message().split()).replace("Value error, ", "")
     context = getattr(error, "ctx", None)
     command = context.command_path if context is not None else "kerfwright"
     return f"{said.removesuffix('.')}; see {command} --help"

@@ -91,10 +91,10 @@ def plan_command(
         bool, typer.Option("--json", help="Print the summary for a program.")
     ] = False,
 ) -> None:
-    """Plan an order, and write plan.json and cut-sheets.pdf.
+    """Plan an order, and draw its cut sheets.
 
-    Says how many sheets to take of each board, whether fewer is impossible, and what is left.
-    Ctrl-C takes the best plan found so far.
+    Writes plan.json and cut-sheets.pdf, and says how many sheets to take of each board,
+    whether fewer is impossible, and what is left. Ctrl-C takes the best plan found so far.
     """
     audited, folder = _planned(order, stock, unit, out, seconds)
     files = kw.write_outputs(audited, folder, [kind.value for kind in draw or ()])

@@ -22,9 +22,10 @@ def verify_command(
         bool, typer.Option("--json", help="Print the summary for a program.")
     ] = False,
 ) -> None:
-    """Check a plan: replay its cuts, recount its claims, recheck its bound.
+    """Check a plan from its file alone.
 
-    Reads nothing but the file, and uses nothing of what made it.
+    Replays every cut, recounts every claim and rechecks the bound, with nothing of what made
+    the plan.
     """
     try:
         audited = kw.verify_plan(plan)

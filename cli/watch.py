@@ -125,6 +125,6 @@ def told(progress: Progress | None) -> str:
     """Return the progress line: board, best so far, bound, and what is being tried."""
     if progress is None:
         return "Reading the job..."
-    least = f"at least {progress.sheets_lower_bound}"
-    found = "no plan yet" if progress.sheets is None else f"{progress.sheets} sheets so far"
-    return f"{progress.board}: {found}, {least} needed; {progress.trying}"
+    sheets = "no plan yet" if progress.sheets is None else f"{progress.sheets} full sheets so far"
+    least = f"at least {progress.sheets_lower_bound} needed"
+    return f"{progress.board}: {sheets}, {least}; {progress.trying}"

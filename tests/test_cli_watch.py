@@ -1,0 +1,60 @@
+"""Planning is watched and stopped through one small object."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+
+import kerfwright as kw
+from kerfwright.cli.watch import Watcher, told, watched
+
+
+def test_nobody_stops_what_nobody_stopped() -> None:
+    """Without an interrupt or a limit there is no reason to stop."""
+    assert Watcher().stop() is None
+    assert Watcher(seconds=1e9).stop() is None
+
+
+def test_the_clock_stops_planning() -> None:
+    """Once the seconds have passed, that is the reason to stop."""
+    assert Watcher(seconds=1e-9).stop() is kw.Stop.SECONDS
+
+
+def test_an_interrupt_stops_planning_and_a_second_ends_it() -> None:
+    """The first interrupt asks, whatever the clock says; the second raises."""
+    watcher = Watcher(seconds=1e-9)
+    watcher.interrupt()
+    assert watcher.stop() is kw.Stop.INTERRUPTED
+    with pytest.raises(KeyboardInterrupt):
+        watcher.interrupt()
+
+
+def test_a_watched_job_hands_back_what_it_made() -> None:
+    """The job runs in a thread of its own, and its result or error comes out."""
+    thread = watched(lambda _: threading.current_thread())
+    assert thread is not threading.main_thread()
+
+    def fails(_watch: kw.Watch) -> None:
+        raise kw.Interrupted
+
+    with pytest.raises(kw.Interrupted):
+        watched(fails)
+
+
+def test_a_job_can_be_watched_from_any_thread() -> None:
+    """Outside the main thread, where no handler may be set, a job is run all the same."""
+    results: list[int] = []
+    thread = threading.Thread(target=lambda: results.append(watched(lambda _: 7)))
+    thread.start()
+    thread.join()
+    assert results == [7]
+
+
+def test_progress_is_told_in_a_line() -> None:
+    """The line has the board, the best so far, the bound, and what is being tried."""
+    first = kw.Progress("rag", None, 5, "first layouts")
+    assert told(first) == "rag: no plan yet, at least 5 needed; first layouts"
+    later = kw.Progress("rag", 6, 5, "one sheet fewer")
+    assert told(later) == "rag: 6 full sheets so far, at least 5 needed; one sheet fewer"
+    assert told(None)
