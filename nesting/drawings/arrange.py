@@ -17,19 +17,11 @@ __all__ = ["FOOTER", "HEADER", "Arrangement", "arrange", "body", "lies_landscape
 
 HEADER, FOOTER = 58.0, 34.0
 GUTTER = 16.0  # between drawing and list, and between columns
-SHARES = (
-    0.06,
-    0.1,
-    0.14,
-    0.18,
-    0.22,
-    0.27,
-    0.33,
-    0.4,
-    0.46,
-)  # of the height that a list below may take
+# Of the height, what a list below may take.
+SHARES = (0.06, 0.1, 0.14, 0.18, 0.22, 0.27, 0.33, 0.4, 0.46)
 # A list is carried over to another page only where it would shrink the drawing below this share.
 LEAST_SHARE = 0.6
+LARGE_SHARE = 0.8  # what a drawing is worth where the list is carried over in any case
 LEAST_ROW = 30.0  # no row of the list is lower
 
 
@@ -115,7 +107,8 @@ def _divided(
     for division in fair:
         if _holds_list(division, layout, board, measures):
             return division, True
-    return max(fair, key=lambda one: sum(box.height for box in one.lists)), False
+    large = [one for one in found if one.scale >= LARGE_SHARE * found[0].scale]
+    return max(large, key=lambda one: sum(box.height for box in one.lists)), False
 
 
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
@@ -123,7 +116,7 @@ def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures:
     heights = [column.height for column in lists]
     if len(layout.cuts) * LEAST_ROW > sum(heights):
         return False
-    keys = letter(areas(layout, measures, division.scale)).keys
+    keys = letter(areas(layout, measures, division.scale), len(layout.cuts)).keys
     return not flow(cut_list(layout, board, measures, keys, lists[0].width), heights)[-1]
 
 

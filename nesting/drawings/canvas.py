@@ -37,7 +37,7 @@ def words(
     Nothing in the text is taken for a formula, and no sign in it is one that the face lacks.
     `upright` text reads from the bottom to the top.
     """
-    return Text(
+    text_artist = Text(
         x,
         y,
         in_order(clean(text)),
@@ -50,6 +50,10 @@ def words(
         parse_math=False,
         usetex=False,
     )
+    if hasattr(text_artist, "set_fontfeatures"):
+        # Where matplotlib sets ligatures, each face would be embedded a second time for them.
+        text_artist.set_fontfeatures(("-liga", "-clig"))
+    return text_artist
 
 
 def blank(paper: Paper, *, landscape: bool) -> Figure:

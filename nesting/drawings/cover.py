@@ -128,7 +128,9 @@ def _row(
 
 def _layout(layout: Layout, page: int, measures: Measures) -> str:
     made = Counter(spelled(piece.label) for piece in layout.pieces)
-    pieces = ", ".join(f"{number} × {label}" for label, number in made.items())
+    pieces = ", ".join(
+        label if number == 1 else f"{number} × {label}" for label, number in made.items()
+    )
     source = source_name(layout.source, measures)
     times = "once" if layout.copies == 1 else f"{layout.copies} times"
     return f"{layout.id} (page {page}), {times}, from {source}: {pieces}"

@@ -22,7 +22,7 @@ SETTING, EDGE, DETAIL = 14.0, 10.0, 9.0
 TICK, TICK_PITCH = 9.0, 12.0
 MOST_TICKS = 3  # a box for each copy up to this many, else one
 RADIUS = 8.5
-LONGEST_LABEL = 90.0  # points, in the list
+LONGEST_LABEL = 72.0  # points, in the list
 HEAD = 11.0
 
 
@@ -82,7 +82,7 @@ def cut_list(
         items += _head(room)
         items += _rows(layout, board, measures, room)
     else:
-        items += paragraph("No cuts: the sheet is used as it is.", room, HEAD, bold=True)
+        items += paragraph("No cuts: take it as it is.", room, HEAD, bold=True)
     items += _key(layout, keys, room)
     return items
 

@@ -30,6 +30,8 @@ def _settings() -> AbstractContextManager[None]:
     return mpl.rc_context(
         {
             "pdf.fonttype": 42,
+            # matplotlib 3.11 reads this one for PDF too, and else embeds each face twice.
+            "ps.fonttype": 42,
             "pdf.compression": 6,
             "pdf.use14corefonts": False,
             "pdf.inheritcolor": False,

@@ -19,8 +19,11 @@ SMALLEST = SIZES[-1]
 TYPESET_FROM = 10.0
 LINES_OF_TITLE = 3
 # Large type leaves room for the numbers that stand on the edges.
-ROOMY, TIGHT = 10.0, 2.5
+# By how many cuts there are, at most.
+LARGEST = ((15, 14.0), (30, 11.0), (10**9, 9.0))
+ROOMY, TIGHT = 10.0, 2.0
 FEWEST_SIGNS_KEPT = 5
+SMALL_SIDE = 100.0  # points; a piece with no longer side is small
 LARGE_ENOUGH = 9.0  # to be left level where upright text could be larger
 
 Sides = tuple[float, float]
@@ -115,9 +118,13 @@ def _size(item: PlacedPiece | Leftover, measures: Measures) -> str:
     return measures.size(item.width, item.height)
 
 
-def letter(drawn: Iterable[Area]) -> Lettered:
-    """Return the largest lettering that fits each area, and a key for what does not fit."""
-    writer = _Writer()
+def letter(drawn: Iterable[Area], cuts: int, *, sparse: bool = False) -> Lettered:
+    """Return the largest lettering that fits each area, and a key for what does not fit.
+
+    Where there are many cuts, type is held smaller to leave room for their numbers; `sparse`
+    lettering goes further and leaves the sizes of small pieces to the key.
+    """
+    writer = _Writer(next(size for most, size in LARGEST if cuts <= most), sparse=sparse)
     for area in drawn:
         if area.kind is not LeftoverKind.TRIM:
             writer.write(area)
@@ -125,7 +132,9 @@ def letter(drawn: Iterable[Area]) -> Lettered:
 
 
 class _Writer:
-    def __init__(self) -> None:
+    def __init__(self, largest: float, *, sparse: bool) -> None:
+        self.largest = largest
+        self.sparse = sparse
         self.blocks: list[Block] = []
         self.keys: dict[tuple[str, str], Key] = {}
         self.stranded: list[tuple[str, Box]] = []
@@ -133,10 +142,9 @@ class _Writer:
 
     def write(self, area: Area) -> None:
         sides = (round(area.box.width, 1), round(area.box.height, 1))
-        shown = area.name == area.title
-        setting = _whole(area.title, area.size, area.turned, sides) if shown else None
-        if setting is None and shown and area.kind is None:
-            setting = self._by_title(area, sides)
+        setting = None
+        if area.name == area.title:
+            setting = self._by_name(area, sides)
         if setting is None:
             mark = self._mark(area)
             setting = _marked(mark, area.title, area.size, sides)
@@ -145,9 +153,16 @@ class _Writer:
         else:
             self.blocks.append(_centred(setting, area.box))
 
+    def _by_name(self, area: Area, sides: Sides) -> Setting | None:
+        if not (self.sparse and area.kind is None and max(sides) < SMALL_SIDE):
+            whole = _whole(area.title, area.size, area.turned, sides, self.largest)
+            if whole is not None:
+                return whole
+        return self._by_title(area, sides) if area.kind is None else None
+
     def _by_title(self, area: Area, sides: Sides) -> Setting | None:
         """Return a piece's label alone, its size in the key."""
-        setting = _best(((area.title, ()),), sides)
+        setting = _best(((area.title, ()),), sides, LARGE_ENOUGH)
         if setting is None or len(setting.lines) > 1:
             return None
         self.keys.setdefault((area.name, area.size), Key(area.title, "", area.size))
@@ -169,28 +184,30 @@ def _centred(setting: Setting, room: Box) -> Block:
 
 
 @lru_cache(maxsize=4096)
-def _whole(title: str, size: str, turned: bool, sides: Sides) -> Setting | None:
+def _whole(title: str, size: str, turned: bool, sides: Sides, largest: float) -> Setting | None:
     """Return title and size as large as they fit: under one another, or on one line."""
     if turned:
-        told = _best(((title, (size, "turned")),), sides)
+        told = _best(((title, (size, "turned")),), sides, largest)
         if told and told.size >= LARGE_ENOUGH:
             return told
     across, down = size.split(" × ")
     under = ((title, (size,)), (title, (f"{across} ×", down)))
-    return _best((*under, (f"{title}  {size}", ())), sides)
+    return _best((*under, (f"{title}  {size}", ())), sides, largest)
 
 
-def _best(texts: Texts, sides: Sides) -> Setting | None:
+def _best(texts: Texts, sides: Sides, largest: float) -> Setting | None:
     """Return the text that fits largest, upright only where it is too small otherwise."""
-    level = _largest(texts, *sides, upright=False)
+    level = _largest(texts, *sides, largest, upright=False)
     if (level and level.size >= LARGE_ENOUGH) or sides[1] <= sides[0]:
         return level
-    upright = _largest(texts, *sides[::-1], upright=True)
+    upright = _largest(texts, *sides[::-1], largest, upright=True)
     return max((one for one in (level, upright) if one), key=lambda one: one.size, default=None)
 
 
-def _largest(texts: Texts, across: float, down: float, *, upright: bool) -> Setting | None:
-    for size in SIZES:
+def _largest(
+    texts: Texts, across: float, down: float, largest: float, *, upright: bool
+) -> Setting | None:
+    for size in SIZES[SIZES.index(largest) :]:
         for title, tail in texts:
             setting = _fit(title, tail, size, across, down, upright=upright)
             if setting:
@@ -228,11 +245,13 @@ def _marked(mark: str, title: str, size: str, sides: Sides) -> Setting | None:
         room = max(sides) - 2 * TIGHT - width(f"{mark} ", type_size, True)
         begun = shorten(title, room, type_size, True)
         begun_text = ((f"{mark} {begun}", ()),) if len(begun) > FEWEST_SIGNS_KEPT else ()
-        texts = (*begun_text, (mark, (size,)), (mark, ()))
-        for one in texts:
-            for upright in (False, True):
-                ways = sides[::-1] if upright else sides
-                setting = _fit(*one, type_size, *ways, upright=upright)
-                if setting:
-                    return setting
+        for line, tail in (*begun_text, (mark, (size,)), (mark, ())):
+            setting = _either_way(line, tail, type_size, sides)
+            if setting:
+                return setting
     return None
+
+
+def _either_way(title: str, tail: tuple[str, ...], size: float, sides: Sides) -> Setting | None:
+    level = _fit(title, tail, size, *sides, upright=False)
+    return level or _fit(title, tail, size, *sides[::-1], upright=True)

@@ -25,7 +25,7 @@ MOST_PLACES = 36
 COVERED = 60.0  # points of longer leader that one point on a text is worth
 SKIPPED = 0.7  # of a short leader, which begins on its own line
 NO_CUT = -1
-FURTHEST = 12  # places along the gutter from the foot
+FURTHEST = 24  # places along the gutter from the foot
 WRITTEN = 2  # what stands in the crowd is a text or a number, no line
 
 Point = tuple[float, float]
@@ -78,10 +78,10 @@ class Balloon:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """All numbers and marks, and whether any stands in the gutter."""
+    """All numbers and marks, and how many of them stand in the gutter."""
 
     balloons: tuple[Balloon, ...]
-    in_gutter: bool
+    in_gutter: int
 
 
 def radius_for(cuts: int) -> float:
@@ -171,7 +171,7 @@ class _Placer:
         self.sheet = sheet
         self.radius = radius_for(len(strokes))
         self.side = 2 * (self.radius + GAP)
-        self.in_gutter = False
+        self.in_gutter = 0
         self.crowd = _Crowd()
         for box in (*texts, *outside):
             self.crowd.add(box)
@@ -234,7 +234,7 @@ class _Placer:
 
     def _aside(self, stroke: Stroke, text: str) -> Balloon:
         """Return the place in the gutter with the shortest leader that runs over no text."""
-        self.in_gutter = True
+        self.in_gutter += 1
         tries = [(self._far(slot, foot), slot, foot) for foot in _feet(stroke) for slot in
                  self._slots(foot)]  # fmt: skip
         best, chosen = float("inf"), tries[0]

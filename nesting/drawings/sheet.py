@@ -13,7 +13,7 @@ from ..audit.case import Part
 from ..audit.replay import replay
 from ..plan.model import Axis, BoardPlan, Layout, LeftoverKind, Plan
 from .canvas import INK, words
-from .labels import Area, Block, Key, Lettered, areas, letter
+from .labels import LARGE_ENOUGH, Area, Block, Key, Lettered, areas, letter
 from .lettering import CAP, LEADING, typeset, width
 from .numbers import Balloon, Placed, Stroke, gutter_for, place, radius_for
 from .paper import Box
@@ -32,6 +32,10 @@ LOOKS: dict[LeftoverKind, tuple[str, str]] = {
     LeftoverKind.SCRAP: ("xx", "0.90"),
     LeftoverKind.TRIM: ("", "0.60"),
 }
+FEW = 3  # numbers in the gutter that are no reason to leave lettering out
+
+Room = tuple[float, float]
+
 HEAVIEST, LIGHTEST, LIGHTER = 2.8, 0.9, 0.5
 
 
@@ -84,36 +88,45 @@ def compose(
     layout: Layout, board: BoardPlan, measures: Measures, width: float, height: float
 ) -> Composition:
     """Return what stands where when the layout is drawn in `width` by `height` points."""
-    plain = _compose(layout, board, measures, (width, height), (DIMENSIONED, PLAIN))
-    if not plain.placed.in_gutter:
-        return plain
+    room = (width, height)
+    full = _compose(layout, board, measures, room, (DIMENSIONED, PLAIN), sparse=False)
+    if not full.placed.in_gutter:
+        return full
+    sparse = full.placed.in_gutter > FEW and _sparser(full, layout, board, measures, room)
     wide = gutter_for(radius_for(len(layout.cuts)))
-    return _compose(layout, board, measures, (width, height), (max(wide, DIMENSIONED), wide))
+    return _compose(layout, board, measures, room, (max(wide, DIMENSIONED), wide), sparse=sparse)
+
+
+def _sparser(
+    full: Composition, layout: Layout, board: BoardPlan, measures: Measures, room: Room
+) -> bool:
+    """Return whether less lettering lets more numbers stand on their lines."""
+    sparse = _compose(layout, board, measures, room, full.gutters, sparse=True)
+    return sparse.placed.in_gutter < full.placed.in_gutter
 
 
 def _compose(
     layout: Layout,
     board: BoardPlan,
     measures: Measures,
-    room: tuple[float, float],
+    room: Room,
     gutters: tuple[float, float],
+    *,
+    sparse: bool,
 ) -> Composition:
     scale = largest_scale(layout, *room, sum(gutters))
+    source, kerf = layout.source, board.tool.kerf
     drawn = areas(layout, measures, scale)
-    lettered = letter(drawn)
-    strokes = tuple(_strokes(layout, board.tool.kerf, scale))
-    source = layout.source
+    lettered = letter(drawn, len(layout.cuts), sparse=sparse)
+    strokes = tuple(_strokes(layout, kerf, scale))
     sheet = Box(0, 0, source.width * scale, source.height * scale)
     across, down = measures.length(source.width), measures.length(source.height)
-    placed = place(
-        strokes,
-        (block.box for block in lettered.blocks),
-        lettered.stranded,
-        sheet,
-        _dimension_boxes(sheet, typeset(across), typeset(down)),
+    outside = _dimension_boxes(sheet, typeset(across), typeset(down))
+    texts = (block.box for block in lettered.blocks)
+    placed = place(strokes, texts, lettered.stranded, sheet, outside)
+    return Composition(
+        layout, scale, gutters, kerf * scale, drawn, lettered, strokes, placed, across, down
     )
-    kerf = board.tool.kerf * scale
-    return Composition(layout, scale, gutters, kerf, drawn, lettered, strokes, placed, across, down)
 
 
 def _strokes(layout: Layout, kerf: int, scale: float) -> Iterator[Stroke]:
@@ -278,6 +291,9 @@ class _Painter:
         for balloon in balloons:
             if balloon.foot is not None:
                 self._line((balloon.x, balloon.y), balloon.foot, 0.7)
+            if not balloon.ringed:
+                mark = width(balloon.text, LARGE_ENOUGH, True)
+                self._whiten(Box.around(balloon.x, balloon.y, mark + 4, LARGE_ENOUGH + 2))
         self._dots([balloon.foot for balloon in balloons if balloon.foot is not None])
         self._rings(balloons)
         size = radius_for(len(self.composed.strokes)) + 1.5
