@@ -28,6 +28,7 @@ ORDER_SUFFIXES = (".toml", ".csv", ".xlsx")
 ELSEWHERE = "choose another folder"
 
 Drawing = Literal["pdf", "png", "svg"]
+_IMAGES: tuple[Literal["png", "svg"], ...] = ("png", "svg")
 
 
 def default_folder(order: Path) -> Path:
@@ -154,8 +155,9 @@ def _make_files(audited: AuditedPlan, stage: Path, draw: Sequence[Drawing]) -> t
     (stage / PLAN_NAME).write_text(text, encoding="utf-8", newline="\n")
     draw_pdf(audited, stage / PDF_NAME)
     pages: list[str] = []
-    for kind in sorted({*draw} - {"pdf"}):
-        pages += (path.name for path in draw_images(audited, stage, kind))
+    for kind in _IMAGES:
+        if kind in draw:
+            pages += (path.name for path in draw_images(audited, stage, kind))
     names = (PLAN_NAME, PDF_NAME, *pages)
     for name in names:
         _settle(stage / name)
