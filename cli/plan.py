@@ -61,7 +61,9 @@ def plan_command(
     ] = None,
     unit: Annotated[
         Unit | None,
-        typer.Option(metavar="UNIT", help="in, mm or cm: what bare numbers of a spreadsheet are."),
+        typer.Option(
+            metavar="UNIT", help="in, mm or cm: what bare numbers are where the files do not say."
+        ),
     ] = None,
     out: Annotated[
         Path | None,
