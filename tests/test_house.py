@@ -24,10 +24,11 @@ MAY_KNOW: dict[str, set[str]] = {
     "readers": BASE,
     "plan": BASE,
     "watching": {"plan"},
-    "packer": {"errors", "watching"},
-    "problem": BASE | {"packer", "plan", "watching"},
+    "packer": {"errors"},
+    "problem": BASE | {"packer", "plan"},
+    "plan.build": BASE | {"packer", "plan", "problem"},
     "bench": BASE | {"plan"},
-    "planning": BASE | {"problem", "packer", "plan", "bench", "watching"},
+    "planning": BASE | {"problem", "packer", "plan", "plan.build", "bench", "watching"},
     "audit": BASE | {"plan"},
     "drawings": BASE | {"plan", "audit"},
     "outputs": BASE | {"plan", "audit", "drawings"},
@@ -52,7 +53,16 @@ LEFT_BY_TOOLS = {"build", "dist"}
 
 def room_of(path: Path) -> str:
     """Return the room that a file of the library lies in."""
-    return path.relative_to(LIBRARY).parts[0].removesuffix(".py")
+    return named_room(".".join(path.relative_to(LIBRARY).with_suffix("").parts))
+
+
+def named_room(module: str) -> str:
+    """Return the room of a module named from the library's root.
+
+    Most of the plan room is known to everybody; what builds plans knows the packer, and is told
+    apart.
+    """
+    return "plan.build" if module.startswith("plan.build") else module.split(".")[0]
 
 
 def library_files() -> list[Path]:
@@ -74,7 +84,12 @@ def imports_of(path: Path) -> Iterator[tuple[int, str]]:
 def rooms_known_to(path: Path) -> set[str]:
     """Return the other rooms that a file of the library imports, by relative import."""
     depth = len(path.relative_to(LIBRARY).parts)
-    known = {module.split(".")[0] for level, module in imports_of(path) if level == depth}
+    known = {named_room(module) for level, module in imports_of(path) if level == depth}
+    known |= {
+        named_room(f"{path.parent.name}.{module}")
+        for level, module in imports_of(path)
+        if level == depth - 1 > 0
+    }
     return known - {room_of(path), "__version__"}
 
 
