@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Iterable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
@@ -25,32 +25,32 @@ DOTS_PER_INCH = 150
 STEM = "cut-sheets"
 
 
-def _settings() -> AbstractContextManager[None]:
+_OURS: Any = {  # keyed by names that matplotlib types one by one
+    "pdf.fonttype": 42,
+    # matplotlib 3.11 reads this one for PDF too, and else embeds each face twice.
+    "ps.fonttype": 42,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "kerfwright",
+    "hatch.linewidth": 0.5,
+    "text.hinting": "none",
+    "path.simplify": False,
+    "savefig.facecolor": "white",
+}
+
+
+@contextmanager
+def _settings() -> Iterator[None]:
     """Set aside whatever a person's own matplotlib settings would change in a page."""
-    return mpl.rc_context(
-        {
-            "pdf.fonttype": 42,
-            # matplotlib 3.11 reads this one for PDF too, and else embeds each face twice.
-            "ps.fonttype": 42,
-            "pdf.compression": 6,
-            "pdf.use14corefonts": False,
-            "pdf.inheritcolor": False,
-            "svg.fonttype": "path",
-            "svg.hashsalt": "kerfwright",
-            "hatch.linewidth": 0.5,
-            "hatch.color": "black",
-            "text.hinting": "none",
-            "text.antialiased": True,
-            "path.simplify": False,
-            "path.sketch": None,
-            "path.effects": [],
-            "axes.unicode_minus": False,
-            "savefig.bbox": None,
-            "savefig.facecolor": "white",
-            "savefig.transparent": False,
-            "savefig.orientation": "portrait",
-        }
-    )
+    with mpl.rc_context():
+        for name, value in mpl.rcParamsDefault.items():
+            if name not in _NOT_OF_A_PAGE and mpl.rcParams[name] != value:
+                mpl.rcParams[name] = value
+        mpl.rcParams.update(_OURS)
+        yield
+
+
+# Changing these does something at once, or is refused once anything is drawn.
+_NOT_OF_A_PAGE = frozenset({"backend", "backend_fallback", "interactive", "timezone", "toolbar"})
 
 
 def draw_pdf(audited: AuditedPlan, path: Path | str, paper: Paper | None = None) -> Path:
@@ -103,13 +103,17 @@ def draw_images(
 def _save_image(figure: Figure, path: Path, kind: ImageKind, plan: Plan) -> None:
     metadata: dict[str, str | None] = {"Software": _program(plan)}
     if kind == "svg":
-        metadata = {"Title": f"{_program(plan)}: {plan.order}", "Date": None, "Creator": None}
+        metadata = {"Title": f"{_program(plan)}: {_title(plan)}", "Date": None, "Creator": None}
     figure.savefig(path, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
 
 
 def _pdf_metadata(plan: Plan) -> dict[str, str | None]:
-    title = " ".join(plan.order.split())
-    return {"Title": title, "Creator": _program(plan), "CreationDate": None, "ModDate": None}
+    return {"Title": _title(plan), "Creator": _program(plan), "CreationDate": None, "ModDate": None}
+
+
+def _title(plan: Plan) -> str:
+    """Return the job's name without what a file's metadata may not hold."""
+    return "".join(sign for sign in " ".join(plan.order.split()) if sign.isprintable())
 
 
 def _program(plan: Plan) -> str:

@@ -147,7 +147,7 @@ class _Writer:
             setting = self._by_name(area, sides)
         if setting is None:
             mark = self._mark(area)
-            setting = _marked(mark, area.title, area.size, sides)
+            setting = self._marked(mark, area, sides)
         if setting is None:
             self.stranded.append((mark, area.box))
         else:
@@ -159,6 +159,11 @@ class _Writer:
             if whole is not None:
                 return whole
         return self._by_title(area, sides) if area.kind is None else None
+
+    def _marked(self, mark: str, area: Area, sides: Sides) -> Setting | None:
+        if self.sparse and max(sides) < SMALL_SIDE:
+            return _best(((mark, ()),), sides, LARGE_ENOUGH)
+        return _marked(mark, area.title, area.size, sides)
 
     def _by_title(self, area: Area, sides: Sides) -> Setting | None:
         """Return a piece's label alone, its size in the key."""

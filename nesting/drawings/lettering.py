@@ -78,10 +78,13 @@ def width(text: str, size: float, bold: bool = False) -> float:
     return _ems(text, bold) * size
 
 
+_SPACES = re.compile(r"[^\S\u2009]+")  # all but the thin space of a fraction
+
+
 @lru_cache(maxsize=4096)
 def clean(text: str) -> str:
     """Return `text` on one line, without control signs, `MISSING` for what the faces lack."""
-    line = " ".join(text.split())
+    line = _SPACES.sub(" ", text).strip()
     kept = (sign for sign in line if unicodedata.category(sign) not in {"Cc", "Cf", "Cs"})
     return "".join(sign if ord(sign) in _signs() else MISSING for sign in kept)
 

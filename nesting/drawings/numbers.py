@@ -17,7 +17,7 @@ from .paper import Box
 __all__ = ["Balloon", "Placed", "Stroke", "gutter_for", "place", "radius_for"]
 
 CELL = 24.0
-CROSSING, PARALLEL, TAKEN = 8, 60, 1000
+CROSSING, PARALLEL, TAKEN = 8, 60, 10_000
 GAP = 1.5  # kept free round a number
 STUB = 6.0  # length of a short leader
 PREFERRED = 0.12  # of the way along the line
@@ -183,7 +183,8 @@ class _Placer:
         on_line = min(self._on_line(stroke), key=_first)
         if on_line[0] < PARALLEL:
             return self._settle(on_line[1])
-        return self._near(stroke, str(stroke.number), SKIPPED)
+        near = self._near(stroke, str(stroke.number), SKIPPED)
+        return self._settle(near or on_line[1])
 
     def mark(self, text: str, area: Box) -> Balloon:
         """Return the mark of a thin area beside it, or in the gutter."""
@@ -191,12 +192,14 @@ class _Placer:
         x, y = area.middle
         ends = (area.top, area.bottom) if vertical else (area.left, area.right)
         stroke = Stroke(NO_CUT, vertical, x if vertical else y, *ends, 0)
-        return self._near(stroke, text, min(area.width, area.height) / 2 + 1.2)
+        near = self._near(stroke, text, min(area.width, area.height) / 2 + 1.2)
+        return self._settle(near or Balloon(text, x, y, (x, y), ringed=False))
 
-    def _near(self, stroke: Stroke, text: str, skip: float) -> Balloon:
+    def _near(self, stroke: Stroke, text: str, skip: float) -> Balloon | None:
+        """Return a place beside the line or in the gutter; None where all are taken."""
         cost, beside = min(self._beside(stroke, text, skip), key=_first, default=(TAKEN, None))
         if beside is not None and cost < PARALLEL:
-            return self._settle(beside)
+            return beside
         return self._aside(stroke, text)
 
     def _settle(self, balloon: Balloon) -> Balloon:
@@ -232,7 +235,7 @@ class _Placer:
         box = Box.around(x, y, *((long, 0.5) if stroke.vertical else (0.5, long)))
         return self.crowd.cost(box, stroke)
 
-    def _aside(self, stroke: Stroke, text: str) -> Balloon:
+    def _aside(self, stroke: Stroke, text: str) -> Balloon | None:
         """Return the place in the gutter with the shortest leader that runs over no text."""
         self.in_gutter += 1
         tries = [(self._far(slot, foot), slot, foot) for foot in _feet(stroke) for slot in
@@ -244,12 +247,12 @@ class _Placer:
             cost = far + COVERED * self._covered(slot, foot)
             if cost < best:
                 best, chosen = cost, (far, slot, foot)
-        _, (x, y), foot = chosen
-        return self._settle(Balloon(text, x, y, foot, stroke.number != NO_CUT))
+        far, (x, y), foot = chosen
+        return None if far >= TAKEN else Balloon(text, x, y, foot, stroke.number != NO_CUT)
 
     def _far(self, slot: Point, foot: Point) -> float:
         distance = abs(slot[0] - foot[0]) + abs(slot[1] - foot[1])
-        return 1000 * self.crowd.taken(self._round(*slot)) + distance
+        return TAKEN * self.crowd.taken(self._round(*slot)) + distance
 
     def _covered(self, slot: Point, foot: Point) -> int:
         """Return how many points of a leader lie on text or numbers."""

@@ -1,0 +1,685 @@
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+from itertools import combinations
+from pathlib import Path
+
+import drawn_plans as made
+import matplotlib as mpl
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text
+
+from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
+from kerfwright.drawings.arrange import HEADER, arrange
+from kerfwright.drawings.flow import Gap, Line, flow, paragraph
+from kerfwright.drawings.lettering import clean, in_order, shorten, spelled, typeset, width, wrap
+from kerfwright.drawings.pages import draw_pages
+from kerfwright.drawings.paper import LIVE, Box
+from kerfwright.drawings.sheet import Composition
+from kerfwright.drawings.words import Measures, money, proof, take
+from kerfwright.lengths import Length, Unit
+from kerfwright.plan.model import Aim, LeftoverKind, Plan, SourceKind, Stop
+
+FINE = 288.0  # dots to the inch
+DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
+LEAST_IN_DRAWING, LEAST_IN_LIST = 7.0, 9.0
+
+
+@cache
+def composed(name: str) -> tuple[Composition, ...]:
+    """Compose every layout of one of the hand-made plans as on its page."""
+    plan = made.EVERY[name]()
+    return tuple(
+        arrange(layout, board, Measures(plan), landscape=False).composed
+        for board in plan.boards
+        for layout in board.layouts
+    )
+
+
+def pages(plan: Plan, paper: Paper = Paper.LETTER) -> list[Figure]:
+    """Draw every page of a plan; equal plans are drawn once."""
+    key = (repr(plan), paper)
+    if key not in DRAWN:
+        DRAWN[key] = list(draw_pages(made.audited(plan), paper))
+    return DRAWN[key]
+
+
+def measured(figure: Figure) -> Iterator[tuple[Text, Box]]:
+    """Yield every text of a page with the box that a fine renderer gives it, in points."""
+    with mpl.rc_context({"text.hinting": "none"}):
+        figure.set_dpi(FINE)
+        renderer = FigureCanvasAgg(figure).get_renderer()
+        for artist in figure.findobj(Text):
+            if artist.get_text():
+                box = artist.get_window_extent(renderer)
+                left, width_, high = (v * 72 / FINE for v in (box.x0, box.width, box.height))
+                top = figure.get_figheight() * 72 - box.y1 * 72 / FINE
+                yield artist, Box(left, top, width_, high)
+        figure.set_dpi(72)
+
+
+def texts(figure: Figure) -> list[str]:
+    """Return every text on a page, without the marks that keep its signs in order."""
+    found = (artist.get_text() for artist in figure.findobj(Text))
+    return [text.replace("\u200e", "") for text in found if text]
+
+
+def drawn(plan: Plan, number: int = 0) -> tuple[Figure, Composition]:
+    """Draw one layout of the first board on axes as large as the figure."""
+    figure = Figure(figsize=(6, 8))
+    board = plan.boards[0]
+    axes = figure.add_axes((0, 0, 1, 1))
+    return figure, draw_layout(axes, board.layouts[number], board, plan)
+
+
+def rectangles(figure: Figure) -> list[tuple[float, float, float, float]]:
+    """Return x, y, width and height of every rectangle on a figure's axes."""
+    found = figure.axes[0].findobj(lambda one: type(one) is Rectangle)
+    return [(r.get_x(), r.get_y(), r.get_width(), r.get_height()) for r in found]
+
+
+@pytest.fixture(params=made.EVERY)
+def name(request: pytest.FixtureRequest) -> str:
+    """Give the name of each of the hand-made plans."""
+    return str(request.param)
+
+
+class TestDrawing:
+    """One layout, drawn to scale."""
+
+    def test_pieces_and_leftovers_lie_where_the_plan_puts_them(self) -> None:
+        """Every piece and leftover has a rectangle with the plan's own numbers, in steps."""
+        whole = made.usual()
+        for number, layout in enumerate(whole.boards[0].layouts):
+            shown = rectangles(drawn(whole, number)[0])
+            for part in (*layout.pieces, *layout.leftovers):
+                assert (part.x, part.y, part.width, part.height) in shown
+
+    def test_y_goes_down_and_scale_is_the_same_both_ways(self) -> None:
+        """The origin is the top left, and a step is as long across as down."""
+        figure, shown = drawn(made.usual())
+        axes = figure.axes[0]
+        x, y = axes.transData.transform([(0, 0), (100, 100)])[1] - axes.transData.transform((0, 0))
+        assert x > 0 > y
+        assert x == pytest.approx(-y)
+        assert x * 72 / figure.dpi == pytest.approx(100 * shown.scale)
+
+    def test_cut_lines_span_what_the_plan_says(self) -> None:
+        """Cut 2 of L2 is drawn at x = 320 from y = 0 to 258, as worked by hand in the plan."""
+        lines = drawn(made.usual(), 1)[0].axes[0].findobj(Line2D)
+        ends = [sorted(zip(line.get_xdata(), line.get_ydata(), strict=True)) for line in lines]
+        assert any(one == [pytest.approx((320, 0)), pytest.approx((320, 258))] for one in ends)
+
+    def test_first_cuts_are_heaviest(self) -> None:
+        """No cut that divides a part of an earlier cut is drawn heavier than that cut."""
+        whole = made.usual()
+        figure, shown = drawn(whole)
+        by_depth: dict[int, float] = {}
+        for stroke in shown.strokes:
+            point = tuple(value / shown.scale for value in stroke.point(stroke.start))
+            line = next(
+                line
+                for line in figure.axes[0].findobj(Line2D)
+                if line.get_zorder() == 2
+                and (line.get_xdata()[0], line.get_ydata()[0]) == pytest.approx(point)
+                and line.get_linewidth() >= 0.9
+            )
+            by_depth[stroke.depth] = line.get_linewidth()
+        assert by_depth[0] > by_depth[1]
+
+    def test_kerf_is_drawn_as_wide_as_it_is_where_it_can_be_seen(self) -> None:
+        """On the 4 x 4 in offcut cut 1 is a band of 2 steps from x = 30, as high as the offcut."""
+        shown = rectangles(drawn(made.sawn(), 1)[0])
+        assert any(one == pytest.approx((30, 0, 2, 64)) for one in shown)
+
+    def test_every_cut_number_is_shown_once(self, name: str) -> None:
+        """Each cut has exactly one number in a ring, in the order of the plan."""
+        for shown in composed(name):
+            ringed = [one.text for one in shown.placed.balloons if one.ringed]
+            assert ringed == [str(cut.number) for cut in shown.layout.cuts]
+
+    def test_numbers_do_not_meet_each_other_or_a_label(self, name: str) -> None:
+        """No two numbers overlap, and none covers a text."""
+        for shown in composed(name):
+            rings = [Box.around(one.x, one.y, 15, 15) for one in shown.placed.balloons]
+            blocks = [block.box for block in shown.lettered.blocks]
+            assert not [pair for pair in combinations(rings, 2) if pair[0].meets(pair[1])]
+            assert not [ring for ring in rings for block in blocks if ring.meets(block)]
+
+    def test_a_number_stands_on_its_line_or_its_leader_ends_there(self, name: str) -> None:
+        """The ring's centre, or the foot of its leader, lies on the cut that it numbers."""
+        for shown in composed(name):
+            for stroke, one in zip(shown.strokes, shown.placed.balloons, strict=False):
+                x, y = one.foot or (one.x, one.y)
+                across, along = (x, y) if stroke.vertical else (y, x)
+                assert across == pytest.approx(stroke.at)
+                assert stroke.start - 0.01 <= along <= stroke.end + 0.01
+
+    def test_labels_lie_in_their_areas(self, name: str) -> None:
+        """Every text in the drawing fits the piece or leftover that it names."""
+        for shown in composed(name):
+            for block in shown.lettered.blocks:
+                assert any(area.box.holds(block.box) for area in shown.areas)
+                assert block.setting.size >= LEAST_IN_DRAWING
+
+    def test_every_piece_is_named_or_keyed(self, name: str) -> None:
+        """Each piece's label stands in the drawing, or in the key beside it."""
+        for shown in composed(name):
+            named = {" ".join(b.setting.lines[: b.setting.bold]) for b in shown.lettered.blocks}
+            keyed = {key.title or key.mark for key in shown.keys}
+            for piece in shown.layout.pieces:
+                label = spelled(piece.label)
+                assert label in keyed or any(text.startswith(label) for text in named)
+
+    def test_a_turned_piece_says_so(self) -> None:
+        """The piece turned by a quarter is marked, with its size as drawn: 20 in across."""
+        found = texts(drawn(made.usual(), 1)[0])
+        assert "turned" in found
+        assert typeset("20 × 16 1/8") in found
+
+    def test_leftovers_look_different_from_pieces_and_from_each_other(self) -> None:
+        """Pieces are plain white; offcut, slip sheet and scrap each have a hatch of their own."""
+        patches = drawn(made.usual(), 1)[0].axes[0].findobj(lambda one: type(one) is Rectangle)
+        hatches = {patch.get_hatch() for patch in patches if patch.get_hatch()}
+        assert len(hatches) == 3
+
+    def test_a_sliver_is_keyed(self) -> None:
+        """Scrap 1/16 in wide has a mark with a leader, and the key gives its size."""
+        (shown,) = composed("slivers")
+        assert {"1/16 × 18 3/4", "30 1/2 × 1/16"} <= {key.size for key in shown.keys}
+        marks = [one for one in shown.placed.balloons if not one.ringed]
+        assert marks
+        assert all(one.foot for one in marks)
+
+    def test_trim_is_never_lettered(self) -> None:
+        """Trim is solid grey and takes no mark from the key."""
+        (shown,) = composed("slivers")
+        assert all(key.title != LeftoverKind.TRIM for key in shown.keys)
+
+    def test_the_same_layout_is_always_placed_alike(self) -> None:
+        """Composing twice gives equal results, to the last number."""
+        once = composed("sixty")
+        composed.cache_clear()
+        assert composed("sixty") == once
+
+
+class TestPages:
+    """Whole pages."""
+
+    def test_one_page_a_layout_after_the_cover(self) -> None:
+        """Four layouts with short lists make five pages, numbered."""
+        found = pages(made.usual())
+        assert len(found) == 5
+        for number, figure in enumerate(found, 1):
+            assert f"page {number} of 5" in texts(figure)
+
+    def test_headline_says_how_many_to_cut(self) -> None:
+        """The first layout is cut three times, the next once."""
+        found = pages(made.usual())
+        assert "Cut 3 of these" in texts(found[1])
+        assert "Cut 1 of these" in texts(found[2])
+        assert "L2" in texts(found[2])
+        assert "full sheet 32 × 40 in; knife" in texts(found[2])
+        assert "offcut 7, 14 × 32 in; knife" in texts(found[3])
+
+    def test_every_page_says_what_every_page_must(self, name: str) -> None:
+        """Job, order, program and the advice to check the first piece are on each page."""
+        for figure in pages(made.EVERY[name]()):
+            found = texts(figure)
+            assert "Check the first piece against the order before cutting the rest." in found
+            assert any(
+                spelled(made.EVERY[name]().order) in text
+                and "order 01234567 · kerfwright 0.1.0" in text
+                for text in found
+            )
+
+    def test_nothing_is_drawn_outside_what_both_papers_have(self, name: str) -> None:
+        """As a renderer measures it, every text lies within the live area of its page."""
+        for figure in pages(made.EVERY[name]())[:5]:
+            across, down = (side * 72 for side in figure.get_size_inches())
+            wide, high = LIVE[::-1] if across > down else LIVE
+            live = Box.around(across / 2, down / 2, wide, high).grown(2.5)
+            for artist, box in measured(figure):
+                assert live.holds(box), artist.get_text()
+
+    def test_widths_are_added_up_as_a_renderer_measures_them(self) -> None:
+        """A text is no wider than what was reckoned with, kerning being left out."""
+        for artist, box in measured(pages(made.usual())[2]):
+            long = box.height if artist.get_rotation() else box.width
+            reckoned = (
+                width(artist.get_text(), artist.get_fontsize(), bold) for bold in (False, True)
+            )
+            assert long <= max(reckoned) + 0.5, artist.get_text()
+
+    def test_type_is_large_enough(self, name: str) -> None:
+        """Nothing is below 7 pt, nor below 9 pt where it is not in the drawing or the foot."""
+        for figure in pages(made.EVERY[name]())[:7]:
+            in_drawing = {id(one) for axes in figure.axes for one in axes.findobj(Text)}
+            for artist in figure.findobj(Text):
+                least = LEAST_IN_DRAWING if id(artist) in in_drawing else LEAST_IN_LIST
+                if "kerfwright 0.1.0" not in artist.get_text() and not artist.get_text().isdigit():
+                    assert artist.get_fontsize() >= least, artist.get_text()
+
+    def test_all_pages_lie_the_same_way(self, name: str) -> None:
+        """Every page of a job has the same size."""
+        assert len({tuple(figure.get_size_inches()) for figure in pages(made.EVERY[name]())}) == 1
+
+    def test_a_wide_sheet_lays_the_page_on_its_long_side(self) -> None:
+        """96 x 48 in is drawn larger on a page that lies on its long side, 48 x 96 upright."""
+        wide = made.plan(made.board(made.layout(made.P("A"), 1536, 768)))
+        tall = made.plan(made.board(made.layout(made.P("A"), 768, 1536)))
+        (across, down), (narrow, high) = (
+            pages(whole)[0].get_size_inches() for whole in (wide, tall)
+        )
+        assert across > down
+        assert narrow < high
+
+    def test_paper_follows_the_unit_unless_chosen(self, tmp_path: Path) -> None:
+        """Inches give letter, 612 x 792 points; millimetres A4, 595.28 x 841.89."""
+        sizes = {}
+        for name, whole in (("in", made.halves()), ("mm", made.odd_labels())):
+            written = draw_pdf(made.audited(whole), tmp_path / name).read_bytes()
+            sizes[name] = re.search(rb"/MediaBox \[([^]]*)\]", written)[1].split()[2:]  # type: ignore[index]
+        assert [float(side) for side in sizes["in"]] == [612, 792]
+        assert [float(side) for side in sizes["mm"]] == pytest.approx([595.28, 841.89], abs=0.01)
+
+    def test_both_papers_hold_the_same_page(self) -> None:
+        """The live area is as large on letter as on A4, and centred on either."""
+        letter, a4 = (pages(made.halves(), paper)[1] for paper in Paper)
+        drawings = [figure.axes[0].get_position() for figure in (letter, a4)]
+        sizes = [
+            (box.width * figure.get_figwidth(), box.height * figure.get_figheight())
+            for box, figure in zip(drawings, (letter, a4), strict=True)
+        ]
+        assert sizes[0] == pytest.approx(sizes[1])
+
+    def test_live_area_is_what_the_papers_share(self) -> None:
+        """210 mm (595.28 pt) wide as A4, 11 in (792 pt) high as letter, less both margins."""
+        assert pytest.approx((595.28 - 60, 792 - 60), abs=0.01) == LIVE
+
+    def test_a_long_list_goes_on_with_every_cut(self) -> None:
+        """Sixty-six cuts take more pages, and each number is listed once."""
+        found = pages(made.sixty())
+        assert any("Cut 1 of these, continued" in texts(figure) for figure in found)
+        listed = [
+            artist.get_text()
+            for figure in found
+            for artist in figure.artists
+            if isinstance(artist, Text) and artist.get_text().isdigit()
+            and artist.get_horizontalalignment() == "center"
+        ]  # fmt: skip
+        assert listed == [str(number) for number in range(1, 67)]
+
+    def test_a_sheet_without_cuts_says_so(self) -> None:
+        """A piece as large as its sheet has no list of cuts."""
+        found = texts(pages(made.odd_labels())[-1])
+        assert "No cuts: take it as it is." in found
+
+    def test_a_list_is_never_lost_for_a_large_drawing(self, name: str) -> None:
+        """What an arrangement lists and carries over together is every cut, in order."""
+        plan = made.EVERY[name]()
+        for board in plan.boards:
+            for layout in board.layouts[:3]:
+                shown = arrange(layout, board, Measures(plan), landscape=False)
+                rows = [item for column in shown.listed for item in column]
+                numbers = [row.number for row in rows if hasattr(row, "number")]
+                assert numbers == [cut.number for cut in layout.cuts]
+                assert shown.drawing.top == HEADER
+
+
+class TestCutList:
+    """What stands in the rows."""
+
+    def test_a_row_gives_setting_edge_and_parts(self) -> None:
+        """Cut 1 of L2: 16 1/8 in from the top, 32 x 40 into 16 1/8 and 23 7/8 high."""
+        # 40 - 16 1/8 = 23 7/8
+        found = texts(pages(made.usual())[2])
+        assert typeset("16 1/8") in found
+        assert "top edge" in found
+        assert "32 × 40 →" in found
+        assert "32 × 16 1/8 + 32 × 23 7/8" in found
+
+    def test_a_finished_part_is_named(self) -> None:
+        """Cut 4 of L2 leaves piece B and a scrap."""
+        assert "11 × 23 7/8 → B + scrap 11 × 9 7/8" in texts(pages(made.usual())[2])
+
+    def test_a_setting_between_two_marks_is_marked_and_told_exactly(self) -> None:
+        """213/32 in is 6 21/32 in: between marks of 1/16, shown as 6 11/16; exactly 6.65625."""
+        found = texts(pages(made.sixty())[1])
+        assert typeset("≈6 11/16") in found
+        assert "exactly 6.65625" in found
+
+    def test_a_setting_on_a_mark_has_no_sign(self) -> None:
+        """20 in is on every rule, so nothing is said to be exact."""
+        found = texts(pages(made.halves())[1])
+        assert "20" in found
+        assert not [text for text in found if text.startswith(("≈", "exactly"))]
+
+    def test_a_box_to_tick_for_each_of_two_copies(self) -> None:
+        """A layout cut twice has two boxes at each cut; one cut forty times has one."""
+        ticks = {}
+        for name, whole, page in (("two", made.halves(), 1), ("forty", made.many(), -1)):
+            squares = [
+                one
+                for one in pages(whole)[page].artists
+                if type(one) is Rectangle and one.get_width() == one.get_height()
+            ]
+            ticks[name] = len(squares)
+        assert ticks == {"two": 2, "forty": 3}  # one cut twice; three cuts, one box each
+
+    def test_a_repeated_setting_is_not_bold(self) -> None:
+        """Of the three cuts of L1, set to 20, 16 and 16 in, only the last needs no new setting."""
+        whole = made.usual()
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        rows = [item for column in shown.listed for item in column if hasattr(item, "moved")]
+        assert [(row.setting, row.moved) for row in rows] == [
+            ("20", True),
+            ("16", True),
+            ("16", False),
+        ]
+
+
+class TestCover:
+    """What the cover says."""
+
+    def test_it_says_what_to_take(self) -> None:
+        """Sheets are counted by size, offcuts named by what is pencilled on them."""
+        found = texts(pages(made.usual())[0])
+        assert "4 full sheets, 32 × 40 in" in found
+        assert "offcut 7, 14 × 32 in" in found
+
+    def test_it_says_what_is_left_and_made(self) -> None:
+        """Offcuts, slip sheets and pieces are listed; layouts with their page and copies."""
+        found = texts(pages(made.usual())[0])
+        assert "1 offcut, 21 × 23 7/8 in" in found
+        assert "1 slip sheet, 12 × 16 1/8 in" in found
+        assert "12 × A, mat 16 × 20" in found
+        assert "L1 (page 2), 3 times, from sheet 32 × 40 in: 4 × A" in found
+
+    def test_it_repeats_the_notes(self) -> None:
+        """What was assumed stands on the cover."""
+        found = texts(pages(made.usual())[0])
+        assert "Board 'white foam 3/16' is taken to be sold in 32 x 40 in sheets." in found
+
+    @pytest.mark.parametrize(
+        ("whole", "knife", "saw"),
+        [(made.usual(), True, False), (made.sawn(), False, True)],
+        ids=["knife", "saw"],
+    )
+    def test_cautions_fit_the_tool(self, whole: Plan, knife: bool, saw: bool) -> None:
+        """A knife's dangers are told where there is a knife, a saw's where there is a kerf."""
+        found = texts(pages(whole)[0])
+        assert ("With a knife" in found) is knife
+        assert ("With a saw" in found) is saw
+        assert any("local rules come first" in text for text in found)
+
+    def test_forty_layouts_and_sixty_pieces_run_over(self) -> None:
+        """A cover that is too long goes on, and the pages it names are still right."""
+        found = pages(made.many())
+        assert "continued" in texts(found[1])
+        (told,) = (text for text in texts(found[0]) if text.startswith("L40 "))
+        page = int(re.search(r"page (\d+)", told)[1])  # type: ignore[index]
+        assert "L40" in texts(found[page - 1])
+        assert "Cut 40 of these" in texts(found[page - 1])
+
+    def test_it_can_be_drawn_on_a_figure_of_ones_own(self) -> None:
+        """draw_cover fills a letter page with what the first page of the PDF says."""
+        figure = Figure(figsize=(8.5, 11))
+        draw_cover(figure, made.audited(made.usual()))
+        assert texts(figure) == texts(pages(made.usual())[0])
+
+    def test_a_plan_cut_short_says_so(self) -> None:
+        """A plan stopped by hand is marked as such."""
+        stopped = replace(made.usual(), stopped=Stop.INTERRUPTED)
+        assert any("stopped by hand" in text for text in texts(pages(stopped)[0]))
+
+
+class TestProof:
+    """What is claimed of a plan: no more than it proves."""
+
+    def told(self, **changes: object) -> str:
+        """Return the sentence for a board of four sheets, changed."""
+        whole = made.plan(replace(made.usual().boards[0], **changes))  # type: ignore[arg-type]
+        (facts,) = made.audited(whole).facts
+        return proof(whole.boards[0], facts)
+
+    def test_proved(self) -> None:
+        """With one sheet size, least area is fewest sheets."""
+        assert self.told() == "No plan can use fewer."
+
+    def test_not_proved(self) -> None:
+        """The gap is told in sheets."""
+        assert (
+            self.told(proved_least=False, sheets=8, sheets_lower_bound=7)
+            == "At least 7 are needed; this plan uses 8; fewer was not ruled out."
+        )
+
+    def test_one_is_needed(self) -> None:
+        """One sheet is, seven are."""
+        told = self.told(proved_least=False, sheets=2, sheets_lower_bound=1)
+        assert told.startswith("At least 1 is needed")
+
+    def test_cost(self) -> None:
+        """Where money was the aim, only the cost is claimed, unless the sheets meet their bound."""
+        cost = {"aim": Aim.COST, "value": Fraction(86), "value_lower_bound": Fraction(86)}
+        assert self.told(**cost, sheets=4, sheets_lower_bound=3) == (
+            "The sheets cost 86.00. No plan can cost less."
+        )
+        assert self.told(**cost, sheets=4, sheets_lower_bound=4) == (
+            "The sheets cost 86.00. No plan can cost less, and none can use fewer."
+        )
+        assert self.told(**{**cost, "value_lower_bound": Fraction(43, 2)}, proved_least=False) == (
+            "The sheets cost 86.00; at least 21.50 must be spent; less was not ruled out."
+        )
+
+    def test_two_sheet_sizes(self) -> None:
+        """With two sizes, area was minimised, and it may be that fewer sheets would do."""
+        board = made.usual().boards[0]
+        larger = replace(board.stock[0], source=replace(board.stock[0].source, width=640))
+        assert self.told(stock=(*board.stock, larger)) == (
+            "No plan can use less board in full sheets."
+        )
+
+    def test_no_sheets(self) -> None:
+        """Offcuts alone leave nothing to prove."""
+        assert self.told(sheets=0) == "No full sheet is needed."
+
+    def test_a_bound_that_could_not_be_rechecked(self) -> None:
+        """A bound that rests on a search says so."""
+        whole = made.plan(made.usual().boards[0])
+        (facts,) = made.audited(whole).facts
+        told = proof(whole.boards[0], replace(facts, rechecked=False))
+        assert told == "No plan can use fewer. (Shown by a search that only a rerun can repeat.)"
+
+    def test_an_amount_that_cents_cannot_hold_is_marked(self) -> None:
+        """A third of 64.50 is 21.50; a third of 10 is not 3.33."""
+        assert money(Fraction(6450, 300)) == "21.50"
+        assert money(Fraction(10, 3)) == "≈3.33"
+
+    def test_a_drop_out_has_no_name(self) -> None:
+        """Sources without an id are counted."""
+        whole = made.usual()
+        (facts, _) = made.audited(whole).facts
+        source = replace(facts.sources[0].source, kind=SourceKind.DROP_OUT)
+        used = replace(facts.sources[0], source=source, copies=2)
+        told = list(take(replace(facts, sources=(used,)), Measures(whole)))
+        assert told == ["2 drop-outs, 32 × 40 in"]
+
+
+class TestLabels:
+    """Labels that a drawing may trip over."""
+
+    def test_no_formula_is_read_into_a_label(self) -> None:
+        """Dollars, underscores, carets and backslashes are shown as they are."""
+        found = texts(drawn(made.odd_labels())[0])
+        for label in ("$x_1$", "a_b^c", r"C:\frac{1}{2}", "50% <b>&amp;"):
+            assert label in found
+
+    def test_a_sign_that_the_face_lacks_is_keyed_by_its_code_point(self) -> None:
+        """The drawing shows a mark, the key the code points, so that labels stay distinct."""
+        figure, shown = drawn(made.odd_labels())
+        assert {"▯▯▯ (U+6D77 U+306E U+5BB6)", "▯ x (U+1F5BC)"} <= {k.title for k in shown.keys}
+        assert {"#1", "#2"} <= set(texts(figure))
+
+    def test_clean_leaves_one_line(self) -> None:
+        """Line breaks, tabs and invisible marks go; other signs stay."""
+        assert clean(" two\n\tlines\u200f\x07 ½ ") == "two lines ½"
+
+    def test_sizes_after_a_hebrew_label_stay_in_order(self) -> None:
+        """A mark after the label keeps what follows from being read right to left."""
+        assert in_order("A + 16 × 20") == "A + 16 × 20"
+        assert in_order("\u05d0\u05d1 16 × 20") == "\u200e\u05d0\u05d1\u200e 16 × 20"
+
+    def test_a_long_label_is_cut_off_with_an_ellipsis(self) -> None:
+        """What is left is no wider than the limit."""
+        short = shorten("a label of many more words than will fit", 80, 9)
+        assert short.endswith("…")
+        assert width(short, 9) <= 80
+
+    def test_wrapped_lines_fit_and_lose_nothing(self) -> None:
+        """Words go to the next line whole; a word wider than the line is broken."""
+        text = "a label with an unreasonablylongwordthatnolinecanhold in it"
+        lines = wrap(text, 60, 9)
+        assert all(width(line, 9) <= 60 for line in lines)
+        assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+
+    @pytest.mark.parametrize(
+        ("plain", "set_small"),
+        [("16", "16"), ("16 1/8", "16\u2009¹⁄₈"), ("1/16 × 20 15/32", "¹⁄₁₆ × 20\u2009¹⁵⁄₃₂"),
+         ("≈6 11/16", "≈6\u2009¹¹⁄₁₆"), ("100.3", "100.3")],
+    )  # fmt: skip
+    def test_fractions_are_set_small(self, plain: str, set_small: str) -> None:
+        """Fractions take raised and lowered figures; the rest stays."""
+        assert typeset(plain) == set_small
+
+    def test_exact_decimals(self) -> None:
+        """What no short decimal holds is given as a fraction instead."""
+        thirds = replace(made.usual(), step=Length(Fraction(254, 30)))  # 1/3 in
+        assert Measures(made.sixty()).exact(213) == "6.65625"
+        assert Measures(made.sixty()).exact(212) == ""
+        assert Measures(thirds).exact(1) == "1/3"
+
+    def test_a_millimetre_rule(self) -> None:
+        """1003 tenths of a millimetre are about 100 on a millimetre rule."""
+        whole = made.odd_labels()
+        assert whole.unit is Unit.MILLIMETRE
+        assert Measures(whole).length(1003) == "≈100"
+        assert Measures(whole).exact(1003) == "100.3"
+
+
+class TestFlow:
+    """Columns of things that follow one another."""
+
+    def test_a_heading_goes_with_what_it_heads(self) -> None:
+        """A heading that would stand last goes over to the next column."""
+        head = Line(((0, "Heading", True),), 10, with_next=True)
+        lines = [Line(((0, str(number), False),), 10) for number in range(3)]
+        # lines are 12.2 high: two fit 30, and the heading would be the second
+        first, second, rest = flow([lines[0], head, *lines[1:]], [30, 40])
+        assert first == [lines[0]]
+        assert second == [head, *lines[1:]]
+        assert rest == []
+
+    def test_a_column_does_not_begin_with_a_gap(self) -> None:
+        """A gap at the top of a column is left out."""
+        line = Line(((0, "x", False),), 10)
+        assert flow([Gap(5), line], [30])[0] == [line]
+
+    def test_an_item_too_high_for_any_column_is_placed_all_the_same(self) -> None:
+        """Nothing is lost, and nothing goes round for ever."""
+        line = Line(((0, "x", False),), 100)
+        assert flow([line, line], [30, 30]) == [[line], [line], []]
+
+    def test_a_paragraph_is_marked_once(self) -> None:
+        """The mark stands before the first line only."""
+        lines = paragraph("some words that take two lines or more", 80, 9, indent=10, mark="–")
+        assert len(lines) > 1
+        assert [len(line.cells) for line in lines] == [2, *[1] * (len(lines) - 1)]
+
+
+class TestFiles:
+    """The files that are written."""
+
+    def test_the_pdf_has_every_page_and_embeds_its_type(self, tmp_path: Path) -> None:
+        """Type 42 fonts are embedded, each face once, and there is no date."""
+        written = draw_pdf(made.audited(made.usual()), tmp_path / "a.pdf").read_bytes()
+        assert written.startswith(b"%PDF-")
+        assert len(re.findall(rb"/Type /Page\b", written)) == 5
+        assert len(re.findall(rb"/Subtype /CIDFontType2", written)) == 2
+        assert b"CreationDate" not in written
+        assert b"/Creator (kerfwright 0.1.0)" in written
+
+    def test_the_same_plan_gives_the_same_bytes(self, tmp_path: Path) -> None:
+        """PDF, PNG and SVG are repeatable."""
+        audited = made.audited(made.halves())
+        once, again = tmp_path / "once", tmp_path / "again"
+        for folder in (once, again):
+            folder.mkdir()
+            draw_pdf(audited, folder / "cut-sheets.pdf")
+            draw_images(audited, folder, "png")
+            draw_images(audited, folder, "svg")
+        names = sorted(path.name for path in once.iterdir())
+        assert names == [
+            "cut-sheets-01.png", "cut-sheets-01.svg", "cut-sheets-02.png", "cut-sheets-02.svg",
+            "cut-sheets.pdf",
+        ]  # fmt: skip
+        for name in names:
+            assert (once / name).read_bytes() == (again / name).read_bytes()
+
+    def test_images_are_named_page_by_page(self, tmp_path: Path) -> None:
+        """The paths come back in the order of the pages, and say who wrote them."""
+        paths = draw_images(made.audited(made.halves()), tmp_path, "svg")
+        assert [path.name for path in paths] == ["cut-sheets-01.svg", "cut-sheets-02.svg"]
+        assert all("<dc:title>kerfwright 0.1.0: Harbour" in path.read_text() for path in paths)
+
+    def test_own_settings_of_matplotlib_change_nothing(self, tmp_path: Path) -> None:
+        """A person's own fonts and styles leave the page as it is."""
+        audited = made.audited(made.halves())
+        plain = draw_pdf(audited, tmp_path / "plain.pdf").read_bytes()
+        own = {"font.family": "serif", "text.usetex": True, "pdf.fonttype": 3, "lines.linewidth": 9,
+               "hatch.linewidth": 4, "savefig.bbox": "tight", "axes.facecolor": "red",
+               "figure.facecolor": "red", "lines.marker": "x"}  # fmt: skip
+        with mpl.rc_context(own):
+            assert draw_pdf(audited, tmp_path / "own.pdf").read_bytes() == plain
+
+    def test_a_failed_page_leaves_the_old_file(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """What stood there is untouched, and nothing half-written is left beside it."""
+        target = tmp_path / "cut-sheets.pdf"
+        target.write_text("old")
+
+        def broken(*_: object, **__: object) -> None:
+            raise RuntimeError("no")
+
+        monkeypatch.setattr("kerfwright.drawings.pages.put_title", broken)
+        with pytest.raises(RuntimeError, match="no"):
+            draw_pdf(made.audited(made.usual()), target)
+        assert target.read_text() == "old"
+        assert [path.name for path in tmp_path.iterdir()] == ["cut-sheets.pdf"]
+
+    def test_no_window_toolkit_is_loaded(self) -> None:
+        """Drawing needs no pyplot, which would keep figures and may open windows."""
+        code = (
+            "import sys, kerfwright.drawings;"
+            "print([m for m in sys.modules if m in ('matplotlib.pyplot', 'tkinter', 'ortools')])"
+        )
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
+        assert done.stdout.strip() == b"[]"
+
+    def test_words_alone_load_no_matplotlib(self) -> None:
+        """The lengths and the audit can be used without paying for drawings."""
+        code = "import sys, kerfwright.audit.facts; print('matplotlib' in sys.modules)"
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
+        assert done.stdout.strip() == b"False"
