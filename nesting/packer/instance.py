@@ -63,6 +63,8 @@ class Instance:
         None where there is no limit.
     narrowest_strip
         Zero where there is no limit.
+    keep
+        The smallest leftover worth keeping, either way round.
     """
 
     pieces: tuple[PieceType, ...]
@@ -70,6 +72,7 @@ class Instance:
     kerf: int = 0
     longest_cut: int | None = None
     narrowest_strip: int = 0
+    keep: tuple[int, int] = (0, 0)
 
     @property
     def has_bench_limits(self) -> bool:

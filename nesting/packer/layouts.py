@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-__all__ = ["Layout", "Place", "Split", "Tree", "counts_of"]
+if TYPE_CHECKING:
+    from .instance import Instance
+
+__all__ = ["Layout", "Place", "Split", "Tree", "counts_of", "needed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,3 +68,15 @@ def counts_of(tree: Tree, types: int) -> tuple[int, ...]:
         elif isinstance(node, Split):
             todo += (node.first, node.second)
     return tuple(counts)
+
+
+def needed(tree: Tree, axis: int, instance: Instance) -> int:
+    """Return the gross size along `axis` of the smallest part that the tree fits."""
+    if isinstance(tree, Place):
+        piece = instance.pieces[tree.piece]
+        along_width = (axis == 0) != tree.turned
+        return (piece.width if along_width else piece.height) + instance.kerf
+    if isinstance(tree, Split):
+        sizes = (needed(tree.first, axis, instance), needed(tree.second, axis, instance))
+        return sum(sizes) if tree.axis == axis else max(sizes)
+    return 0

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from .bounds import PieceValues, area_values, next_total, simplified
+from .bounds import area_values, next_total, simplified
 from .choice import Choice, choose
 from .columns import ColumnGeneration
-from .fill import corrected, fill, next_layout, starting_values, whole_values
-from .layouts import Layout
-from .recursion import build_grid
+from .fill import corrected, fill, next_layout, starting_values
+from .recursion import best_values, build_grid
 from .running import Budget, Stopped
+from .tidy import tidied, without_surplus
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from .bounds import PieceValues
     from .instance import Instance
+    from .layouts import Layout
     from .recursion import Grid
 
-__all__ = ["Packed", "pack"]
+__all__ = ["Packed", "pack", "unreachable"]
 
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
@@ -37,8 +42,12 @@ class Packed:
         Piece values; they prove `lower` unless `by_exhaustion`.
     by_exhaustion
         Whether `lower` rests on a search that only a rerun can repeat.
+    searched
+        What that search was, in a sentence; empty otherwise.
     stopped
         Whether someone asked to end before the packer would have.
+    short
+        How many sheets more than the stock holds would be needed; if not 0, `choice` is no plan.
     """
 
     choice: Choice
@@ -46,7 +55,9 @@ class Packed:
     lower: int
     proof: PieceValues
     by_exhaustion: bool
+    searched: str
     stopped: bool
+    short: int = 0
 
     @property
     def proved(self) -> bool:
@@ -65,15 +76,14 @@ class Search:
     best: Choice
     lower: int
     pool: dict[Layout, None] = field(default_factory=dict)
-    by_exhaustion: bool = False
+    searched: str = ""
 
     @property
     def cost(self) -> int:
         """Return the cost of the best plan so far."""
         return self.best.cost(self.instance)
 
-    @property
-    def closed(self) -> bool:
+    def is_closed(self) -> bool:
         """Whether the best plan meets the bound."""
         return self.cost <= self.lower
 
@@ -91,27 +101,74 @@ class Search:
         self.budget.check()
 
 
-def pack(instance: Instance, budget: Budget) -> Packed | None:
-    """Return the best plan for `instance`, or None where none was found."""
-    limited = instance.has_bench_limits
-    relaxed = build_grid(instance, limited=False)
-    grid = build_grid(instance, limited=True) if limited else relaxed
-    first = fill(instance, grid, starting_values(instance, POWERS[0]), Budget(math.inf))
-    if first is None:
-        return None
-    area = area_values(instance)
-    lower = next_total(area.bound, instance, first.cost(instance))
-    search = Search(instance, budget, grid, relaxed, first, lower, dict.fromkeys(first.copies))
-    proof, stopped = area, False
-    bounding = ColumnGeneration(instance, relaxed, budget, area, _whole(instance))
+def unreachable(instance: Instance) -> tuple[int, ...]:
+    """Return the piece types that no legal cuts can free from any source."""
+    if not instance.has_bench_limits:
+        return ()
+    return tuple(
+        number
+        for number, piece in enumerate(instance.pieces)
+        if not _reachable(replace(instance, pieces=(piece,)))
+    )
+
+
+def _reachable(single: Instance) -> bool:
+    grid = build_grid(single, limited=True)
+    table = best_values(grid, (1,))
+    return any(
+        table[grid.cell(source.width + single.kerf, source.height + single.kerf)] > 0
+        for source in single.sources
+    )
+
+
+def pack(instance: Instance, budget: Budget) -> Packed:
+    """Return the best plan found for `instance`; every piece must fit some source.
+
+    Where the stock is limited, sheets beyond it may be used at a price that no plan without them
+    can reach; a plan that still uses them says how many the stock is short of.
+    """
+    extended, extra = _with_extra_sheets(instance)
+    search, bounding = _started(extended, budget)
+    stopped = False
     try:
         _close(search, bounding)
     except Stopped:
         stopped = True
-    proof = bounding.proof
-    goal = bounding.lower(search.cost)
-    proof = simplified(instance, proof, goal, _whole(instance), search.cost)
-    return Packed(search.best, search.cost, search.lower, proof, search.by_exhaustion, stopped)
+    cost, lower = search.cost, search.lower
+    proof = simplified(extended, bounding.proof, bounding.lower(cost), bounding.whole, cost)
+    short = sum(copies for layout, copies in search.best.copies.items() if layout.source in extra)
+    areas = [piece.width * piece.height for piece in instance.pieces]
+    slim = without_surplus(search.best.copies, instance.demands, areas)
+    neat: dict[Layout, int] = {}
+    for layout, copies in slim.items():
+        one = tidied(extended, layout)
+        neat[one] = neat.get(one, 0) + copies
+    return Packed(
+        Choice(neat), cost, lower, proof, bool(search.searched), search.searched, stopped, short
+    )
+
+
+def _with_extra_sheets(instance: Instance) -> tuple[Instance, frozenset[int]]:
+    """Return the instance with sheets beyond a limited stock, and which sources those are."""
+    if any(source.available is None for source in instance.sources):
+        return instance, frozenset()
+    dear = 1 + sum(source.cost * (source.available or 0) for source in instance.sources)
+    extra = tuple(replace(source, cost=dear, available=None) for source in instance.sources)
+    first = len(instance.sources)
+    sources = (*instance.sources, *extra)
+    return replace(instance, sources=sources), frozenset(range(first, len(sources)))
+
+
+def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGeneration]:
+    """Return the search with its first plan, and the bound by area."""
+    relaxed = build_grid(instance, limited=False)
+    grid = build_grid(instance, limited=True) if instance.has_bench_limits else relaxed
+    first = fill(instance, grid, starting_values(instance, POWERS[0]), Budget(math.inf))
+    assert first is not None
+    area = area_values(instance)
+    lower = next_total(area.bound, instance, first.cost(instance))
+    search = Search(instance, budget, grid, relaxed, first, lower, dict.fromkeys(first.copies))
+    return search, ColumnGeneration(instance, relaxed, budget, area, _whole(instance))
 
 
 def _whole(instance: Instance) -> int:
@@ -121,13 +178,13 @@ def _whole(instance: Instance) -> int:
 def _close(search: Search, bounding: ColumnGeneration) -> None:
     """Work until the plan meets the bound or nothing is left to try."""
     search.say("first plan")
-    if search.closed:
+    if search.is_closed():
         return
     _better_fills(search, passes=3)
-    if search.closed:
+    if search.is_closed():
         return
     _bound(search, bounding)
-    if search.closed:
+    if search.is_closed():
         return
     columns = bounding
     if search.grid is not search.relaxed:
@@ -138,7 +195,7 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
     for effort, passes in ((0.5, 2), (2.0, 6), (6.0, 16)):
         _round_and_finish(search, columns, passes)
         _choose(search, effort)
-        if search.closed or search.budget.spent:
+        if search.is_closed() or search.budget.spent:
             return
 
 
@@ -148,7 +205,7 @@ def _better_fills(search: Search, passes: int) -> None:
         plan = fill(search.instance, search.grid, values, search.budget)
         search.offer(plan)
         search.say("whole plans")
-        if plan is None or search.closed:
+        if plan is None or search.is_closed():
             return
 
 
@@ -160,7 +217,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         search.lower = max(search.lower, bounding.lower(search.cost))
         search.say("bound")
         assert bounding.state is not None
-        if search.closed or _cannot_rise(search, bounding):
+        if search.is_closed() or _cannot_rise(search, bounding):
             break
         if search.grid is search.relaxed:
             layout = next_layout(
@@ -181,8 +238,6 @@ def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
     """Whether even the master's own optimum would not give a higher bound."""
     assert bounding.state is not None
     optimum = bounding.state.objective * bounding.whole * (1 - 1e-9)
-    from fractions import Fraction
-
     return next_total(Fraction(optimum), search.instance, search.cost) <= search.lower
 
 
@@ -196,56 +251,78 @@ def _generate(search: Search, columns: ColumnGeneration) -> None:
 
 
 def _round_and_finish(search: Search, columns: ColumnGeneration, passes: int) -> None:
-    """Round the master down and finish what remains, with corrected values."""
+    """Round the master down and finish what remains; then whole plans; values corrected."""
     columns.add(search.pool)
     state = columns.master.solve()
-    copies: dict[Layout, int] = {}
-    demands = list(search.instance.demands)
-    available = [source.available for source in search.instance.sources]
-    for layout, usage in zip(columns.master.layouts, state.usage, strict=True):
-        whole = math.floor(usage + 1e-6)
-        if whole:
-            copies[layout] = whole
-            for piece, count in enumerate(layout.counts):
-                demands[piece] = max(0, demands[piece] - whole * count)
-            left = available[layout.source]
-            if left is not None:
-                available[layout.source] = left - whole
-    values: list[float] = list(state.duals)
-    areas = starting_values(search.instance, 1.0)
-    top = max(values) or 1.0
-    scale = max(areas) / top
-    values = [max(value * scale, area * 0.05) for value, area in zip(values, areas, strict=True)]
+    kept, left = _rounded_down(search.instance, columns.master.layouts, state.usage)
+    values = _guided(search.instance, state.duals)
+    values = _corrected_fills(search, values, passes, kept, left)
+    _corrected_fills(search, values, passes, {}, _Left.of(search.instance))
+
+
+@dataclass(frozen=True, slots=True)
+class _Left:
+    """Demands and sources that a part of a plan leaves."""
+
+    demands: tuple[int, ...]
+    available: tuple[int | None, ...]
+
+    @classmethod
+    def of(cls, instance: Instance) -> _Left:
+        return cls(instance.demands, tuple(source.available for source in instance.sources))
+
+
+def _rounded_down(
+    instance: Instance, layouts: Sequence[Layout], usage: Sequence[float]
+) -> tuple[dict[Layout, int], _Left]:
+    copies = {
+        layout: math.floor(share + 1e-6)
+        for layout, share in zip(layouts, usage, strict=True)
+        if share + 1e-6 >= 1
+    }
+    demands = list(instance.demands)
+    available = [source.available for source in instance.sources]
+    for layout, whole in copies.items():
+        for piece, count in enumerate(layout.counts):
+            demands[piece] = max(0, demands[piece] - whole * count)
+        left = available[layout.source]
+        if left is not None:
+            available[layout.source] = max(0, left - whole)
+    return copies, _Left(tuple(demands), tuple(available))
+
+
+def _guided(instance: Instance, duals: Sequence[float]) -> list[float]:
+    """Return the master's values on the scale of areas, none of them next to nothing."""
+    areas = starting_values(instance, 1.0)
+    scale = max(areas) / (max(duals) or 1.0)
+    return [max(dual * scale, area * 0.05) for dual, area in zip(duals, areas, strict=True)]
+
+
+def _corrected_fills(
+    search: Search, values: list[float], passes: int, kept: Mapping[Layout, int], left: _Left
+) -> list[float]:
+    """Offer `kept` and what remains filled `passes` times over; return the corrected values."""
     for number in range(passes):
-        rest = fill(search.instance, search.grid, values, search.budget, demands, available)
+        if search.is_closed():
+            break
+        rest = fill(
+            search.instance, search.grid, values, search.budget, left.demands, left.available
+        )
         if rest is None:
-            return
-        total = dict(copies)
+            break
+        total = dict(kept)
         for layout, count in rest.copies.items():
             total[layout] = total.get(layout, 0) + count
         search.offer(Choice(total))
-        search.say("rounding")
-        if search.closed:
-            return
-        values = corrected(search.instance, values, rest, POWERS[number % len(POWERS)])
-    for number in range(passes):
-        plan = fill(search.instance, search.grid, values, search.budget)
-        if plan is None:
-            return
-        search.offer(plan)
         search.say("whole plans")
-        if search.closed:
-            return
-        values = corrected(search.instance, values, plan, POWERS[number % len(POWERS)])
+        values = corrected(search.instance, values, rest, POWERS[number % len(POWERS)])
+    return values
 
 
 def _choose(search: Search, effort: float) -> None:
-    if search.closed:
+    if search.is_closed():
         return
     search.say("choosing layouts")
     search.offer(
         choose(search.instance, list(search.pool), search.best, search.lower, search.budget, effort)
     )
-
-
-__all__ += ["whole_values"]

@@ -1,0 +1,254 @@
+"""From an order to a plan: each board planned by itself, then put together."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from .order import PieceKind, job_step, order_digest
+from .plan.leftovers import KeepRule
+from .plan.model import (
+    BoardPlan,
+    Certificate,
+    CertificateKind,
+    Layout,
+    NoPlan,
+    Plan,
+    SourceKind,
+    Stop,
+)
+from .problem import build_problem, misfits
+from .watching import Progress, Silent
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from .lengths import Length
+    from .order import Order
+    from .packer.solve import Packed
+    from .problem import BoardProblem
+    from .watching import Watch
+
+__all__ = ["make_plan"]
+
+WORK_SECONDS = 40.0
+REPORT_EVERY = 0.2
+
+
+def make_plan(order: Order, watch: Watch | None = None) -> Plan | NoPlan:
+    """Return the best plan found for an order, or why none exists.
+
+    Parameters
+    ----------
+    order
+        What to cut, and from what.
+    watch
+        Told how it goes, and asked whether to end; by default nobody.
+
+    Raises
+    ------
+    Interrupted
+        If `watch` asked to end before any plan was found.
+    """
+    run = _Run(order, watch or Silent(), job_step(order))
+    named = {piece.board for piece in order.pieces}
+    problems = [
+        build_problem(order, board, run.step) for board in order.boards if board.name in named
+    ]
+    reasons = tuple(reason for problem in problems for reason in misfits(order, problem))
+    if reasons:
+        return NoPlan(order.name, reasons)
+    found = [run.plan_board(problem) for problem in problems]
+    reasons = tuple(reason for one in found if not isinstance(one, _Solved) for reason in one)
+    if reasons:
+        return NoPlan(order.name, reasons)
+    solved = [one for one in found if isinstance(one, _Solved)]
+    return Plan(
+        program=_program(),
+        order=order.name,
+        order_digest=order_digest(order),
+        step=run.step,
+        unit=order.unit,
+        rule=order.rule,
+        boards=tuple(run.assembled(solved)),
+        notes=order.notes,
+        stopped=run.stopped,
+    )
+
+
+def _program() -> str:
+    from . import __version__
+
+    return f"kerfwright {__version__}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    problem: BoardProblem
+    packed: Packed
+
+
+@dataclass(slots=True)
+class _Run:
+    """One run of planning: who watches it, and whether it was cut short."""
+
+    order: Order
+    watch: Watch
+    step: Length
+    stopped: Stop = Stop.DONE
+
+    def plan_board(self, problem: BoardProblem) -> _Solved | tuple[str, ...]:
+        """Return the packer's plan for one board, or why there is none."""
+        from .packer.running import Budget
+        from .packer.solve import pack, unreachable
+
+        culprits = unreachable(problem.instance)
+        if culprits:
+            return tuple(self._beyond_the_tool(problem, culprits))
+        budget = Budget(WORK_SECONDS, self._stop, self._reporter(problem))
+        outcome = pack(problem.instance, budget)
+        if outcome.stopped and self.stopped is Stop.DONE:
+            self.stopped = self.watch.stop() or Stop.INTERRUPTED
+        if outcome.short:
+            return tuple(self._too_short(problem, outcome))
+        return _Solved(problem, outcome)
+
+    def _stop(self) -> bool:
+        return self.watch.stop() is not None
+
+    def _reporter(self, problem: BoardProblem) -> _Reporter:
+        return _Reporter(self.watch, problem)
+
+    def _beyond_the_tool(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
+        from .lengths import format_length, format_size
+
+        unit, tool = self.order.unit, problem.board.tool
+        limits = [
+            f"{words} {format_length(length, unit, with_unit=True)}"
+            for words, length in (
+                ("longest cut", tool.longest_cut),
+                ("narrowest strip", tool.narrowest_strip or None),
+            )
+            if length is not None
+        ]
+        pieces = {piece.label: piece for piece in self.order.pieces}
+        for culprit in culprits:
+            for line in problem.lines[culprit]:
+                piece = pieces[problem.ordered[line].label]
+                yield (
+                    f"{piece.kind} {piece.label!r} ({format_size(piece.size, unit)}) cannot be cut "
+                    f"from any sheet or offcut of {problem.board.name!r} with the tool "
+                    f"{tool.name!r} ({', '.join(limits)})."
+                )
+
+    def _too_short(self, problem: BoardProblem, packed: Packed) -> Iterator[str]:
+        sheets = sum(
+            item.available or 0 for item in problem.stock if item.source.kind is SourceKind.SHEET
+        )
+        had = f"{sheets} sheet{'' if sheets == 1 else 's'}"
+        more = f"at least {packed.short} more" if packed.proved else f"{packed.short} more"
+        surely = "" if packed.proved else "; that it cannot be done with less was not proved"
+        yield (
+            f"{problem.board.name!r}: the stock is too short: {had} and the offcuts given do not "
+            f"hold the order, which needs {more}{surely}."
+        )
+
+    def assembled(self, solved: Sequence[_Solved]) -> Iterator[BoardPlan]:
+        """Yield the boards' plans, layouts numbered through."""
+        number = 1
+        for one in solved:
+            plan = self._board_plan(one, number)
+            number += len(plan.layouts)
+            yield plan
+
+    def _board_plan(self, solved: _Solved, number: int) -> BoardPlan:
+        problem, packed = solved.problem, solved.packed
+        layouts = self._layouts(solved, number)
+        dearest = max(source.cost for source in problem.instance.sources)
+        sheets = sum(one.copies for one in layouts if one.source.kind is SourceKind.SHEET)
+        return BoardPlan(
+            board=problem.board.name,
+            no_turn=problem.board.no_turn,
+            tool=problem.tool,
+            trim=problem.trim,
+            ordered=problem.ordered,
+            stock=problem.stock,
+            sheets=sheets,
+            sheets_lower_bound=-(-packed.lower // dearest) if dearest else 0,
+            aim=problem.aim,
+            value=packed.cost * problem.money,
+            value_lower_bound=packed.lower * problem.money,
+            proved_least=packed.proved,
+            certificate=_certificate(solved),
+            layouts=layouts,
+            keep=problem.board.keep,
+            mat_board=_is_mat_board(problem),
+        )
+
+    def _layouts(self, solved: _Solved, number: int) -> tuple[Layout, ...]:
+        from .bench import order_cuts
+        from .plan.build import draft_layouts
+
+        problem = solved.problem
+        rule = KeepRule(
+            self.step,
+            self.order.unit,
+            problem.board.keep,
+            _is_mat_board(problem),
+            self._longest_mat(),
+        )
+        return tuple(
+            order_cuts(draft, f"L{place}", problem.tool, problem.trim, rule.kind)
+            for place, draft in enumerate(
+                draft_layouts(problem, solved.packed.choice.copies), start=number
+            )
+        )
+
+    def _longest_mat(self) -> int:
+        return max(
+            (
+                max(piece.size.width, piece.size.height).steps(self.step)
+                for piece in self.order.pieces
+                if piece.kind is PieceKind.MAT
+            ),
+            default=0,
+        )
+
+
+def _is_mat_board(problem: BoardProblem) -> bool:
+    grade = problem.board.grade
+    if grade is None:
+        return any(line.kind is PieceKind.MAT for line in problem.ordered)
+    return grade.is_mat_board
+
+
+def _certificate(solved: _Solved) -> Certificate:
+    problem, packed = solved.problem, solved.packed
+    values = {
+        problem.ordered[line].label: value * problem.money
+        for value, lines in zip(packed.proof.values, problem.lines, strict=True)
+        for line in lines
+    }
+    values = {line.label: values[line.label] for line in problem.ordered}
+    if packed.by_exhaustion:
+        return Certificate(CertificateKind.EXHAUSTION, values, packed.searched)
+    return Certificate(CertificateKind.PIECE_VALUES, values)
+
+
+@dataclass(slots=True)
+class _Reporter:
+    """Passes the packer's progress on, a few times a second at most."""
+
+    watch: Watch
+    problem: BoardProblem
+    _last: float = float("-inf")
+
+    def __call__(self, cost: int | None, lower: int, trying: str) -> None:
+        now = time.monotonic()
+        if now - self._last < REPORT_EVERY:
+            return
+        self._last = now
+        dearest = max(source.cost for source in self.problem.instance.sources) or 1
+        sheets = None if cost is None else -(-cost // dearest)
+        self.watch.report(Progress(self.problem.board.name, sheets, -(-lower // dearest), trying))

@@ -1,0 +1,210 @@
+"""One board's instance on the job's integer grid, and the way back to labels and sizes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from .lengths import format_size
+from .packer.instance import Instance, PieceType, SourceType
+from .plan.model import Aim, OrderedPiece, PlanTool, PlanTrim, Source, SourceKind, StockItem
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from .lengths import Length
+    from .order import Order, Piece
+    from .stock import Board, Tool, Trim
+
+__all__ = ["BoardProblem", "build_problem", "misfits"]
+
+
+@dataclass(frozen=True, slots=True)
+class BoardProblem:
+    """One board's part of an order.
+
+    Attributes
+    ----------
+    ordered
+        The lines of the order on this board, in steps.
+    lines
+        For each piece type of the instance, the indices into `ordered` that it stands for.
+    stock
+        What can be used; of each, `items` tells which source type of the instance it belongs to,
+        or None where none of it is to be had.
+    money
+        What one unit of the instance's cost is worth in the aim's unit.
+    """
+
+    board: Board
+    instance: Instance
+    ordered: tuple[OrderedPiece, ...]
+    lines: tuple[tuple[int, ...], ...]
+    stock: tuple[StockItem, ...]
+    items: tuple[tuple[int, ...], ...]
+    aim: Aim
+    money: Fraction
+    tool: PlanTool
+    trim: PlanTrim
+
+
+def build_problem(order: Order, board: Board, step: Length) -> BoardProblem:
+    """Return the instance that `order` asks of `board`, in whole steps.
+
+    Pieces of equal size and freedom to turn become one type, and offcuts of equal size one source.
+    """
+    ordered = tuple(_ordered(piece, step) for piece in order.pieces if piece.board == board.name)
+    trim = _trim(board.trim, step)
+    tool = _tool(board.tool, step)
+    stock = (*_sheets(board, step), *_offcuts(order, board, step))
+    aim = Aim.COST if all(sheet.price is not None for sheet in board.sheets) else Aim.AREA
+    pieces, lines = _piece_types(ordered, board.no_turn)
+    money = _money_unit(stock, aim)
+    sources, items = _source_types(stock, trim, aim, money)
+    instance = Instance(
+        pieces,
+        sources,
+        tool.kerf,
+        tool.longest_cut,
+        tool.narrowest_strip,
+        (math.ceil(board.keep.width.mm / step.mm), math.ceil(board.keep.height.mm / step.mm)),
+    )
+    return BoardProblem(board, instance, ordered, lines, stock, items, aim, money, tool, trim)
+
+
+def _ordered(piece: Piece, step: Length) -> OrderedPiece:
+    width, height = piece.size.width.steps(step), piece.size.height.steps(step)
+    return OrderedPiece(piece.label, piece.kind, piece.qty, width, height, piece.turn)
+
+
+def _trim(trim: Trim, step: Length) -> PlanTrim:
+    return PlanTrim(
+        trim.left.steps(step), trim.right.steps(step), trim.top.steps(step), trim.bottom.steps(step)
+    )
+
+
+def _tool(tool: Tool, step: Length) -> PlanTool:
+    longest = None if tool.longest_cut is None else tool.longest_cut.steps(step)
+    return PlanTool(tool.name, tool.kerf.steps(step), longest, tool.narrowest_strip.steps(step))
+
+
+def _sheets(board: Board, step: Length) -> tuple[StockItem, ...]:
+    return tuple(
+        StockItem(
+            Source(
+                SourceKind.SHEET,
+                None,
+                sheet.size.width.steps(step),
+                sheet.size.height.steps(step),
+            ),
+            sheet.price,
+            sheet.available,
+        )
+        for sheet in board.sheets
+    )
+
+
+def _offcuts(order: Order, board: Board, step: Length) -> tuple[StockItem, ...]:
+    return tuple(
+        StockItem(
+            Source(
+                SourceKind.OFFCUT,
+                offcut.id,
+                offcut.size.width.steps(step),
+                offcut.size.height.steps(step),
+            ),
+            None,
+            1,
+        )
+        for offcut in order.offcuts
+        if offcut.board == board.name
+    )
+
+
+def _piece_types(
+    ordered: tuple[OrderedPiece, ...], no_turn: bool
+) -> tuple[tuple[PieceType, ...], tuple[tuple[int, ...], ...]]:
+    groups: dict[tuple[int, int, bool], list[int]] = {}
+    for index, line in enumerate(ordered):
+        may_turn = line.turn and not no_turn and line.width != line.height
+        size = (line.width, line.height)
+        if may_turn:
+            size = (min(size), max(size))
+        groups.setdefault((*size, may_turn), []).append(index)
+    pieces = tuple(
+        PieceType(width, height, sum(ordered[index].qty for index in indices), may_turn)
+        for (width, height, may_turn), indices in groups.items()
+    )
+    return pieces, tuple(tuple(indices) for indices in groups.values())
+
+
+def _money_unit(stock: tuple[StockItem, ...], aim: Aim) -> Fraction:
+    from fractions import Fraction
+
+    if aim is Aim.AREA:
+        return Fraction(1)
+    prices = [item.price for item in stock if item.price is not None]
+    return Fraction(1, math.lcm(*(price.denominator for price in prices)))
+
+
+def _source_types(
+    stock: tuple[StockItem, ...], trim: PlanTrim, aim: Aim, money: Fraction
+) -> tuple[tuple[SourceType, ...], tuple[tuple[int, ...], ...]]:
+    groups: dict[tuple[bool, int, int, int], list[int]] = {}
+    for index, item in enumerate(stock):
+        if item.available == 0:
+            continue
+        full = item.source.kind is SourceKind.SHEET
+        area = item.source.width * item.source.height
+        cost = 0 if not full else area if aim is Aim.AREA else int((item.price or 0) / money)
+        groups.setdefault((full, item.source.width, item.source.height, cost), []).append(index)
+    across, down = trim.left + trim.right, trim.top + trim.bottom
+    sources = tuple(
+        SourceType(
+            width - (across if full else 0),
+            height - (down if full else 0),
+            cost,
+            _together([stock[index].available for index in indices]),
+            across if full else 0,
+            down if full else 0,
+        )
+        for (full, width, height, cost), indices in groups.items()
+    )
+    return sources, tuple(tuple(indices) for indices in groups.values())
+
+
+def _together(available: list[int | None]) -> int | None:
+    numbers = [number for number in available if number is not None]
+    return sum(numbers) if len(numbers) == len(available) else None
+
+
+def misfits(order: Order, problem: BoardProblem) -> tuple[str, ...]:
+    """Return a sentence for every piece that no source can hold, whatever the tool."""
+    unit = order.unit
+    return tuple(
+        f"{piece.kind} {piece.label!r} ({format_size(piece.size, unit)}) fits "
+        f"{_no_source(order, problem)}."
+        for piece, line in zip(
+            (piece for piece in order.pieces if piece.board == problem.board.name),
+            problem.ordered,
+            strict=True,
+        )
+        if not any(_holds(source, line, problem) for source in problem.instance.sources)
+    )
+
+
+def _holds(source: SourceType, line: OrderedPiece, problem: BoardProblem) -> bool:
+    upright = line.width <= source.width and line.height <= source.height
+    turned = line.height <= source.width and line.width <= source.height
+    return upright or (turned and line.turn and not problem.board.no_turn)
+
+
+def _no_source(order: Order, problem: BoardProblem) -> str:
+    board = problem.board
+    if not problem.instance.sources:
+        return f"nothing: there is no sheet or offcut of {board.name!r} to be had"
+    sizes = ", ".join(format_size(sheet.size, order.unit) for sheet in board.sheets)
+    trimmed = " less its trim" if any(length for _, length in board.trim.edges()) else ""
+    turn = ", and the board may not be turned" if board.no_turn else ""
+    return f"no sheet or offcut of {board.name!r} ({sizes}{trimmed}{turn})"
