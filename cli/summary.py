@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["summary_text", "verified_text"]
 
 Rows = Iterable[tuple[str, Iterable[str]]]
-KEY = 11  # columns that a row's name takes, indent included
+KEY = 12  # columns that a row's name takes, indent included
 
 
 def summary_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
@@ -98,7 +98,13 @@ def _wrapped(sentence: str) -> list[str]:
     columns = width()
     if columns is None:
         return [sentence]
-    return textwrap.wrap(sentence, columns - KEY - 1, subsequent_indent="  ")
+    return textwrap.wrap(
+        sentence,
+        columns - KEY - 1,
+        subsequent_indent="  ",
+        break_long_words=False,  # the name of a file is copied whole or not at all
+        break_on_hyphens=False,
+    )
 
 
 def _styled(text: str, style: str) -> str:

@@ -74,7 +74,7 @@ def proof(board: BoardPlan, facts: BoardFacts) -> Iterator[str]:
         return
     yield _claim(board)
     if facts.rechecked:
-        yield "Rechecked here from the plan's piece values."
+        yield "The bound was rechecked from the piece values in the plan."
     elif board.certificate.note:
         yield f"Shown by search: {board.certificate.note.removesuffix('.')}."
 
@@ -100,10 +100,10 @@ def _needed(number: int) -> str:
 def _cost_claim(board: BoardPlan) -> str:
     if not board.proved_least:
         least, most = money(board.value_lower_bound), money(board.value)
-        return f"At least {least} must be spent; cheaper than {most} was not ruled out."
+        return f"At least {least} must be spent; less than {most} was not ruled out."
     if board.sheets == board.sheets_lower_bound:
-        return "No plan is cheaper, and none uses fewer sheets."
-    return "No plan is cheaper."
+        return "No plan can cost less, and none can use fewer."
+    return "No plan can cost less."
 
 
 def _sheet_sizes(board: BoardPlan) -> set[tuple[int, int]]:

@@ -32,13 +32,13 @@ def test_the_claim_is_no_stronger_than_the_plan(small_audited: kw.AuditedPlan) -
     """Proved or not, by cost or by area: each has a sentence that says so much and no more."""
     area = {"aim": kw.Aim.AREA, "value": Fraction(480), "sheets": 6}
     small = small_audited
-    assert proof(small) == "No plan is cheaper, and none uses fewer sheets."
-    assert proof(small, sheets=2) == "No plan is cheaper."
+    assert proof(small) == "No plan can cost less, and none can use fewer."
+    assert proof(small, sheets=2) == "No plan can cost less."
     assert proof(small, **area) == "No plan can use fewer."
     open_area = {**area, "proved_least": False, "sheets_lower_bound": 5}
     assert proof(small, **open_area) == "At least 5 are needed; fewer than 6 was not ruled out."
     open_cost = {"value": Fraction(43), "proved_least": False}
-    said = "At least 21.50 must be spent; cheaper than 43.00 was not ruled out."
+    said = "At least 21.50 must be spent; less than 43.00 was not ruled out."
     assert proof(small, **open_cost) == said
 
 
@@ -64,7 +64,7 @@ def test_the_kind_of_proof_is_told(small_audited: kw.AuditedPlan) -> None:
     """Piece values that the audit priced again are told apart from a search."""
     board = board_of(small_audited)
     sentences = [*wording.proof(board, facts_of(small_audited, rechecked=True))]
-    assert sentences[1] == "Rechecked here from the plan's piece values."
+    assert sentences[1] == "The bound was rechecked from the piece values in the plan."
     note = "every set of two layouts was tried."
     certificate = kw.Certificate(kw.CertificateKind.EXHAUSTION, {}, note)
     searched = board_of(small_audited, certificate=certificate)
@@ -156,7 +156,7 @@ def test_verify_says_what_it_checked(command: Command, small_plan: kw.Plan, tmp_
     ran = command("verify", tmp_path / "plan.json")
     assert (ran.status, ran.err) == (0, "")
     assert "all 3 cuts replayed" in ran.out
-    assert "No plan is cheaper" in ran.out
+    assert "No plan can cost less" in ran.out
 
 
 def test_characters_that_the_terminal_lacks_have_plainer_ones() -> None:

@@ -8,6 +8,7 @@ import shlex
 from pathlib import Path
 
 import pytest
+from conftest import Command
 
 import kerfwright as kw
 
@@ -132,6 +133,32 @@ def test_five_lines_in_a_notebook_do_what_the_command_does(
     assert isinstance(names["audited"], kw.AuditedPlan)
     made = {path.name for path in (tmp_path / "science-fair").iterdir()}
     assert made == {"plan.json", "cut-sheets.pdf"}
+
+
+def test_getting_started_shows_what_the_command_prints(
+    command: Command, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The summary on the page is the one printed, to the letter."""
+    name = "sample_jobs/04-science-fair.toml"
+    (tmp_path / "sample_jobs").mkdir()
+    (tmp_path / name).write_bytes((ROOT / name).read_bytes())
+    monkeypatch.chdir(tmp_path)
+    shown, _ = fenced(ROOT / "docs" / "getting-started.md", "text")
+    assert command("plan", name).out == shown
+
+
+def test_getting_started_shows_a_message_as_it_is(
+    command: Command, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The table on the page can be planned; with two slips in it, it gives the messages shown."""
+    (table,) = fenced(ROOT / "docs" / "getting-started.md", "csv")
+    _, shown = fenced(ROOT / "docs" / "getting-started.md", "text")
+    monkeypatch.chdir(tmp_path)
+    Path("show.csv").write_text(table, encoding="utf-8")
+    assert command("plan", "show.csv").status == 0
+    slips = table.replace("backer,6,16 x 20", "backer,6,16 x").replace("mat,2,", "mat,two,")
+    Path("show.csv").write_text(slips, encoding="utf-8")
+    assert command("plan", "show.csv").err == shown
 
 
 def test_the_changelog_knows_this_version() -> None:

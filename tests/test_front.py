@@ -24,7 +24,7 @@ def test_an_unknown_name_is_refused_as_usual() -> None:
     """A name that is not there raises AttributeError, so that hasattr() works."""
     assert not hasattr(kw, "make_coffee")
     with pytest.raises(AttributeError, match="no attribute 'make_coffee'"):
-        _ = kw.make_coffee  # type: ignore[attr-defined]
+        _ = kw.make_coffee
 
 
 def test_no_public_name_is_a_modules() -> None:
