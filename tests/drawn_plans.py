@@ -196,7 +196,7 @@ def _facts(one: BoardPlan) -> BoardFacts:
     )
 
 
-def row(labels: Iterable[P | W], pitch: int, kind: type[X] | type[Y], rest: Node | None) -> Node:
+def row(labels: Iterable[Node], pitch: int, kind: type[X] | type[Y], rest: Node | None) -> Node:
     """Return parts of equal width, `pitch` steps, one cut off after the other, then the rest."""
     parts = list(labels)
     if rest is None:

@@ -601,6 +601,12 @@ class TestFlow:
         line = Line(((0, "x", False),), 100)
         assert flow([line, line], [30, 30]) == [[line], [line], []]
 
+    def test_what_must_stay_together_and_fits_nowhere_is_divided(self) -> None:
+        """A heading of many lines, higher than any column, still comes to an end."""
+        heads = [Line(((0, "x", False),), 10, with_next=True)] * 9
+        columns = flow(heads, [30, 30])
+        assert columns == [[], heads[:1], heads[1:]]
+
     def test_a_paragraph_is_marked_once(self) -> None:
         """The mark stands before the first line only."""
         lines = paragraph("some words that take two lines or more", 80, 9, indent=10, mark="–")

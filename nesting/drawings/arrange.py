@@ -10,7 +10,7 @@ from .cutlist import NARROWEST, cut_list
 from .flow import Item, columns, flow
 from .labels import areas, letter
 from .paper import LIVE, Box
-from .sheet import Composition, compose, largest_scale
+from .sheet import USUAL_GUTTERS, Composition, compose, largest_scale
 from .words import Measures
 
 __all__ = ["FOOTER", "HEADER", "Arrangement", "arrange", "body", "lies_landscape"]
@@ -18,10 +18,12 @@ __all__ = ["FOOTER", "HEADER", "Arrangement", "arrange", "body", "lies_landscape
 HEADER, FOOTER = 58.0, 34.0
 GUTTER = 16.0  # between drawing and list, and between columns
 # Of the height, what a list below may take.
-SHARES = (0.06, 0.1, 0.14, 0.18, 0.22, 0.27, 0.33, 0.4, 0.46)
+SHARES = (0.06, 0.1, 0.14, 0.18, 0.22, 0.27, 0.33, 0.4, 0.46, 0.53)
 # A list is carried over to another page only where it would shrink the drawing below this share.
-LEAST_SHARE = 0.6
+LEAST_SHARE = 0.45
+CARRIED_WORTH = 0.6
 LARGE_SHARE = 0.8  # what a drawing is worth where the list is carried over in any case
+LEAST_DRAWING = 0.25  # of the page's width
 LEAST_ROW = 30.0  # no row of the list is lower
 
 
@@ -61,13 +63,21 @@ def lies_landscape(layouts: list[tuple[Layout, BoardPlan]], measures: Measures) 
 
     All pages of a job lie the same way, so that they can be pinned up or clipped together.
     """
-    gained = 0.0
-    for layout, board in layouts:
-        longer = max(layout.source.width, layout.source.height)
-        for landscape, sign in ((True, 1), (False, -1)):
-            division = _divided(layout, board, measures, landscape=landscape)[0]
-            gained += sign * longer * division.scale
-    return gained > 0
+    return (
+        sum(
+            _worth(layout, board, measures, landscape=True)
+            - _worth(layout, board, measures, landscape=False)
+            for layout, board in layouts
+        )
+        > 0
+    )
+
+
+def _worth(layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool) -> float:
+    """Return how large the layout is drawn; less where its list does not fit beside it."""
+    division, whole = _divided(layout, board, measures, landscape=landscape)
+    longer = max(layout.source.width, layout.source.height)
+    return division.scale * longer * (1.0 if whole else CARRIED_WORTH)
 
 
 def arrange(
@@ -100,7 +110,7 @@ def _divided(
     """
     found = [
         _Division(largest_scale(layout, drawing.width, drawing.height), drawing, lists)
-        for drawing, lists in _divisions(body(landscape=landscape))
+        for drawing, lists in _divisions(layout, body(landscape=landscape))
     ]
     found.sort(key=lambda one: -one.scale)
     fair = [one for one in found if one.scale >= LEAST_SHARE * found[0].scale]
@@ -120,13 +130,17 @@ def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures:
     return not flow(cut_list(layout, board, measures, keys, lists[0].width), heights)[-1]
 
 
-def _divisions(room: Box) -> Iterator[tuple[Box, tuple[Box, ...]]]:
+def _divisions(layout: Layout, room: Box) -> Iterator[tuple[Box, tuple[Box, ...]]]:
     """Yield the ways to divide a page: list to the right in columns, or below in columns."""
+    source = layout.source
     for number in (1, 2, 3):
-        wide = number * (NARROWEST + GUTTER)
-        if wide < 0.75 * room.width:
-            drawing = Box(room.left, room.top, room.width - wide, room.height)
-            lists = Box(drawing.right + GUTTER, room.top, wide - GUTTER, room.height)
+        most = room.width - number * (NARROWEST + GUTTER)
+        if most > LEAST_DRAWING * room.width:
+            scale = largest_scale(layout, most, room.height)
+            wide = min(most, scale * source.width + USUAL_GUTTERS)
+            drawing = Box(room.left, room.top, wide, room.height)
+            left = drawing.right + GUTTER
+            lists = Box(left, room.top, room.right - left, room.height)
             yield drawing, tuple(columns(lists, number, GUTTER))
     number = int((room.width + GUTTER) // (NARROWEST + GUTTER))
     for share in SHARES:

@@ -55,12 +55,12 @@ class CutRow:
     @property
     def height(self) -> float:
         """How much of the column it takes."""
-        return 4 + SETTING * LEADING + len(self.detail) * DETAIL * LEADING + 3
+        return 3 + SETTING + 2 + len(self.detail) * DETAIL * LEADING + 2.5
 
     def draw(self, page: Page, left: float, top: float, width: float) -> None:
         """Draw it with its top left there."""
         page.line(left, top, left + width, top, 1.6 if self.moved else 0.4)
-        base = top + 4 + SETTING
+        base = top + 3 + SETTING
         middle = base - CAP * SETTING / 2
         for index in range(self.ticks):
             corner = left + 1 + index * TICK_PITCH
@@ -70,7 +70,7 @@ class CutRow:
         page.text(x + RADIUS + 6, base, typeset(self.setting), SETTING, bold=self.moved)
         page.text(left + width, base, f"{self.edge} edge", EDGE, align="right")
         for index, line in enumerate(self.detail):
-            page.text(left + 2, base + 3 + DETAIL * (1 + index * LEADING), line, DETAIL)
+            page.text(left + 2, base + 2 + DETAIL * (1 + index * LEADING), line, DETAIL)
 
 
 def cut_list(

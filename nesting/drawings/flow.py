@@ -107,10 +107,12 @@ def flow(items: Sequence[Item], heights: Sequence[float]) -> list[list[Item]]:
     """
     rest = list(items)
     filled: list[list[Item]] = []
-    for height in heights:
+    for number, height in enumerate(heights, 1):
         while rest and isinstance(rest[0], Gap):
             rest.pop(0)
         taken = _fits(rest, height)
+        if not taken and number == len(heights) and not any(filled):
+            taken = 1  # lest things that must stay together and fit nowhere go round for ever
         filled.append(rest[:taken])
         rest = rest[taken:]
     return [*filled, rest]
@@ -121,7 +123,7 @@ def _fits(items: list[Item], height: float) -> int:
     for index, item in enumerate(items):
         used += item.height
         if used > height + 0.01:
-            return _unbroken(items, index) or 1
+            return _unbroken(items, index) if index else 1
     return len(items)
 
 

@@ -23,7 +23,7 @@ LINES_OF_TITLE = 3
 LARGEST = ((15, 14.0), (30, 11.0), (10**9, 9.0))
 ROOMY, TIGHT = 10.0, 2.0
 FEWEST_SIGNS_KEPT = 5
-SMALL_SIDE = 100.0  # points; a piece with no longer side is small
+NUMBER = 20.0  # points that a number takes, some air included
 LARGE_ENOUGH = 9.0  # to be left level where upright text could be larger
 
 Sides = tuple[float, float]
@@ -154,16 +154,17 @@ class _Writer:
             self.blocks.append(_centred(setting, area.box))
 
     def _by_name(self, area: Area, sides: Sides) -> Setting | None:
-        if not (self.sparse and area.kind is None and max(sides) < SMALL_SIDE):
-            whole = _whole(area.title, area.size, area.turned, sides, self.largest)
-            if whole is not None:
-                return whole
-        return self._by_title(area, sides) if area.kind is None else None
+        largest = min(self.largest, LARGE_ENOUGH) if self.sparse else self.largest
+        whole = _whole(area.title, area.size, area.turned, sides, largest)
+        if whole is not None and (not self.sparse or _leaves_room(whole, sides)):
+            return whole
+        return self._by_title(area, sides) if area.kind is None else whole
 
     def _marked(self, mark: str, area: Area, sides: Sides) -> Setting | None:
-        if self.sparse and max(sides) < SMALL_SIDE:
-            return _best(((mark, ()),), sides, LARGE_ENOUGH)
-        return _marked(mark, area.title, area.size, sides)
+        marked = _marked(mark, area.title, area.size, sides)
+        if marked is None or not self.sparse or _leaves_room(marked, sides):
+            return marked
+        return _best(((mark, ()),), sides, LARGE_ENOUGH)
 
     def _by_title(self, area: Area, sides: Sides) -> Setting | None:
         """Return a piece's label alone, its size in the key."""
@@ -186,6 +187,16 @@ class _Writer:
 def _centred(setting: Setting, room: Box) -> Block:
     sides = (setting.width, setting.height)
     return Block(Box.around(*room.middle, *(sides[::-1] if setting.upright else sides)), setting)
+
+
+def _leaves_room(setting: Setting, sides: Sides) -> bool:
+    """Return whether numbers can stand on all four edges of an area beside its text."""
+    text = (setting.width, setting.height)
+    free = [
+        (side - taken) / 2
+        for side, taken in zip(sides, text[::-1] if setting.upright else text, strict=True)
+    ]
+    return min(free) >= NUMBER / 2 or max(free) >= NUMBER
 
 
 @lru_cache(maxsize=4096)

@@ -19,11 +19,12 @@ from .numbers import Balloon, Placed, Stroke, gutter_for, place, radius_for
 from .paper import Box
 from .words import Measures
 
-__all__ = ["Composition", "compose", "draw_layout", "largest_scale", "paint"]
+__all__ = ["USUAL_GUTTERS", "Composition", "compose", "draw_layout", "largest_scale", "paint"]
 
 DIMENSION = 11.0  # type size of the sheet's own two lengths
 DIMENSIONED = 20.0  # gutter to the left and above, where they stand
 PLAIN = 4.0  # gutter to the right and below
+USUAL_GUTTERS = DIMENSIONED + PLAIN
 
 # Hatch, grey and how they print: an offcut is open, scrap is dense, trim is solid.
 LOOKS: dict[LeftoverKind, tuple[str, str]] = {
@@ -77,7 +78,7 @@ class Composition:
 
 
 def largest_scale(
-    layout: Layout, width: float, height: float, gutters: float = DIMENSIONED + PLAIN
+    layout: Layout, width: float, height: float, gutters: float = USUAL_GUTTERS
 ) -> float:
     """Return how many points a step may take in a room of that size."""
     source = layout.source
