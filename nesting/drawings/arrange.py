@@ -75,7 +75,7 @@ def lies_landscape(layouts: list[tuple[Layout, BoardPlan]], measures: Measures) 
 
 def _worth(layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool) -> float:
     """Return how large the layout is drawn; less where its list does not fit beside it."""
-    division, whole = _divided(layout, board, measures, landscape=landscape)
+    division, whole = next(_divided(layout, board, measures, landscape=landscape))
     longer = max(layout.source.width, layout.source.height)
     return division.scale * longer * (1.0 if whole else CARRIED_WORTH)
 
@@ -84,7 +84,19 @@ def arrange(
     layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool
 ) -> Arrangement:
     """Return the arrangement that draws the layout largest with its whole list beside it."""
-    division, _ = _divided(layout, board, measures, landscape=landscape)
+    first: Arrangement | None = None
+    for division, _ in _divided(layout, board, measures, landscape=landscape):
+        arranged = _arranged(division, layout, board, measures)
+        if not arranged.carried:
+            return arranged
+        first = first or arranged
+    assert first is not None, "there is always a way to divide a page"
+    return first
+
+
+def _arranged(
+    division: _Division, layout: Layout, board: BoardPlan, measures: Measures
+) -> Arrangement:
     drawing, lists = division.drawing, division.lists
     composed = compose(layout, board, measures, drawing.width, drawing.height)
     items = cut_list(layout, board, measures, composed.keys, lists[0].width)
@@ -103,22 +115,25 @@ class _Division:
 
 def _divided(
     layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool
-) -> tuple[_Division, bool]:
-    """Return the division with the largest drawing, and whether the list fits it.
+) -> Iterator[tuple[_Division, bool]]:
+    """Yield divisions, the one with the largest drawing first, and whether the list fits them.
 
-    The largest that holds the list is taken, unless it is much smaller than the largest of all.
+    Those that hold the list are taken, unless the drawing would be much smaller for it.
     """
     found = [
         _Division(largest_scale(layout, drawing.width, drawing.height), drawing, lists)
         for drawing, lists in _divisions(layout, body(landscape=landscape))
     ]
     found.sort(key=lambda one: -one.scale)
-    fair = [one for one in found if one.scale >= LEAST_SHARE * found[0].scale]
-    for division in fair:
-        if _holds_list(division, layout, board, measures):
-            return division, True
-    large = [one for one in found if one.scale >= LARGE_SHARE * found[0].scale]
-    return max(large, key=lambda one: sum(box.height for box in one.lists)), False
+    fits = False
+    for division in found:
+        fair = division.scale >= LEAST_SHARE * found[0].scale
+        if fair and _holds_list(division, layout, board, measures):
+            fits = True
+            yield division, True
+    if not fits:
+        large = [one for one in found if one.scale >= LARGE_SHARE * found[0].scale]
+        yield max(large, key=lambda one: sum(box.height for box in one.lists)), False
 
 
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:

@@ -154,10 +154,11 @@ class _Writer:
             self.blocks.append(_centred(setting, area.box))
 
     def _by_name(self, area: Area, sides: Sides) -> Setting | None:
-        largest = min(self.largest, LARGE_ENOUGH) if self.sparse else self.largest
-        whole = _whole(area.title, area.size, area.turned, sides, largest)
-        if whole is not None and (not self.sparse or _leaves_room(whole, sides)):
-            return whole
+        whole = None
+        for largest in sorted({self.largest, LARGE_ENOUGH}, reverse=True):
+            whole = _whole(area.title, area.size, area.turned, sides, largest)
+            if whole is not None and (not self.sparse or _leaves_room(whole, sides)):
+                return whole
         return self._by_title(area, sides) if area.kind is None else whole
 
     def _marked(self, mark: str, area: Area, sides: Sides) -> Setting | None:
