@@ -21,7 +21,7 @@ NARROWEST = 167.0  # of a column, in points
 SETTING, EDGE, DETAIL = 14.0, 10.0, 9.0
 TICK, TICK_PITCH = 9.0, 12.0
 MOST_TICKS = 3  # a box for each copy up to this many, else one
-RADIUS = 8.5
+RADIUS = 7.5
 LONGEST_LABEL = 72.0  # points, in the list
 HEAD = 11.0
 
@@ -66,11 +66,11 @@ class CutRow:
             corner = left + 1 + index * TICK_PITCH
             page.box(Box(corner, middle - TICK / 2, TICK, TICK), 0.9)
         x = left + self.ticks * TICK_PITCH + RADIUS + 2
-        page.ring(x, middle, RADIUS, str(self.number), 9.5 if self.number < 100 else 8)
+        page.ring(x, middle, RADIUS, str(self.number), 9 if self.number < 100 else 7)
         page.text(x + RADIUS + 6, base, typeset(self.setting), SETTING, bold=self.moved)
         page.text(left + width, base, f"{self.edge} edge", EDGE, align="right")
         for index, line in enumerate(self.detail):
-            page.text(left + 2, base + 2 + DETAIL * (1 + index * LEADING), line, DETAIL)
+            page.text(left + 2, base + 2.5 + DETAIL * (1 + index * LEADING), line, DETAIL)
 
 
 def cut_list(
