@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..plan.model import CertificateKind, SourceKind, StockItem
-from .case import Case, source_name
+from .case import Case, amount, source_name
 from .findings import Finding
 from .reprice import Shape, TooManyPositions, best_value
 from .totals import available_of, cost_of
@@ -108,7 +108,8 @@ def _values_at_fault(case: Case) -> Iterator[Finding]:
         if value < 0:
             yield Finding(
                 "value-negative",
-                f"{case.name}: the certificate values {label!r} at {value}, less than nothing.",
+                f"{case.name}: the certificate values {label!r} at {amount(value)}, less than"
+                " nothing.",
             )
     by_values = certificate.kind is CertificateKind.PIECE_VALUES
     if by_values and not certificate.values and case.board.value_lower_bound > 0:
@@ -128,8 +129,8 @@ def _too_large(case: Case, error: TooManyPositions) -> Finding:
 def _impossible(case: Case, raw: Fraction) -> Finding:
     return Finding(
         "values-impossible",
-        f"{case.name}: by the certificate's values at least {raw} must be spent, more than all the"
-        " sheets in stock cost, yet the plan exists.",
+        f"{case.name}: by the certificate's values at least {amount(raw)} must be spent, more"
+        " than all the sheets in stock cost, yet the plan exists.",
     )
 
 
@@ -159,7 +160,8 @@ def _too_dear(item: StockItem, worth: Fraction, cost: Fraction, case: Case) -> F
     return Finding(
         "value-too-high",
         f"{case.name}: by the certificate's values a layout of {source} is"
-        f" worth {worth}, more than the {cost} that one costs, and any number can be had.",
+        f" worth {amount(worth)}, more than the {amount(cost)} that one costs, and any number"
+        " can be had.",
     )
 
 
@@ -318,15 +320,15 @@ def _against_plan(case: Case, bound: Bound) -> Iterator[Finding]:
         if least > reached:
             yield Finding(
                 "bound-above-value",
-                f"{case.name}: the {what} is said to be at least {least}, and the plan itself"
-                f" reaches {reached}.",
+                f"{case.name}: the {what} is said to be at least {amount(Fraction(least))}, and"
+                f" the plan itself reaches {amount(Fraction(reached))}.",
             )
     if board.proved_least != (board.value == board.value_lower_bound):
         yield Finding(
             "wrong-proof",
             f"{case.name}: the plan says that it is {'' if board.proved_least else 'not '}proved"
-            f" least, but its {board.aim} is {board.value} and its bound"
-            f" {board.value_lower_bound}.",
+            f" least, but its {board.aim} is {amount(board.value)} and its bound"
+            f" {amount(board.value_lower_bound)}.",
         )
 
 
@@ -335,8 +337,8 @@ def _against_certificate(case: Case, bound: Bound) -> Iterator[Finding]:
     if board.value_lower_bound > bound.value:
         yield Finding(
             "bound-too-high",
-            f"{case.name}: the {board.aim} is said to be at least {board.value_lower_bound}, and"
-            f" the certificate shows {bound.value}.",
+            f"{case.name}: the {board.aim} is said to be at least"
+            f" {amount(board.value_lower_bound)}, and the certificate shows {amount(bound.value)}.",
         )
     if board.sheets_lower_bound > bound.sheets:
         yield Finding(

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from ..lengths import Length, Unit, format_length
 from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, PlacedPiece, Source, SourceKind
 
-__all__ = ["Case", "Part", "Replay", "Scale", "Step", "part_of", "source_name"]
+__all__ = ["Case", "Part", "Replay", "Scale", "Step", "amount", "part_of", "source_name"]
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -142,7 +143,7 @@ class Case:
     def in_trim(self, source: Source, part: Part) -> bool:
         """Return whether a part lies wholly in one of a full sheet's trims."""
         usable = self.usable(source)
-        return source.kind is SourceKind.SHEET and (
+        return Part(0, 0, source.width, source.height).holds(part) and (
             part.right <= usable.left
             or part.left >= usable.right
             or part.bottom <= usable.top
@@ -154,3 +155,14 @@ def source_name(source: Source, scale: Scale) -> str:
     """Return a source in words: ``sheet 32 in x 40 in``."""
     told = f"{source.kind} {source.id!r}" if source.id is not None else f"{source.kind}"
     return f"{told} {scale.size(source.width, source.height)}"
+
+
+def amount(value: Fraction) -> str:
+    """Return a cost or an area as a person reads it: ``54``, ``21.50``, or a fraction."""
+    if value.denominator == 1:
+        return str(value.numerator)
+    cents = value * 100
+    if cents.denominator != 1:
+        return str(value)
+    whole, rest = divmod(abs(cents.numerator), 100)
+    return f"{'-' if value < 0 else ''}{whole}.{rest:02d}"

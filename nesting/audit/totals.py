@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from ..plan.model import Aim, BoardPlan, Source, SourceKind, StockItem
-from .case import Case, Replay, part_of, source_name
+from .case import Case, Replay, amount, part_of, source_name
 from .findings import Finding
 
 __all__ = ["available_of", "check_totals", "cost_of", "sources_used"]
@@ -138,8 +138,8 @@ def _value(case: Case) -> Iterator[Finding]:
     if board.value != value:
         yield Finding(
             "wrong-value",
-            f"{case.name}: the plan gives its {board.aim} as {board.value}, and the sheets that it"
-            f" takes come to {value}.",
+            f"{case.name}: the plan gives its {board.aim} as {amount(board.value)}, and the sheets"
+            f" that it takes come to {amount(value)}.",
         )
 
 
