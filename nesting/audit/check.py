@@ -20,7 +20,7 @@ from .pieces import check_pieces
 from .replay import check_replay, replay
 from .totals import check_totals
 
-__all__ = ["audit_plan", "find_faults", "verify_plan"]
+__all__ = ["audit_plan", "case_of", "find_faults", "verify_plan"]
 
 # The table of contents of the audit: every rule stands in one of these, and the bound after them.
 CHECKS = (check_replay, check_limits, check_pieces, check_geometry, check_totals)
@@ -65,7 +65,7 @@ def _examine(plan: Plan) -> tuple[tuple[Case, ...], tuple[Bound, ...], tuple[Fin
     findings = list(_whole_plan(plan))
     if plan.step.mm <= 0:
         return (), (), tuple(findings)  # no length can be shown, so nothing can be said of the rest
-    cases = tuple(_case(board, plan) for board in plan.boards)
+    cases = tuple(case_of(board, plan) for board in plan.boards)
     bounds = tuple(find_bound(case) for case in cases)
     for case, bound in zip(cases, bounds, strict=True):
         for check in CHECKS:
@@ -82,7 +82,8 @@ def _whole_plan(plan: Plan) -> Iterator[Finding]:
             yield Finding("board-twice", f"Board {name!r} stands in the plan {times} times.")
 
 
-def _case(board: BoardPlan, plan: Plan) -> Case:
+def case_of(board: BoardPlan, plan: Plan) -> Case:
+    """Return one board of `plan` with every cut of its layouts made again."""
     kerf = board.tool.kerf
     replays = tuple(replay(layout, kerf) for layout in board.layouts)
     return Case(board, Scale(plan.step, plan.unit, _longest_mat(plan)), replays)
