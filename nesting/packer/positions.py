@@ -136,20 +136,35 @@ def limited_axis(
 
     A remainder that the reduction would shrink may be what makes a cut legal, so every width that
     left-justified cutting can produce from `roots` is kept as it is. Where that would be more
-    than `most` widths, cuts are offered after fewer pieces in a row.
+    than `most` widths, cuts are offered after fewer pieces in a row, and remainders that are not
+    kept count as waste: layouts stay legal, but good ones may be missed.
     """
-    for in_a_row in (64, 6, 4, 3, 2, 1):
-        positions = _row_sums(widths, max(roots), in_a_row)
-        sizes = _closure(positions, roots, kerf, narrowest, most)
-        if sizes is not None:
-            break
-    else:
-        positions = np.array(sorted(set(widths)), dtype=np.int64)
-        sizes = np.array(sorted({0, *widths, *roots}), dtype=np.int64)
+    positions = _row_sums(widths, max(roots), 64)
+    sizes = _closure(positions, roots, kerf, narrowest, most)
+    if sizes is None:
+        positions = next(
+            found
+            for in_a_row in (6, 4, 3, 2, 1)
+            if len(found := _row_sums(widths, max(roots), in_a_row)) <= most // 2 or in_a_row == 1
+        )
+        sizes = _likeliest(positions, roots, kerf, narrowest, most)
     splits = tuple(
         _limited_splits(sizes, positions, index, kerf, narrowest) for index in range(len(sizes))
     )
     return CutAxis(sizes, splits, _blocks(splits), exact=True)
+
+
+def _likeliest(
+    positions: IntArray, roots: Sequence[int], kerf: int, narrowest: int, most: int
+) -> IntArray:
+    """Return the roots, the positions, and remainders of the roots and then of the positions."""
+    sizes = {0, *roots, *positions.tolist()}
+    for size in (*sorted(set(roots), reverse=True), *positions[::-1].tolist()):
+        if len(sizes) >= most:
+            break
+        _, rest = _cut_rests(size, positions, kerf, narrowest)
+        sizes.update(rest.tolist())
+    return np.array(sorted(sizes), dtype=np.int64)
 
 
 def _row_sums(widths: Sequence[int], longest: int, in_a_row: int) -> IntArray:
@@ -201,5 +216,5 @@ def _limited_splits(
     if index == 0:
         return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     first, rest = _cut_rests(int(sizes[index]), positions, kerf, narrowest)
-    known = np.isin(first, sizes) & np.isin(rest, sizes)
-    return np.searchsorted(sizes, first[known]), np.searchsorted(sizes, rest[known])
+    rest = np.where(np.isin(rest, sizes), rest, 0)
+    return np.searchsorted(sizes, first), np.searchsorted(sizes, rest)

@@ -65,6 +65,11 @@ class Grid:
         down = sum(len(first) for first, _ in self.y.splits) * rows
         return across + down
 
+    def may_split(self, axis: int, row: int, column: int) -> bool:
+        """Return whether a part may be cut across its width (axis 0) or its height (1)."""
+        allowed = self.may_split_x if axis == 0 else self.may_split_y
+        return allowed is None or bool(allowed[row, column])
+
     def cell(self, width: int, height: int) -> tuple[int, int]:
         """Return the row and column of the gross part size `width` x `height`."""
         return self.x.floor(width), self.y.floor(height)
@@ -105,9 +110,23 @@ def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool
             if row == len(x.sizes) or column == len(y.sizes):
                 continue
             exact = x.sizes[row] == gross[0] and y.sizes[column] == gross[1]
-            if exact or not x.exact:
+            if (exact and _can_be_trimmed(instance, width, height)) or not x.exact:
                 found.append((number, bool(turned), row, column))
     return tuple(found)
+
+
+def _can_be_trimmed(instance: Instance, width: int, height: int) -> bool:
+    """Return whether a piece as large as a sheet one way can be freed from the trims there."""
+    longest = instance.longest_cut
+    if longest is None:
+        return True
+    for source in instance.sources:
+        whole_width, whole_height = source.width + source.trim_x, source.height + source.trim_y
+        if source.trim_y and height == source.height and min(width, whole_width) > longest:
+            return False
+        if source.trim_x and width == source.width and min(height, whole_height) > longest:
+            return False
+    return True
 
 
 def _within_longest(
@@ -192,7 +211,7 @@ def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: 
         if values[piece] == worth and _holds(grid, at_row, at_column, row, column):
             return Place(piece, turned)
     first, second = grid.x.splits[row]
-    if len(first) and (grid.may_split_x is None or grid.may_split_x[row, column]):
+    if len(first) and grid.may_split(0, row, column):
         hit = np.flatnonzero(table[first, column] + table[second, column] == worth)
         if len(hit):
             a, b = int(first[hit[0]]), int(second[hit[0]])
@@ -363,6 +382,8 @@ def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
         if _holds(grid, at_row, at_column, row, column) and bounded.holds_just(piece, row, column):
             return Place(piece, turned)
     for axis, line, splits in ((0, row, grid.x.splits), (1, column, grid.y.splits)):
+        if not grid.may_split(axis, row, column):
+            continue
         for a, b in zip(*(part.tolist() for part in splits[line]), strict=True):
             one, two = ((a, column), (b, column)) if axis == 0 else ((row, a), (row, b))
             if bounded.values[one] + bounded.values[two] == worth and bounded.adds_up(
