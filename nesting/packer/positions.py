@@ -216,5 +216,9 @@ def _limited_splits(
     if index == 0:
         return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     first, rest = _cut_rests(int(sizes[index]), positions, kerf, narrowest)
-    rest = np.where(np.isin(rest, sizes), rest, 0)
-    return np.searchsorted(sizes, first), np.searchsorted(sizes, rest)
+    # Each remainder may also be left as it is, so that one full of pieces no longer wanted does
+    # not stand in the way.
+    kept = np.isin(rest, sizes) & (rest > 0)
+    firsts = np.concatenate([first[kept], first])
+    rests = np.concatenate([rest[kept], np.zeros_like(first)])
+    return np.searchsorted(sizes, firsts), np.searchsorted(sizes, rests)

@@ -127,20 +127,31 @@ class _Placing:
 
     def _strips(self, tree: Split, x: int, y: int, width: int, height: int) -> Node:
         """Lay out a run of parallel cuts: equal strips together, wide ones first, waste last."""
-        kerf = self.problem.tool.kerf
-        gross = (width, height)[tree.axis] + kerf
+        if self.problem.instance.has_bench_limits:
+            return self._as_given(tree, x, y, width, height)
         strips = [
-            (self._size_of(strip, tree.axis, size), strip)
-            for size, strip in _run(tree, tree.axis, gross)
+            (needed(strip, tree.axis, self.problem.instance), strip)
+            for strip in _run(tree, tree.axis)
             if strip is not None
         ]
         strips.sort(key=lambda strip: (-strip[0], _order(strip[1])))
         return self._cut_off(strips, tree.axis, x, y, width, height)
 
-    def _size_of(self, tree: Tree, axis: int, given: int) -> int:
-        """Return a strip's gross size: as little as it needs, unless bench limits set it."""
-        instance = self.problem.instance
-        return given if instance.has_bench_limits else needed(tree, axis, instance)
+    def _as_given(self, tree: Split, x: int, y: int, width: int, height: int) -> Node:
+        """Lay out one cut where the packer put it: moving it could break a limit of the tool."""
+        kerf = self.problem.tool.kerf
+        size = (width, height)[tree.axis]
+        if tree.at - kerf >= size:
+            return self._part(tree.first, x, y, width, height)
+        left = size - tree.at
+        if tree.axis == 0:
+            here, there = (x, y, tree.at - kerf, height), (x + tree.at, y, left, height)
+        else:
+            here, there = (x, y, width, tree.at - kerf), (x, y + tree.at, width, left)
+        first = self._part(tree.first, *here)
+        second = self._part(tree.second, *there) if left > 0 else None
+        at = here[tree.axis] + tree.at - kerf
+        return CutNode((Axis.X, Axis.Y)[tree.axis], at, x, y, width, height, first, second)
 
     def _cut_off(
         self,
@@ -204,13 +215,13 @@ class _Placing:
         return CutNode(axis, at, leaf.x, leaf.y, width, height, first, second)
 
 
-def _run(tree: Tree, axis: int, gross: int) -> Iterator[tuple[int, Tree]]:
-    """Yield the strips into which parallel cuts divide a part, each with its gross size."""
+def _run(tree: Tree, axis: int) -> Iterator[Tree]:
+    """Yield what lies in the strips into which parallel cuts divide a part."""
     if isinstance(tree, Split) and tree.axis == axis:
-        yield from _run(tree.first, axis, tree.at)
-        yield from _run(tree.second, axis, gross - tree.at)
+        yield from _run(tree.first, axis)
+        yield from _run(tree.second, axis)
     else:
-        yield gross, tree
+        yield tree
 
 
 def _order(tree: Tree) -> str:

@@ -1,0 +1,153 @@
+"""The packer against arithmetic, published optima and trial of every cut."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kerfwright.packer.instance import Instance, PieceType, SourceType
+from kerfwright.packer.layouts import counts_of
+from kerfwright.packer.recursion import (
+    best_values,
+    best_within,
+    build_grid,
+    trace,
+    trace_within,
+)
+from kerfwright.packer.running import Budget
+from kerfwright.packer.solve import pack, unreachable
+
+# Ours, not published: the most equal pieces that edge-to-edge cuts with turning take from one
+# 32 x 40 in sheet, no kerf and no trim; worked out twice by exhaustive search.
+YIELDS = {
+    (5, 7): 36, (6, 8): 26, (8, 10): 16, (9, 12): 10, (11, 14): 6, (12, 16): 6, (14, 18): 4,
+    (16, 20): 4, (18, 24): 2, (20, 24): 2, (20, 28): 2, (22, 28): 1, (24, 30): 1, (24, 36): 1,
+    (30, 40): 1,
+}  # fmt: skip
+
+
+def single(pieces: list[tuple[int, int]], width: int, height: int, *, turn: bool) -> Instance:
+    """Return one sheet and pieces of unlimited demand."""
+    types = tuple(PieceType(w, h, 10**6, turn) for w, h in pieces)
+    return Instance(types, (SourceType(width, height, width * height, None),))
+
+
+def best(instance: Instance, values: list[int]) -> int:
+    """Return the best value of the first source."""
+    grid = build_grid(instance, limited=instance.has_bench_limits)
+    source = instance.sources[0]
+    cell = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+    return int(best_values(grid, values)[cell])
+
+
+@pytest.mark.parametrize("size", sorted(YIELDS))
+def test_yield_of_one_size(size: tuple[int, int]) -> None:
+    """One sheet gives as many equal pieces as the table says."""
+    assert best(single([size], 32, 40, turn=True), [1]) == YIELDS[size]
+
+
+def test_trim_cliff() -> None:
+    """With 1/8 in off each edge of 32 x 40 in, 8 x 10 falls from 16 to 12 (ours, by hand)."""
+    assert best(single([(64, 80)], 254, 318, turn=True), [1]) == 12
+
+
+@st.composite
+def tiny(draw: st.DrawFn) -> Instance:
+    """Draw a sheet of at most 9 x 9, one to three piece types, a kerf and a tool."""
+    kerf = draw(st.integers(0, 2))
+    width, height = draw(st.integers(2, 9)), draw(st.integers(2, 9))
+    pieces = tuple(
+        PieceType(
+            draw(st.integers(1, width)),
+            draw(st.integers(1, height)),
+            draw(st.integers(1, 3)),
+            draw(st.booleans()),
+        )
+        for _ in range(draw(st.integers(1, 3)))
+    )
+    longest = draw(st.one_of(st.none(), st.integers(2, 9)))
+    source = SourceType(width, height, 1, None)
+    return Instance(pieces, (source,), kerf, longest, draw(st.integers(0, 2)))
+
+
+def by_trial(instance: Instance, values: tuple[int, ...]) -> int:
+    """Return the best value of the sheet by trying every cut at every step."""
+    sizes = {
+        side: value
+        for piece, value in sorted(
+            zip(instance.pieces, values, strict=True), key=lambda pair: pair[1]
+        )
+        for side in piece.orientations()
+    }
+    strip, kerf = instance.narrowest_strip, instance.kerf
+    longest = instance.longest_cut or 99
+
+    def legal(first: int, rest: int) -> bool:
+        return first >= max(strip, 1) and (rest <= 0 or rest >= strip)
+
+    @cache
+    def value(width: int, height: int) -> int:
+        worth = sizes.get((width, height), 0)
+        if height <= longest:
+            for at in range(1, width):
+                if legal(at, width - at - kerf):
+                    worth = max(worth, value(at, height) + value(max(0, width - at - kerf), height))
+        if width <= longest:
+            for at in range(1, height):
+                if legal(at, height - at - kerf):
+                    worth = max(worth, value(width, at) + value(width, max(0, height - at - kerf)))
+        return worth
+
+    return value(instance.sources[0].width, instance.sources[0].height)
+
+
+@settings(max_examples=300, deadline=None)
+@given(tiny())
+def test_no_layout_is_worth_more_than_trial_finds(instance: Instance) -> None:
+    """The recursion never exceeds trial of every cut, and equals it where no limit binds."""
+    values = [piece.width * piece.height for piece in instance.pieces]
+    found, tried = best(instance, values), by_trial(instance, tuple(values))
+    assert found <= tried
+    if not instance.has_bench_limits:
+        assert found == tried
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny())
+def test_traced_layouts_hold_what_the_tables_say(instance: Instance) -> None:
+    """A traced layout is worth its table's value, and keeps within the demands where asked."""
+    values = [piece.width * piece.height for piece in instance.pieces]
+    grid = build_grid(instance, limited=instance.has_bench_limits)
+    source = instance.sources[0]
+    cell = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+    table = best_values(grid, values)
+    counts = counts_of(trace(grid, values, table, *cell), len(values))
+    assert sum(n * v for n, v in zip(counts, values, strict=True)) == table[cell]
+    bounded = best_within(grid, values, instance.demands)
+    within = counts_of(trace_within(grid, bounded, *cell), len(values))
+    assert sum(n * v for n, v in zip(within, values, strict=True)) == bounded.values[cell]
+    assert all(n <= demand for n, demand in zip(within, instance.demands, strict=True))
+
+
+@settings(max_examples=60, deadline=None)
+@given(tiny())
+def test_a_plan_makes_all_pieces_at_no_less_than_its_bound(instance: Instance) -> None:
+    """What can be cut at all is planned in full, and the cost is not under the bound."""
+    if unreachable(instance) or any(
+        not any(
+            w <= 0 + instance.sources[0].width and h <= instance.sources[0].height
+            for w, h in piece.orientations()
+        )
+        for piece in instance.pieces
+    ):
+        return
+    packed = pack(instance, Budget(0.5))
+    made = [0] * len(instance.pieces)
+    for layout, copies in packed.choice.copies.items():
+        for piece, count in enumerate(layout.counts):
+            made[piece] += count * copies
+    assert tuple(made) == instance.demands
+    assert packed.lower <= packed.cost
