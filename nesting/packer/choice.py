@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from ortools.sat.python import cp_model
 
-from .running import solve_model
+from .running import run_model
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -49,8 +49,10 @@ def choose(
     lower: int,
     budget: Budget,
     effort: float,
-) -> Choice:
-    """Return the cheapest choice found over `pool`, at worst the incumbent.
+) -> tuple[Choice, int]:
+    """Return the cheapest choice found over `pool`, at worst the incumbent, and its bound.
+
+    The bound holds over the layouts of `pool` alone.
 
     Parameters
     ----------
@@ -62,7 +64,7 @@ def choose(
     grain = math.gcd(*(source.cost for source in instance.sources)) or 1
     best = incumbent.cost(instance)
     if best <= lower:
-        return incumbent
+        return incumbent, lower
     model = cp_model.CpModel()
     copies = [model.new_int_var(0, _most(instance, layout), "") for layout in pool]
     _cover(model, instance, pool, copies)
@@ -73,11 +75,14 @@ def choose(
     model.add(cost >= lower // grain)
     model.add(cost <= best // grain - 1)
     model.minimize(cost)
-    solver = solve_model(model, budget, effort)
-    if solver is None:
-        return incumbent
+    solver, status = run_model(model, budget, effort)
+    if status == cp_model.INFEASIBLE:
+        return incumbent, best
+    bound = max(lower, round(solver.best_objective_bound) * grain)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return incumbent, bound
     counts = {layout: solver.value(n) for layout, n in zip(pool, copies, strict=True)}
-    return Choice({layout: n for layout, n in counts.items() if n})
+    return Choice({layout: n for layout, n in counts.items() if n}), bound
 
 
 def _most(instance: Instance, layout: Layout) -> int:

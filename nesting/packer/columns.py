@@ -8,9 +8,10 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .bounds import PieceValues, next_total, rate
+from .fill import caps
 from .layouts import Layout, counts_of
 from .master import Master, MasterState
-from .recursion import best_values, trace
+from .recursion import best_values, best_within, trace, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -19,10 +20,11 @@ if TYPE_CHECKING:
     from .recursion import Grid
     from .running import Budget
 
-__all__ = ["ColumnGeneration"]
+__all__ = ["ColumnGeneration", "ProperColumns"]
 
 VALUE_BITS = 30
 IMPROVES = 1e-9
+PROPER_IMPROVES = 1e-6
 SMOOTHING = 0.5
 
 
@@ -116,3 +118,50 @@ class ColumnGeneration:
         )
         cost = self.instance.sources[layout.source].cost / self.whole
         return worth + self.state.source_duals[layout.source] > cost + IMPROVES
+
+
+@dataclass(slots=True)
+class ProperColumns:
+    """A master of proper layouts: none holds more of a type than is wanted.
+
+    Pricing keeps within the demands and so may miss layouts; the master is a guide to whole plans
+    and proves nothing.
+    """
+
+    instance: Instance
+    grid: Grid
+    budget: Budget
+    whole: int
+    master: Master = field(init=False)
+    state: MasterState | None = None
+    done: bool = False
+
+    def __post_init__(self) -> None:
+        self.master = Master(self.instance, self.whole)
+
+    def add(self, layouts: Iterable[Layout]) -> None:
+        """Offer those of `layouts` that are proper."""
+        for layout in layouts:
+            wanted = zip(layout.counts, self.instance.demands, strict=True)
+            if all(count <= demand for count, demand in wanted) and self.master.add(layout):
+                self.done = False
+
+    def step(self) -> MasterState:
+        """Solve the master and add the layouts that pay; return the optimum before."""
+        self.state = self.master.solve()
+        values = [max(1, math.floor(dual * (1 << VALUE_BITS))) for dual in self.state.duals]
+        limits = caps(self.instance, self.instance.demands)
+        bounded = best_within(self.grid, values, limits)
+        self.budget.spend(5 * self.grid.work)
+        added = False
+        for number, source in enumerate(self.instance.sources):
+            cell = self.grid.cell(
+                source.width + self.instance.kerf, source.height + self.instance.kerf
+            )
+            worth = int(bounded.values[cell]) / (1 << VALUE_BITS)
+            cost = source.cost / self.whole - self.state.source_duals[number]
+            if worth > cost + PROPER_IMPROVES:
+                root = trace_within(self.grid, bounded, *cell)
+                added = self.master.add(Layout(number, counts_of(root, len(values)), root)) or added
+        self.done = not added
+        return self.state

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 __all__ = ["Bounded", "Grid", "best_values", "best_within", "build_grid", "trace", "trace_within"]
 
 MOST_LIMITED_SIZES = 260
+SPLITS_A_STEP = 5000
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,16 +60,26 @@ class Grid:
 
     @property
     def work(self) -> int:
-        """How many splits one pricing compares; the unit in which budgets are counted."""
+        """How many splits one pricing compares; the unit in which budgets are counted.
+
+        Each step of the recursion costs as much as some thousands of splits, whatever its length.
+        """
         rows, columns = self.shape
         across = sum(len(first) for first, _ in self.x.splits) * columns
         down = sum(len(first) for first, _ in self.y.splits) * rows
-        return across + down
+        steps = rows + len(self.x.blocks) * columns
+        return across + down + steps * SPLITS_A_STEP
 
     def may_split(self, axis: int, row: int, column: int) -> bool:
         """Return whether a part may be cut across its width (axis 0) or its height (1)."""
         allowed = self.may_split_x if axis == 0 else self.may_split_y
         return allowed is None or bool(allowed[row, column])
+
+    def holds(self, at_row: int, at_column: int, row: int, column: int) -> bool:
+        """Return whether a piece whose smallest part is the first given lies in the second."""
+        if self.x.exact:
+            return at_row == row and at_column == column
+        return at_row <= row and at_column <= column
 
     def cell(self, width: int, height: int) -> tuple[int, int]:
         """Return the row and column of the gross part size `width` x `height`."""
@@ -208,7 +219,7 @@ def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: 
     if worth == 0:
         return None
     for piece, turned, at_row, at_column in grid.places:
-        if values[piece] == worth and _holds(grid, at_row, at_column, row, column):
+        if values[piece] == worth and grid.holds(at_row, at_column, row, column):
             return Place(piece, turned)
     first, second = grid.x.splits[row]
     if len(first) and grid.may_split(0, row, column):
@@ -230,12 +241,6 @@ def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: 
         trace(grid, values, table, row, a),
         trace(grid, values, table, row, b),
     )
-
-
-def _holds(grid: Grid, at_row: int, at_column: int, row: int, column: int) -> bool:
-    if grid.x.exact:
-        return at_row == row and at_column == column
-    return at_row <= row and at_column <= column
 
 
 @dataclass(frozen=True, slots=True)
@@ -379,7 +384,7 @@ def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
     if worth == 0:
         return None
     for piece, turned, at_row, at_column in grid.places:
-        if _holds(grid, at_row, at_column, row, column) and bounded.holds_just(piece, row, column):
+        if grid.holds(at_row, at_column, row, column) and bounded.holds_just(piece, row, column):
             return Place(piece, turned)
     for axis, line, splits in ((0, row, grid.x.splits), (1, column, grid.y.splits)):
         if not grid.may_split(axis, row, column):

@@ -14,10 +14,11 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-__all__ = ["Budget", "Stopped", "solve_model"]
+__all__ = ["Budget", "Stopped", "run_model"]
 
 POLL_SECONDS = 0.05
-SPLITS_A_SECOND = 4e8
+SPLITS_A_SECOND = 5e8
+CP_SAT_WEIGHT = 2.0
 
 
 class Stopped(Exception):
@@ -58,28 +59,26 @@ class Budget:
         if self.stop():
             raise Stopped
 
+    def share(self, seconds: float) -> Budget:
+        """Return a budget of at most `seconds`; the caller takes off what was spent."""
+        return Budget(min(seconds, self.seconds), self.stop, self.report)
+
     @property
     def spent(self) -> bool:
         """Whether nothing is left."""
         return self.seconds <= 0
 
 
-def solve_model(model: cp_model.CpModel, budget: Budget, effort: float) -> cp_model.CpSolver | None:
-    """Return a solver that holds a solution of `model`, or None if it found none.
+def run_model(
+    model: cp_model.CpModel, budget: Budget, effort: float
+) -> tuple[cp_model.CpSolver, Any]:
+    """Solve with one worker within `effort` deterministic seconds; return solver and status.
 
     Raises
     ------
     Stopped
         If someone asked to end; whatever CP-SAT had is dropped.
     """
-    solver, status = run_model(model, budget, effort)
-    return solver if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None
-
-
-def run_model(
-    model: cp_model.CpModel, budget: Budget, effort: float
-) -> tuple[cp_model.CpSolver, Any]:
-    """Solve with one worker within `effort` deterministic seconds; return solver and status."""
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
@@ -94,5 +93,5 @@ def run_model(
             solver.stop_search()
             runner.join()
             raise Stopped
-    budget.seconds -= solver.response_proto.deterministic_time
+    budget.seconds -= CP_SAT_WEIGHT * solver.response_proto.deterministic_time
     return solver, outcome[0]

@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import partial
 from typing import TYPE_CHECKING
 
 from .bounds import area_values, next_total, simplified
 from .choice import Choice, choose
-from .columns import ColumnGeneration
+from .columns import ColumnGeneration, ProperColumns
+from .dive import dive
+from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
 from .recursion import best_values, build_grid
 from .running import Budget, Stopped
@@ -25,6 +28,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Packed", "pack", "unreachable"]
 
+EXHAUST_SECONDS = 1.5
+EXHAUST_EFFORT = 4.0
+MOST_PRICINGS = 40
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -178,29 +184,78 @@ def _whole(instance: Instance) -> int:
 def _close(search: Search, bounding: ColumnGeneration) -> None:
     """Work until the plan meets the bound or nothing is left to try."""
     search.say("first plan")
-    if search.is_closed():
-        return
-    _better_fills(search, passes=3)
-    if search.is_closed():
-        return
-    _bound(search, bounding)
-    if search.is_closed():
-        return
-    columns = bounding
-    if search.grid is not search.relaxed:
-        columns = ColumnGeneration(
-            search.instance, search.grid, search.budget, bounding.proof, bounding.whole
-        )
-        _generate(search, columns)
-    for effort, passes in ((0.5, 2), (2.0, 6), (6.0, 16)):
-        _round_and_finish(search, columns, passes)
-        _choose(search, effort)
-        if search.is_closed() or search.budget.spent:
+    for step in (_better_fills, partial(_bound, bounding=bounding), _exhaust):
+        if search.is_closed():
             return
+        step(search)
+    _deepen(search, bounding)
 
 
-def _better_fills(search: Search, passes: int) -> None:
-    for power in POWERS[:passes]:
+def _deepen(search: Search, bounding: ColumnGeneration) -> None:
+    """Look for better whole plans, with more effort each round."""
+    columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
+    for effort, passes in ((0.3, 2), (1.0, 5), (3.0, 12), (6.0, 20)):
+        for step in (
+            partial(_proper, columns=columns),
+            partial(_round_and_finish, columns=columns, passes=passes),
+            partial(_choose, effort=effort),
+            partial(_dive, columns=columns),
+            partial(_choose, effort=effort),
+        ):
+            if search.is_closed() or search.budget.spent:
+                return
+            step(search)
+
+
+def _proper(search: Search, columns: ProperColumns) -> None:
+    """Gather layouts within the demands, as many as pay."""
+    columns.add(search.pool)
+    for _ in range(MOST_PRICINGS):
+        columns.step()
+        search.say("layouts within the order")
+        if columns.done or search.budget.spent:
+            break
+    search.pool.update(dict.fromkeys(columns.master.layouts))
+
+
+def _dive(search: Search, columns: ProperColumns) -> None:
+    assert columns.state is not None
+    values = _guided(search.instance, columns.state.duals)
+    plan, met = dive(
+        search.instance, search.grid, search.pool, columns.whole, search.budget, values
+    )
+    search.pool.update(dict.fromkeys(met))
+    search.offer(plan)
+    search.say("diving")
+
+
+def _exhaust(search: Search) -> None:
+    """Settle a small board by listing its maximal layouts, if they are few."""
+    search.say("listing layouts")
+    share = search.budget.share(EXHAUST_SECONDS)
+    before = share.seconds
+    try:
+        layouts = maximal_layouts(search.instance, search.relaxed, share)
+    except TooMany:
+        layouts = ()
+    search.budget.seconds -= before - share.seconds
+    if not layouts:
+        return
+    plan, bound = choose(
+        search.instance, layouts, search.best, search.lower, search.budget, EXHAUST_EFFORT
+    )
+    if search.grid is search.relaxed:
+        search.offer(plan)
+    if bound > search.lower:
+        search.lower = min(bound, search.cost)
+        search.searched = (
+            f"All {len(layouts)} maximal layouts within the order were listed, and CP-SAT showed "
+            "that no choice of them costs less."
+        )
+
+
+def _better_fills(search: Search) -> None:
+    for power in POWERS[:3]:
         values = starting_values(search.instance, power)
         plan = fill(search.instance, search.grid, values, search.budget)
         search.offer(plan)
@@ -241,19 +296,10 @@ def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
     return next_total(Fraction(optimum), search.instance, search.cost) <= search.lower
 
 
-def _generate(search: Search, columns: ColumnGeneration) -> None:
-    """Gather layouts that keep the tool's limits."""
-    columns.add(search.pool)
-    while not columns.done and not search.budget.spent:
-        columns.step()
-        search.say("layouts within the tool's limits")
-    search.pool.update(dict.fromkeys(columns.master.layouts))
-
-
-def _round_and_finish(search: Search, columns: ColumnGeneration, passes: int) -> None:
+def _round_and_finish(search: Search, columns: ProperColumns, passes: int) -> None:
     """Round the master down and finish what remains; then whole plans; values corrected."""
-    columns.add(search.pool)
-    state = columns.master.solve()
+    assert columns.state is not None
+    state = columns.state
     kept, left = _rounded_down(search.instance, columns.master.layouts, state.usage)
     values = _guided(search.instance, state.duals)
     values = _corrected_fills(search, values, passes, kept, left)
@@ -277,7 +323,7 @@ def _rounded_down(
 ) -> tuple[dict[Layout, int], _Left]:
     copies = {
         layout: math.floor(share + 1e-6)
-        for layout, share in zip(layouts, usage, strict=True)
+        for layout, share in zip(layouts, usage, strict=False)
         if share + 1e-6 >= 1
     }
     demands = list(instance.demands)
@@ -320,9 +366,8 @@ def _corrected_fills(
 
 
 def _choose(search: Search, effort: float) -> None:
-    if search.is_closed():
-        return
     search.say("choosing layouts")
-    search.offer(
-        choose(search.instance, list(search.pool), search.best, search.lower, search.budget, effort)
+    plan, _ = choose(
+        search.instance, list(search.pool), search.best, search.lower, search.budget, effort
     )
+    search.offer(plan)
