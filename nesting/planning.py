@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["make_plan"]
 
-WORK_SECONDS = 8.0
+WORK_SECONDS = 16.0
 REPORT_EVERY = 0.2
 
 

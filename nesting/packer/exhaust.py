@@ -26,7 +26,8 @@ __all__ = ["TooMany", "maximal_layouts"]
 
 MOST_YIELDS = 400
 MOST_SUMS = 60_000
-SUMS_A_SPLIT = 40
+SPLITS_A_SUM = 40
+SPLITS_A_STEP = 5000
 
 
 class TooMany(Exception):
@@ -75,10 +76,10 @@ class _Yields:
             )
             sums.append(np.minimum(both, self.limits))
         every = np.unique(np.concatenate(sums), axis=0)
-        self.budget.spend(SUMS_A_SPLIT * sum(len(some) for some in sums) + 20_000)
-        if self.budget.spent:
-            raise TooMany
-        return maximal(every)
+        self.budget.spend(
+            SPLITS_A_SUM * sum(len(some) for some in sums) + SPLITS_A_STEP * len(sums)
+        )
+        return maximal(every, self.budget)
 
     def _alone(self, row: int, column: int) -> IntArray:
         rows = np.zeros((1, len(self.limits)), dtype=np.int64)
@@ -90,19 +91,22 @@ class _Yields:
         return rows
 
 
-def maximal(rows: IntArray) -> IntArray:
+def maximal(rows: IntArray, budget: Budget) -> IntArray:
     """Return the rows that no other row covers.
 
     Raises
     ------
     TooMany
-        If that is more than are worth keeping.
+        If that is more than are worth keeping, or takes too long to tell.
     """
     rows = rows[np.argsort(-rows.sum(axis=1), kind="stable")]
     kept = np.zeros((0, rows.shape[1]), dtype=np.int64)
     while len(rows):
         kept = np.concatenate([kept, rows[:1]])
         if len(kept) > MOST_YIELDS:
+            raise TooMany
+        budget.spend(SPLITS_A_STEP + rows.size)
+        if budget.spent:
             raise TooMany
         rows = rows[~(rows <= rows[0]).all(axis=1)]
     return kept

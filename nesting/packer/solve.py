@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Packed", "pack", "unreachable"]
 
-EXHAUST_SECONDS = 1.5
+EXHAUST_SECONDS = 0.6
 EXHAUST_EFFORT = 4.0
 MOST_PRICINGS = 40
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
