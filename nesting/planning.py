@@ -6,6 +6,7 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from .errors import Interrupted
 from .order import PieceKind, job_step, order_digest
 from .plan.leftovers import KeepRule
 from .plan.model import (
@@ -100,14 +101,19 @@ class _Run:
 
     def plan_board(self, problem: BoardProblem) -> _Solved | tuple[str, ...]:
         """Return the packer's plan for one board, or why there is none."""
-        from .packer.running import Budget
-        from .packer.solve import pack, unreachable
+        from .packer.running import Budget, Stopped
+        from .packer.solve import Stuck, pack, unreachable
 
         culprits = unreachable(problem.instance)
         if culprits:
             return tuple(self._beyond_the_tool(problem, culprits))
-        budget = Budget(WORK_SECONDS, self._stop, self._reporter(problem))
-        outcome = pack(problem.instance, budget)
+        budget = Budget(WORK_SECONDS, self._stop, self._abort, self._reporter(problem))
+        try:
+            outcome = pack(problem.instance, budget)
+        except Stopped:
+            raise Interrupted("Stopped before any plan was found.") from None
+        if isinstance(outcome, Stuck):
+            return tuple(self._only_in_offcuts(problem, outcome.pieces))
         if outcome.stopped and self.stopped is Stop.DONE:
             self.stopped = self.watch.stop() or Stop.INTERRUPTED
         if outcome.short:
@@ -117,11 +123,14 @@ class _Run:
     def _stop(self) -> bool:
         return self.watch.stop() is not None
 
+    def _abort(self) -> bool:
+        return self.watch.stop() is Stop.INTERRUPTED
+
     def _reporter(self, problem: BoardProblem) -> _Reporter:
         return _Reporter(self.watch, problem)
 
     def _beyond_the_tool(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
-        from .lengths import format_length, format_size
+        from .lengths import format_length
 
         unit, tool = self.order.unit, problem.board.tool
         limits = [
@@ -132,15 +141,29 @@ class _Run:
             )
             if length is not None
         ]
+        for piece in self._named(problem, culprits):
+            yield (
+                f"{piece} cannot be cut from any sheet or offcut of {problem.board.name!r} with "
+                f"the tool {tool.name!r} ({', '.join(limits)})."
+            )
+
+    def _named(self, problem: BoardProblem, types: Sequence[int]) -> Iterator[str]:
+        """Yield every line of the order that `types` stand for, with its size."""
+        from .lengths import format_size
+
         pieces = {piece.label: piece for piece in self.order.pieces}
-        for culprit in culprits:
-            for line in problem.lines[culprit]:
+        for number in types:
+            for line in problem.lines[number]:
                 piece = pieces[problem.ordered[line].label]
-                yield (
-                    f"{piece.kind} {piece.label!r} ({format_size(piece.size, unit)}) cannot be cut "
-                    f"from any sheet or offcut of {problem.board.name!r} with the tool "
-                    f"{tool.name!r} ({', '.join(limits)})."
-                )
+                size = format_size(piece.size, self.order.unit)
+                yield f"{piece.kind} {piece.label!r} ({size})"
+
+    def _only_in_offcuts(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
+        for piece in self._named(problem, culprits):
+            yield (
+                f"{piece} can be cut only from the offcuts of {problem.board.name!r}, and no way "
+                "was found to cut all of them there."
+            )
 
     def _too_short(self, problem: BoardProblem, packed: Packed) -> Iterator[str]:
         sheets = sum(

@@ -18,7 +18,7 @@ from kerfwright.packer.recursion import (
     trace_within,
 )
 from kerfwright.packer.running import Budget
-from kerfwright.packer.solve import pack, unreachable
+from kerfwright.packer.solve import Packed, pack, unreachable
 
 # Ours, not published: the most equal pieces that edge-to-edge cuts with turning take from one
 # 32 x 40 in sheet, no kerf and no trim; worked out twice by exhaustive search.
@@ -145,6 +145,7 @@ def test_a_plan_makes_all_pieces_at_no_less_than_its_bound(instance: Instance) -
     ):
         return
     packed = pack(instance, Budget(0.5))
+    assert isinstance(packed, Packed)
     made = [0] * len(instance.pieces)
     for layout, copies in packed.choice.copies.items():
         for piece, count in enumerate(layout.counts):

@@ -127,6 +127,8 @@ def maximal_layouts(instance: Instance, grid: Grid, budget: Budget) -> tuple[Lay
     for number, source in enumerate(instance.sources):
         cell = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
         for wanted in yields.of(*cell):
+            if not wanted.any():
+                continue
             root = _trace(yields, wanted, *cell)
             found.append(Layout(number, counts_of(root, len(instance.pieces)), root))
     return tuple(found)

@@ -7,6 +7,7 @@ between steps and, while CP-SAT runs, twenty times a second.
 
 from __future__ import annotations
 
+import math
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -34,13 +35,16 @@ class Budget:
     seconds
         Deterministic seconds left: splits compared at a nominal rate, and CP-SAT's own count.
     stop
-        Whether to end now.
+        Whether to end now, with what has been found.
+    abort
+        Whether to end even before a first plan.
     report
         Told the best cost so far, the bound and what is being tried.
     """
 
     seconds: float
     stop: Callable[[], bool] = field(default=lambda: False)
+    abort: Callable[[], bool] = field(default=lambda: False)
     report: Callable[[int | None, int, str], None] = field(default=lambda *_: None)
 
     def spend(self, splits: float) -> None:
@@ -61,7 +65,11 @@ class Budget:
 
     def share(self, seconds: float) -> Budget:
         """Return a budget of at most `seconds`; the caller takes off what was spent."""
-        return Budget(min(seconds, self.seconds), self.stop, self.report)
+        return Budget(min(seconds, self.seconds), self.stop, self.abort, self.report)
+
+    def for_first_plan(self) -> Budget:
+        """Return a budget without end, which only an abort cuts short."""
+        return Budget(math.inf, self.abort, self.abort)
 
     @property
     def spent(self) -> bool:

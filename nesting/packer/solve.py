@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from .layouts import Layout
     from .recursion import Grid
 
-__all__ = ["Packed", "pack", "unreachable"]
+__all__ = ["Packed", "Stuck", "pack", "unreachable"]
 
 EXHAUST_SECONDS = 0.6
 EXHAUST_EFFORT = 4.0
@@ -69,6 +69,13 @@ class Packed:
     def proved(self) -> bool:
         """Whether no plan costs less."""
         return self.cost == self.lower
+
+
+@dataclass(frozen=True, slots=True)
+class Stuck:
+    """No plan was found: `pieces` are the types that only limited sources can hold."""
+
+    pieces: tuple[int, ...]
 
 
 @dataclass(slots=True)
@@ -119,7 +126,7 @@ def unreachable(instance: Instance) -> tuple[int, ...]:
 
 
 def _reachable(single: Instance) -> bool:
-    grid = build_grid(single, limited=True)
+    grid = build_grid(single, limited=single.has_bench_limits)
     table = best_values(grid, (1,))
     return any(
         table[grid.cell(source.width + single.kerf, source.height + single.kerf)] > 0
@@ -127,14 +134,22 @@ def _reachable(single: Instance) -> bool:
     )
 
 
-def pack(instance: Instance, budget: Budget) -> Packed:
+def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
     """Return the best plan found for `instance`; every piece must fit some source.
 
     Where the stock is limited, sheets beyond it may be used at a price that no plan without them
     can reach; a plan that still uses them says how many the stock is short of.
+
+    Raises
+    ------
+    Stopped
+        If the budget's `abort` struck before a first plan was found.
     """
     extended, extra = _with_extra_sheets(instance)
-    search, bounding = _started(extended, budget)
+    started = _started(extended, budget)
+    if started is None:
+        return Stuck(_only_from_limited(extended))
+    search, bounding = started
     stopped = False
     try:
         _close(search, bounding)
@@ -165,12 +180,22 @@ def _with_extra_sheets(instance: Instance) -> tuple[Instance, frozenset[int]]:
     return replace(instance, sources=sources), frozenset(range(first, len(sources)))
 
 
-def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGeneration]:
-    """Return the search with its first plan, and the bound by area."""
+def _only_from_limited(instance: Instance) -> tuple[int, ...]:
+    open_ended = tuple(source for source in instance.sources if source.available is None)
+    return tuple(
+        number
+        for number, piece in enumerate(instance.pieces)
+        if not _reachable(replace(instance, pieces=(piece,), sources=open_ended))
+    )
+
+
+def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGeneration] | None:
+    """Return the search with its first plan and the bound by area; None if no plan was found."""
     relaxed = build_grid(instance, limited=False)
     grid = build_grid(instance, limited=True) if instance.has_bench_limits else relaxed
-    first = fill(instance, grid, starting_values(instance, POWERS[0]), Budget(math.inf))
-    assert first is not None
+    first = fill(instance, grid, starting_values(instance, POWERS[0]), budget.for_first_plan())
+    if first is None:
+        return None
     area = area_values(instance)
     lower = next_total(area.bound, instance, first.cost(instance))
     search = Search(instance, budget, grid, relaxed, first, lower, dict.fromkeys(first.copies))
