@@ -80,7 +80,7 @@ def test_facts_of_the_trimmed_sheet() -> None:
     facts = audit_plan(trimmed()).facts[0]
     assert facts.areas == Areas(8000, 8000, 6956, 692, 0, 0, 0, 352)
     assert (facts.cuts, facts.settings) == (10, 6)
-    assert (facts.bound, facts.sheets_bound, facts.rechecked) == (8, 1, True)
+    assert (facts.bound, facts.sheets_bound, facts.rechecked) == (Fraction(8), 1, True)
 
 
 def test_facts_count_copies() -> None:

@@ -219,7 +219,7 @@ def test_stock_rows_of_one_size_are_added_up() -> None:
     # 34 + 5 are spent. The cheap one saves at most 20 - 5 = 15, the large one 6: 60 - 21 = 39.
     plan = with_board(plan, stock=stock, value=Fraction(39), value_lower_bound=Fraction(39))
     facts = audit_plan(plan).facts[0]
-    assert (facts.bound, facts.sheets) == (39, 2)
+    assert (facts.bound, facts.sheets) == (Fraction(39), 2)
 
 
 def test_sheets_are_bounded_by_area_too() -> None:
@@ -231,7 +231,7 @@ def test_sheets_are_bounded_by_area_too() -> None:
         proved_least=False,
     )
     facts = audit_plan(plan).facts[0]
-    assert (facts.bound, facts.sheets_bound) == (384 * 768, 2)
+    assert (facts.bound, facts.sheets_bound) == (Fraction(384 * 768), 2)
 
 
 def test_offcuts_are_taken_off_before_sheets_are_counted_by_area() -> None:

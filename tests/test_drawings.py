@@ -3,7 +3,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -12,7 +12,9 @@ from pathlib import Path
 
 import drawn_plans as made
 import matplotlib as mpl
+import numpy as np
 import pytest
+from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -20,7 +22,8 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
-from kerfwright.drawings.arrange import HEADER, arrange
+from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
+from kerfwright.drawings.cutlist import CutRow
 from kerfwright.drawings.flow import Gap, Line, flow, paragraph
 from kerfwright.drawings.lettering import clean, in_order, shorten, spelled, typeset, width, wrap
 from kerfwright.drawings.pages import draw_pages
@@ -28,7 +31,7 @@ from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.sheet import Composition
 from kerfwright.drawings.words import Measures, money, proof, take
 from kerfwright.lengths import Length, Unit
-from kerfwright.plan.model import Aim, LeftoverKind, Plan, SourceKind, Stop
+from kerfwright.plan.model import Aim, Leftover, LeftoverKind, PlacedPiece, Plan, SourceKind, Stop
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
@@ -58,7 +61,9 @@ def measured(figure: Figure) -> Iterator[tuple[Text, Box]]:
     """Yield every text of a page with the box that a fine renderer gives it, in points."""
     with mpl.rc_context({"text.hinting": "none"}):
         figure.set_dpi(FINE)
-        renderer = FigureCanvasAgg(figure).get_renderer()
+        # matplotlib publishes no types for this one
+        get_renderer: Callable[[], RendererBase] = FigureCanvasAgg(figure).get_renderer
+        renderer = get_renderer()
         for artist in figure.findobj(Text):
             if artist.get_text():
                 box = artist.get_window_extent(renderer)
@@ -82,10 +87,33 @@ def drawn(plan: Plan, number: int = 0) -> tuple[Figure, Composition]:
     return figure, draw_layout(axes, board.layouts[number], board, plan)
 
 
+def patches(figure: Figure) -> list[Rectangle]:
+    """Return every rectangle on a figure's axes, but for what derives from one."""
+    return [one for one in figure.axes[0].findobj(Rectangle) if type(one) is Rectangle]
+
+
 def rectangles(figure: Figure) -> list[tuple[float, float, float, float]]:
     """Return x, y, width and height of every rectangle on a figure's axes."""
-    found = figure.axes[0].findobj(lambda one: type(one) is Rectangle)
+    found = patches(figure)
     return [(r.get_x(), r.get_y(), r.get_width(), r.get_height()) for r in found]
+
+
+def points(line: Line2D) -> list[tuple[float, float]]:
+    """Return the x and y of every point of a line."""
+    both = (np.asarray(line.get_xdata()), np.asarray(line.get_ydata()))
+    return [(float(x), float(y)) for x, y in zip(*both, strict=True)]
+
+
+def type_size(text: Text) -> float:
+    """Return how large a text is set; matplotlib's types allow names such as ``small`` too."""
+    size = text.get_fontsize()
+    assert not isinstance(size, str)
+    return size
+
+
+def rows_of(arranged: Arrangement) -> list[CutRow]:
+    """Return the rows of an arrangement's cut list, in order."""
+    return [item for column in arranged.listed for item in column if isinstance(item, CutRow)]
 
 
 @pytest.fixture(params=made.EVERY)
@@ -102,7 +130,8 @@ class TestDrawing:
         whole = made.usual()
         for number, layout in enumerate(whole.boards[0].layouts):
             shown = rectangles(drawn(whole, number)[0])
-            for part in (*layout.pieces, *layout.leftovers):
+            parts: tuple[PlacedPiece | Leftover, ...] = (*layout.pieces, *layout.leftovers)
+            for part in parts:
                 assert (part.x, part.y, part.width, part.height) in shown
 
     def test_y_goes_down_and_scale_is_the_same_both_ways(self) -> None:
@@ -117,7 +146,7 @@ class TestDrawing:
     def test_cut_lines_span_what_the_plan_says(self) -> None:
         """Cut 2 of L2 is drawn at x = 320 from y = 0 to 258, as worked by hand in the plan."""
         lines = drawn(made.usual(), 1)[0].axes[0].findobj(Line2D)
-        ends = [sorted(zip(line.get_xdata(), line.get_ydata(), strict=True)) for line in lines]
+        ends = [sorted(points(line)) for line in lines]
         assert any(one == [pytest.approx((320, 0)), pytest.approx((320, 258))] for one in ends)
 
     def test_first_cuts_are_heaviest(self) -> None:
@@ -126,12 +155,13 @@ class TestDrawing:
         figure, shown = drawn(whole)
         by_depth: dict[int, float] = {}
         for stroke in shown.strokes:
-            point = tuple(value / shown.scale for value in stroke.point(stroke.start))
+            x, y = stroke.point(stroke.start)
+            start = (x / shown.scale, y / shown.scale)
             line = next(
                 line
                 for line in figure.axes[0].findobj(Line2D)
                 if line.get_zorder() == 2
-                and (line.get_xdata()[0], line.get_ydata()[0]) == pytest.approx(point)
+                and points(line)[0] == pytest.approx(start)
                 and line.get_linewidth() >= 0.9
             )
             by_depth[stroke.depth] = line.get_linewidth()
@@ -189,8 +219,8 @@ class TestDrawing:
 
     def test_leftovers_look_different_from_pieces_and_from_each_other(self) -> None:
         """Pieces are plain white; offcut, slip sheet and scrap each have a hatch of their own."""
-        patches = drawn(made.usual(), 1)[0].axes[0].findobj(lambda one: type(one) is Rectangle)
-        hatches = {patch.get_hatch() for patch in patches if patch.get_hatch()}
+        shown = patches(drawn(made.usual(), 1)[0])
+        hatches = {patch.get_hatch() for patch in shown if patch.get_hatch()}
         assert len(hatches) == 3
 
     def test_a_sliver_is_keyed(self) -> None:
@@ -256,9 +286,7 @@ class TestPages:
         """A text is no wider than what was reckoned with, kerning being left out."""
         for artist, box in measured(pages(made.usual())[2]):
             long = box.height if artist.get_rotation() else box.width
-            reckoned = (
-                width(artist.get_text(), artist.get_fontsize(), bold) for bold in (False, True)
-            )
+            reckoned = (width(artist.get_text(), type_size(artist), bold) for bold in (False, True))
             assert long <= max(reckoned) + 0.5, artist.get_text()
 
     def test_type_is_large_enough(self, name: str) -> None:
@@ -268,7 +296,7 @@ class TestPages:
             for artist in figure.findobj(Text):
                 least = LEAST_IN_DRAWING if id(artist) in in_drawing else LEAST_IN_LIST
                 if "kerfwright 0.1.0" not in artist.get_text() and not artist.get_text().isdigit():
-                    assert artist.get_fontsize() >= least, artist.get_text()
+                    assert type_size(artist) >= least, artist.get_text()
 
     def test_all_pages_lie_the_same_way(self, name: str) -> None:
         """Every page of a job has the same size."""
@@ -331,8 +359,7 @@ class TestPages:
         for board in plan.boards:
             for layout in board.layouts[:3]:
                 shown = arrange(layout, board, Measures(plan), landscape=False)
-                rows = [item for column in shown.listed for item in column]
-                numbers = [row.number for row in rows if hasattr(row, "number")]
+                numbers = [row.number for row in rows_of(shown)]
                 assert numbers == [cut.number for cut in layout.cuts]
                 assert shown.drawing.top == HEADER
 
@@ -382,8 +409,7 @@ class TestCutList:
         whole = made.usual()
         board = whole.boards[0]
         shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
-        rows = [item for column in shown.listed for item in column if hasattr(item, "moved")]
-        assert [(row.setting, row.moved) for row in rows] == [
+        assert [(row.setting, row.moved) for row in rows_of(shown)] == [
             ("20", True),
             ("16", True),
             ("16", False),
@@ -656,7 +682,7 @@ class TestFiles:
         own = {"font.family": "serif", "text.usetex": True, "pdf.fonttype": 3, "lines.linewidth": 9,
                "hatch.linewidth": 4, "savefig.bbox": "tight", "axes.facecolor": "red",
                "figure.facecolor": "red", "lines.marker": "x"}  # fmt: skip
-        with mpl.rc_context(own):
+        with mpl.rc_context(mpl.RcParams(own)):
             assert draw_pdf(audited, tmp_path / "own.pdf").read_bytes() == plain
 
     def test_a_failed_page_leaves_the_old_file(

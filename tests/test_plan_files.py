@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -391,8 +392,10 @@ def test_file_that_cannot_be_read_is_one_message(name: str, tmp_path: Path) -> N
 @given(st.data())
 def test_no_spoiled_file_is_a_traceback(data: st.DataObject) -> None:
     """Whatever stands in the place of any value, reading gives a plan or an `InputError`."""
-    held: object = json.loads(AGREED)
+    held: Any = json.loads(AGREED)  # lists and objects, one in the other
     spoiled = held
+    parent: Any
+    key: str | int | None
     path = data.draw(st.lists(st.integers(0, 20), min_size=1, max_size=7))
     parent, key = held, None
     for number in path:
@@ -402,9 +405,10 @@ def test_no_spoiled_file_is_a_traceback(data: st.DataObject) -> None:
             parent, key = held, number % len(held)
         else:
             break
-        held = parent[key]  # type: ignore[index]
-    junk = st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.just([{}])
-    parent[key] = data.draw(junk)  # type: ignore[index]
+        held = parent[key]
+    scalars = st.none() | st.booleans() | st.integers() | st.floats() | st.text()
+    junk: st.SearchStrategy[object] = scalars | st.just([{}])
+    parent[key] = data.draw(junk)
     try:
         plan = plan_from_json(json.dumps(spoiled))
     except InputError as error:
