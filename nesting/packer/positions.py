@@ -67,15 +67,23 @@ def normal_patterns(widths: Iterable[int], longest: int) -> IntArray:
     return np.flatnonzero(reach).astype(np.int64)
 
 
-def relaxed_axis(widths: Sequence[int], roots: Sequence[int]) -> CutAxis:
+def relaxed_axis(
+    widths: Sequence[int], roots: Sequence[int], in_a_row: int | None = None
+) -> CutAxis:
     """Return the axis without bench limits for sources of gross widths `roots`.
 
     A width is worth no more than the largest normal pattern in it, so only those are kept; and of
     two ways to split a width, one with neither part smaller is enough. What can be reached so
     from the roots is the reduced set that Terno, Lindemann and Scheithauer (1987),
     Zuschnittprobleme und ihre praktische Lösung, call raster points (from memory).
+
+    With `in_a_row`, only sums of so many widths are kept: the axis is shorter, its layouts still
+    fit, but they need not be the best.
     """
-    patterns = normal_patterns(widths, max(roots))
+    if in_a_row is None:
+        patterns = normal_patterns(widths, max(roots))
+    else:
+        patterns = np.concatenate([[0], _row_sums(widths, max(roots), in_a_row)])
     floors = np.searchsorted(patterns, np.arange(max(roots) + 1), side="right") - 1
     wanted = np.zeros(len(patterns), dtype=bool)
     wanted[[int(floors[root]) for root in roots]] = True

@@ -28,7 +28,16 @@ if TYPE_CHECKING:
     from .layouts import Tree
     from .positions import CutAxis, IntArray
 
-__all__ = ["Bounded", "Grid", "best_values", "best_within", "build_grid", "trace", "trace_within"]
+__all__ = [
+    "Bounded",
+    "Grid",
+    "best_values",
+    "best_within",
+    "build_grid",
+    "quick_grid",
+    "trace",
+    "trace_within",
+]
 
 MOST_LIMITED_SIZES = 260
 SPLITS_A_STEP = 5000
@@ -86,20 +95,35 @@ class Grid:
         return self.x.floor(width), self.y.floor(height)
 
 
-def build_grid(instance: Instance, *, limited: bool) -> Grid:
-    """Return the grid of `instance`; with `limited`, one that holds the tool's limits."""
+def build_grid(instance: Instance, *, limited: bool, in_a_row: int | None = None) -> Grid:
+    """Return the grid of `instance`; with `limited`, one that holds the tool's limits.
+
+    With `in_a_row`, cuts are offered only after so many pieces in a row: quicker, but no bound.
+    """
     kerf = instance.kerf
     widths, heights = _gross_sides(instance)
     across = [source.width + kerf for source in instance.sources]
     down = [source.height + kerf for source in instance.sources]
     if not limited:
-        x, y = relaxed_axis(widths, across), relaxed_axis(heights, down)
+        x, y = relaxed_axis(widths, across, in_a_row), relaxed_axis(heights, down, in_a_row)
         return Grid(x, y, _places(instance, x, y))
     strip = instance.narrowest_strip
     x = limited_axis(widths, across, kerf, strip, MOST_LIMITED_SIZES)
     y = limited_axis(heights, down, kerf, strip, MOST_LIMITED_SIZES)
     may_x, may_y = _within_longest(instance, x, y)
     return Grid(x, y, _places(instance, x, y), may_x, may_y)
+
+
+def quick_grid(instance: Instance, exact: Grid, most: float) -> Grid:
+    """Return `exact` if one pricing takes at most `most` work, else the best that does."""
+    if exact.work <= most:
+        return exact
+    grids = (build_grid(instance, limited=False, in_a_row=number) for number in (3, 2, 1))
+    found = exact
+    for found in grids:
+        if found.work <= most:
+            break
+    return found
 
 
 def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:

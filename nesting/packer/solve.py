@@ -14,7 +14,7 @@ from .columns import ColumnGeneration, ProperColumns
 from .dive import dive
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
-from .recursion import best_values, build_grid
+from .recursion import best_values, build_grid, quick_grid
 from .running import Budget, Stopped
 from .tidy import tidied, without_surplus
 
@@ -31,6 +31,8 @@ __all__ = ["Packed", "Stuck", "pack", "unreachable"]
 EXHAUST_SECONDS = 0.6
 EXHAUST_EFFORT = 4.0
 MOST_PRICINGS = 40
+CHEAP_WORK = 4e6
+MOST_WORK = 1.2e8
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -95,6 +97,11 @@ class Search:
     def cost(self) -> int:
         """Return the cost of the best plan so far."""
         return self.best.cost(self.instance)
+
+    @property
+    def limited(self) -> bool:
+        """Whether layouts must keep limits of the tool that the bound does not know."""
+        return self.instance.has_bench_limits
 
     def is_closed(self) -> bool:
         """Whether the best plan meets the bound."""
@@ -192,7 +199,10 @@ def _only_from_limited(instance: Instance) -> tuple[int, ...]:
 def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGeneration] | None:
     """Return the search with its first plan and the bound by area; None if no plan was found."""
     relaxed = build_grid(instance, limited=False)
-    grid = build_grid(instance, limited=True) if instance.has_bench_limits else relaxed
+    if instance.has_bench_limits:
+        grid = build_grid(instance, limited=True)
+    else:
+        grid = quick_grid(instance, relaxed, MOST_WORK)
     first = fill(instance, grid, starting_values(instance, POWERS[0]), budget.for_first_plan())
     if first is None:
         return None
@@ -218,6 +228,9 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
+    if not search.limited:
+        _round_and_finish(search, bounding, passes=2)
+        _choose(search, effort=0.3)
     columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
     for effort, passes in ((0.3, 2), (1.0, 5), (3.0, 12), (6.0, 20)):
         for step in (
@@ -269,7 +282,7 @@ def _exhaust(search: Search) -> None:
     plan, bound = choose(
         search.instance, layouts, search.best, search.lower, search.budget, EXHAUST_EFFORT
     )
-    if search.grid is search.relaxed:
+    if not search.limited:
         search.offer(plan)
     if bound > search.lower:
         search.lower = min(bound, search.cost)
@@ -280,7 +293,7 @@ def _exhaust(search: Search) -> None:
 
 
 def _better_fills(search: Search) -> None:
-    for power in POWERS[:3]:
+    for power in POWERS[: 3 if search.grid.work < CHEAP_WORK else 1]:
         values = starting_values(search.instance, power)
         plan = fill(search.instance, search.grid, values, search.budget)
         search.offer(plan)
@@ -299,7 +312,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         assert bounding.state is not None
         if search.is_closed() or _cannot_rise(search, bounding):
             break
-        if search.grid is search.relaxed:
+        if not search.limited and search.grid.work < CHEAP_WORK:
             layout = next_layout(
                 search.instance,
                 search.grid,
@@ -310,7 +323,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             )
             if layout is not None:
                 bounding.add([layout])
-    if search.grid is search.relaxed:
+    if not search.limited:
         search.pool.update(dict.fromkeys(bounding.master.layouts))
 
 
@@ -321,10 +334,13 @@ def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
     return next_total(Fraction(optimum), search.instance, search.cost) <= search.lower
 
 
-def _round_and_finish(search: Search, columns: ProperColumns, passes: int) -> None:
+def _round_and_finish(
+    search: Search, columns: ColumnGeneration | ProperColumns, passes: int
+) -> None:
     """Round the master down and finish what remains; then whole plans; values corrected."""
-    assert columns.state is not None
     state = columns.state
+    if state is None:
+        return
     kept, left = _rounded_down(search.instance, columns.master.layouts, state.usage)
     values = _guided(search.instance, state.duals)
     values = _corrected_fills(search, values, passes, kept, left)
@@ -391,6 +407,8 @@ def _corrected_fills(
 
 
 def _choose(search: Search, effort: float) -> None:
+    if search.is_closed():
+        return
     search.say("choosing layouts")
     plan, _ = choose(
         search.instance, list(search.pool), search.best, search.lower, search.budget, effort
