@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 __all__ = ["make_plan"]
 
-WORK_SECONDS = 16.0
+WORK_SECONDS = 24.0
 REPORT_EVERY = 0.2
 
 

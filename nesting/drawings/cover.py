@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from ..audit.facts import AuditedPlan, BoardFacts
-from ..plan.model import BoardPlan, Layout, Plan
+from ..plan.model import BoardPlan, Plan
+from ..telling import DEFER, Told, cautions, counted, stopped, tell
 from .canvas import Page
 from .flow import Gap, Item, Line, columns, flow, paragraph
 from .lettering import shorten, spelled, width
 from .paper import LIVE, Box
-from .words import (
-    Measures,
-    cautions,
-    counted,
-    left_over,
-    measuring,
-    proof,
-    source_name,
-    stopped,
-    take,
-    waste,
-)
+from .words import Measures, measuring
 
 __all__ = ["cover_columns", "cover_items", "cover_pages", "put_title"]
 
@@ -93,47 +82,33 @@ def cover_items(audited: AuditedPlan, first_pages: Sequence[int], room: float) -
     measures = Measures(plan)
     pages = iter(first_pages)
     items: list[Item] = []
-    for board, facts in zip(plan.boards, audited.facts, strict=True):
-        items += _board(board, facts, measures, [next(pages) for _ in board.layouts], room)
+    for board, told in zip(plan.boards, tell(audited, times="×", spell=spelled), strict=True):
+        items += _board(board, told, [next(pages) for _ in board.layouts], room)
     items += _pieces(plan, measures, room)
     items += _notes(plan, room)
     items += _cautions(plan, room)
     return items
 
 
-def _board(
-    board: BoardPlan, facts: BoardFacts, measures: Measures, pages: list[int], room: float
-) -> Iterator[Item]:
+def _board(board: BoardPlan, told: Told, pages: list[int], room: float) -> Iterator[Item]:
     yield from paragraph(spelled(board.board), room, HEADING, bold=True, with_next=True)
-    yield from _row("Take", take(facts, measures), room, bold=True)
-    yield from _row("Proof", [proof(board, facts)], room)
-    yield from _row("Left", [*left_over(facts, measures), waste(facts.areas)], room)
-    cut = (
-        _layout(layout, page, measures) for layout, page in zip(board.layouts, pages, strict=True)
-    )
+    yield from _row("Take", told.take, room, bold=True)
+    yield from _row("Proof", told.proof, room)
+    yield from _row("Cost", told.cost, room)
+    yield from _row("Left", told.left, room)
+    layouts = zip(board.layouts, pages, told.cut, strict=True)
+    cut = (f"{layout.id} (page {page}), {made}" for layout, page, made in layouts)
     yield from _row("Cut", cut, room)
     yield Gap(14, rule=0.4)
 
 
-def _row(
-    name: str, told: Iterator[str] | list[str], room: float, *, bold: bool = False
-) -> list[Item]:
-    """Return sentences with the row's name before the first."""
+def _row(name: str, told: Iterable[str], room: float, *, bold: bool = False) -> list[Item]:
+    """Return sentences with the row's name before the first; nothing for none."""
     items: list[Item] = []
     for sentence in told:
         mark = "" if items else name
         items += paragraph(sentence, room, TEXT, bold=bold, indent=KEY_INDENT, mark=mark)
-    return [*items, Gap(3, with_next=False)]
-
-
-def _layout(layout: Layout, page: int, measures: Measures) -> str:
-    made = Counter(spelled(piece.label) for piece in layout.pieces)
-    pieces = ", ".join(
-        label if number == 1 else f"{number} × {label}" for label, number in made.items()
-    )
-    source = source_name(layout.source, measures)
-    times = "once" if layout.copies == 1 else f"{layout.copies} times"
-    return f"{layout.id} (page {page}), {times}, from {source}: {pieces}"
+    return [*items, Gap(3, with_next=False)] if items else []
 
 
 def _pieces(plan: Plan, measures: Measures, room: float) -> Iterator[Item]:
@@ -160,8 +135,7 @@ def _pieces(plan: Plan, measures: Measures, room: float) -> Iterator[Item]:
 
 def _notes(plan: Plan, room: float) -> Iterator[Item]:
     yield Line(((0, "Notes", True),), HEADING, with_next=True)
-    ended = stopped(plan)
-    for note in (*([ended] if ended else []), *plan.notes, measuring(plan)):
+    for note in (*stopped(plan), *plan.notes, measuring(plan)):
         yield from _bullet(spelled(note), room)
     yield from _bullet(
         "Leftovers: an offcut is worth keeping as stock, a slip sheet is fit to lie under a"
@@ -176,9 +150,9 @@ def _bullet(text: str, room: float) -> list[Line]:
 
 
 def _cautions(plan: Plan, room: float) -> Iterator[Item]:
-    for heading, sentences in cautions(plan):
-        if heading:
-            yield Line(((0, heading, True),), SUBJECT, with_next=True)
-        for sentence in sentences:
+    for caution in cautions(plan):
+        yield Line(((0, caution.heading, True),), SUBJECT, with_next=True)
+        for sentence in caution.in_full:
             yield from _bullet(sentence, room)
         yield Gap(6)
+    yield from _bullet(DEFER, room)

@@ -110,7 +110,10 @@ def fill(
     demands: Sequence[int] | None = None,
     available: Sequence[int | None] | None = None,
 ) -> Choice | None:
-    """Return a plan for `demands` made layout by layout, or None if the sources do not suffice."""
+    """Return a plan for `demands` made layout by layout.
+
+    None if the sources do not suffice, or the budget does not.
+    """
     left = _Remaining(
         list(instance.demands if demands is None else demands),
         list([s.available for s in instance.sources] if available is None else available),
@@ -118,6 +121,8 @@ def fill(
     whole = whole_values(values)
     copies: dict[Layout, int] = {}
     while any(left.demands):
+        if budget.spent:
+            return None
         layout = next_layout(instance, grid, whole, left.demands, left.sources, budget)
         if layout is None:
             return None

@@ -15,11 +15,16 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-__all__ = ["Budget", "Stopped", "run_model"]
+__all__ = ["Budget", "Stopped", "run_model", "splits_as_seconds"]
 
 POLL_SECONDS = 0.05
 SPLITS_A_SECOND = 5e8
 CP_SAT_WEIGHT = 2.0
+
+
+def splits_as_seconds(splits: float) -> float:
+    """Return the deterministic seconds that comparing `splits` splits counts as."""
+    return splits / SPLITS_A_SECOND
 
 
 class Stopped(Exception):
@@ -55,7 +60,7 @@ class Budget:
         Stopped
             If someone asked to end.
         """
-        self.seconds -= splits / SPLITS_A_SECOND
+        self.seconds -= splits_as_seconds(splits)
         self.check()
 
     def check(self) -> None:

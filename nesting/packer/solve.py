@@ -15,7 +15,7 @@ from .dive import dive
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
 from .recursion import best_values, build_grid, quick_grid
-from .running import Budget, Stopped
+from .running import Budget, Stopped, splits_as_seconds
 from .tidy import tidied, without_surplus
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ EXHAUST_EFFORT = 4.0
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
 MOST_WORK = 1.2e8
+RESERVE = 0.4
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -203,7 +204,8 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
         grid = build_grid(instance, limited=True)
     else:
         grid = quick_grid(instance, relaxed, MOST_WORK)
-    first = fill(instance, grid, starting_values(instance, POWERS[0]), budget.for_first_plan())
+    quick = grid if instance.has_bench_limits else quick_grid(instance, relaxed, CHEAP_WORK)
+    first = fill(instance, quick, starting_values(instance, POWERS[0]), budget.for_first_plan())
     if first is None:
         return None
     area = area_values(instance)
@@ -292,8 +294,18 @@ def _exhaust(search: Search) -> None:
         )
 
 
+def _fills_in_budget(search: Search) -> int:
+    if search.grid.work < CHEAP_WORK:
+        return 3
+    sheets = search.lower // _whole(search.instance)
+    layouts = min(sheets, 2 * len(search.instance.pieces))
+    cost = splits_as_seconds(5 * search.grid.work * layouts)
+    return 1 if cost < (1 - RESERVE) * search.budget.seconds else 0
+
+
 def _better_fills(search: Search) -> None:
-    for power in POWERS[: 3 if search.grid.work < CHEAP_WORK else 1]:
+    """Fill whole plans with the best layouts for areas, as often as the budget bears."""
+    for power in POWERS[: _fills_in_budget(search)]:
         values = starting_values(search.instance, power)
         plan = fill(search.instance, search.grid, values, search.budget)
         search.offer(plan)
@@ -305,7 +317,8 @@ def _better_fills(search: Search) -> None:
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
     """Raise the bound by column generation without the tool's limits."""
     bounding.add(search.pool)
-    while not bounding.done and not search.budget.spent:
+    reserve = RESERVE * search.budget.seconds
+    while not bounding.done and search.budget.seconds > reserve:
         values = bounding.step()
         search.lower = max(search.lower, bounding.lower(search.cost))
         search.say("bound")

@@ -1,0 +1,251 @@
+"""What is told of a plan, in the bench's words: the same on the pages and on a terminal.
+
+Nothing here draws or prints. `tell` takes an audited plan, and whoever shows what it returns adds
+nothing to what is claimed.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount
+from .lengths import format_length
+from .plan.model import Aim, BoardPlan, Layout, LeftoverKind, Plan, Source, SourceKind, Stop
+
+__all__ = ["DEFER", "Caution", "Told", "cautions", "counted", "money", "stopped", "tell"]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is told of one board, in sentences.
+
+    Attributes
+    ----------
+    take
+        What to take off the rack: sheets by size, offcuts by what is pencilled on them.
+    proof
+        Whether the plan is proved least, and how anyone can see it.
+    cost
+        What the full sheets cost; nothing unless every size has a price.
+    cut
+        What each layout makes, to be read after its name; as many as there are layouts.
+    left
+        What is left that is worth keeping, offcuts first, then how much is lost.
+    """
+
+    take: tuple[str, ...]
+    proof: tuple[str, ...]
+    cost: tuple[str, ...]
+    cut: tuple[str, ...]
+    left: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What keeps hands, eyes and lungs whole with one kind of tool, at two lengths."""
+
+    heading: str
+    in_brief: str
+    in_full: tuple[str, ...]
+
+
+# General good sense at the bench. What is said of blades follows the occupational-health advice
+# on sharp blades in general use; what is said of saws is common practice, no source.
+_KNIFE = Caution(
+    "With a knife",
+    "Knife: a sharp blade, cut away from yourself, and no hand in its path.",
+    (
+        "A sharp blade, changed often: a dull one needs force, and slips.",
+        "Cut away from yourself, on a stable surface, along a straightedge with a guard.",
+        "Keep the holding hand behind the blade and out of the line of the cut;"
+        " a cut-resistant glove on it, and eye protection.",
+        "Put the knife down safely between cuts;"
+        " spent blades go into a puncture-resistant container.",
+    ),
+)
+_SAW = Caution(
+    "With a saw",
+    "Saw: guard and riving knife on, a push stick for strips, eyes and lungs covered.",
+    (
+        "Guard and riving knife in place; a push stick for narrow strips;"
+        " hands out of the blade's line.",
+        "Eye and hearing protection; no gloves or loose sleeves near a turning blade.",
+        "Dust extraction on, and a mask: the dust of hardboard and MDF harms the lungs.",
+        "Let the blade stop before taking anything away.",
+    ),
+)
+DEFER = (
+    "The tool's own manual and local rules come first; ask someone qualified if you are not sure."
+)
+
+
+def tell(
+    audited: AuditedPlan, *, times: str = "x", spell: Callable[[str], str] = str
+) -> tuple[Told, ...]:
+    """Return what is to be told of each board, in the plan's order.
+
+    Parameters
+    ----------
+    times
+        The sign in a size and before a label: ``x``, or ``×`` where type is set.
+    spell
+        Makes names that people gave fit to be shown.
+
+    Examples
+    --------
+    One board's `left` may be ``("1 offcut, 16 x 20 in, from L1", "Nothing goes to waste.")``.
+    """
+    hand = _Hand(audited.plan, times, spell)
+    pairs = zip(audited.plan.boards, audited.facts, strict=True)
+    return tuple(_told(board, facts, hand) for board, facts in pairs)
+
+
+def stopped(plan: Plan) -> tuple[str, ...]:
+    """Say that planning was cut short, or nothing."""
+    ended = {Stop.INTERRUPTED: "by hand", Stop.SECONDS: "by the clock"}
+    if plan.stopped not in ended:
+        return ()
+    return (
+        f"Planning was stopped {ended[plan.stopped]}: this is the best plan found by then;"
+        " another run may differ.",
+    )
+
+
+def cautions(plan: Plan) -> Iterator[Caution]:
+    """Give what to heed with each kind of tool in the plan: a knife takes no kerf, a saw does."""
+    kerfs = {bool(board.tool.kerf) for board in plan.boards}
+    if False in kerfs:
+        yield _KNIFE
+    if True in kerfs:
+        yield _SAW
+
+
+def counted(number: int, word: str) -> str:
+    """Return ``1 sheet``, ``2 sheets``."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def money(amount: Fraction) -> str:
+    """Return an amount with two decimals, marked where they cannot hold it."""
+    cents = round(amount * 100)
+    mark = "" if cents == amount * 100 else "≈"
+    return f"{mark}{cents // 100}.{cents % 100:02d}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Hand:
+    """How things are written: sizes in the plan's own unit and on its own rule."""
+
+    plan: Plan
+    times: str
+    spell: Callable[[str], str]
+
+    def size(self, thing: Source | LeftoverCount) -> str:
+        """Return a size such as ``16 x 20 in``."""
+        plan = self.plan
+        sides = (plan.step * side for side in (thing.width, thing.height))
+        shown = (format_length(side, plan.unit, rule=plan.rule) for side in sides)
+        return f"{f' {self.times} '.join(shown)} {plan.unit}"
+
+    def source(self, source: Source) -> str:
+        """Return ``sheet 32 x 40 in``, or ``offcut 7, 14 x 32 in``."""
+        name = "" if source.id is None else f" {self.spell(source.id)},"
+        return f"{source.kind.value}{name} {self.size(source)}"
+
+
+def _told(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Told:
+    return Told(
+        take=tuple(_take(facts, hand)),
+        proof=tuple(_proof(board, facts, hand)),
+        cost=(f"{money(board.value)} for full sheets",) if board.aim is Aim.COST else (),
+        cut=tuple(_cut(layout, hand) for layout in board.layouts),
+        left=(*_kept(board, facts, hand), _waste(facts.areas)),
+    )
+
+
+def _take(facts: BoardFacts, hand: _Hand) -> Iterator[str]:
+    for use in facts.sources:
+        source = use.source
+        if source.kind is SourceKind.SHEET:
+            yield f"{counted(use.copies, 'full sheet')}, {hand.size(source)}"
+        elif source.id is None:
+            yield f"{counted(use.copies, source.kind.value)}, {hand.size(source)}"
+        else:
+            yield hand.source(source)
+
+
+def _proof(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
+    """Claim no more than the plan does."""
+    if not board.sheets:
+        yield "No full sheet is needed."
+        return
+    yield _cost_claim(board) if board.aim is Aim.COST else _area_claim(board)
+    if facts.rechecked:
+        yield "The bound was rechecked from the piece values in the plan."
+    else:
+        note = hand.spell(board.certificate.note)
+        yield f"Shown by a search that only a rerun can repeat. {note}".rstrip()
+
+
+def _area_claim(board: BoardPlan) -> str:
+    one_size = len(_sheet_sizes(board)) < 2
+    if board.proved_least:
+        return (
+            "No plan can use fewer." if one_size else "No plan can use less board in full sheets."
+        )
+    least = board.sheets_lower_bound
+    needed = f"At least {least} {'is' if least == 1 else 'are'} needed"
+    left_open = "fewer" if one_size else "less board"
+    return f"{needed}; this plan uses {board.sheets}; {left_open} was not ruled out."
+
+
+def _cost_claim(board: BoardPlan) -> str:
+    if not board.proved_least:
+        least, spent = money(board.value_lower_bound), money(board.value)
+        return f"At least {least} must be spent; this plan spends {spent}; less was not ruled out."
+    if board.sheets == board.sheets_lower_bound:
+        return "No plan can cost less, and none can use fewer."
+    return "No plan can cost less."
+
+
+def _sheet_sizes(board: BoardPlan) -> set[tuple[int, int]]:
+    sources = (item.source for item in board.stock)
+    return {(s.width, s.height) for s in sources if s.kind is SourceKind.SHEET}
+
+
+def _cut(layout: Layout, hand: _Hand) -> str:
+    """Return ``3 times, from sheet 32 x 40 in: 4 x A, B``."""
+    made = Counter(hand.spell(piece.label) for piece in layout.pieces)
+    pieces = (
+        label if number == 1 else f"{number} {hand.times} {label}" for label, number in made.items()
+    )
+    often = "once" if layout.copies == 1 else f"{layout.copies} times"
+    return f"{often}, from {hand.source(layout.source)}: {', '.join(pieces)}"
+
+
+def _kept(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
+    for kind in (LeftoverKind.OFFCUT, LeftoverKind.SLIP_SHEET):
+        for left in facts.left:
+            if left.kind is kind:
+                origin = ", ".join(_leaving(board, left))
+                yield f"{counted(left.count, kind.value)}, {hand.size(left)}, from {origin}"
+
+
+def _leaving(board: BoardPlan, left: LeftoverCount) -> Iterator[str]:
+    """Yield the names of the layouts that leave some of these."""
+    wanted = (left.kind, left.width, left.height)
+    for layout in board.layouts:
+        if wanted in {(one.kind, one.width, one.height) for one in layout.leftovers}:
+            yield layout.id
+
+
+def _waste(areas: Areas) -> str:
+    lost = areas.scrap + areas.trim + areas.kerf
+    if not lost:
+        return "Nothing goes to waste."
+    percent = Fraction(100 * lost, areas.sources)
+    share = "Under 1%" if percent < 1 else f"About {round(percent)}%"
+    return f"{share} of what is taken goes to scrap, trim and kerf."
