@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.plan.model import Aim
-
-from .wording import cautions
+from kerfwright.telling import cautions
 
 if TYPE_CHECKING:
     from kerfwright.audit.facts import AuditedPlan, BoardFacts
@@ -32,7 +31,7 @@ def plan_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
         "stopped": plan.stopped.value,
         "boards": [_board(plan, board, facts) for board, facts in pairs],
         "assumed": list(plan.notes),
-        "cautions": list(cautions(plan)),
+        "cautions": [caution.in_brief for caution in cautions(plan)],
         "files": [str(path) for path in files],
     }
     return json.dumps(told, indent=2)

@@ -8,11 +8,12 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from . import wording
+from kerfwright.telling import Told, cautions, stopped, tell
+
 from .terminal import width
 
 if TYPE_CHECKING:
-    from kerfwright.audit.facts import AuditedPlan, BoardFacts
+    from kerfwright.audit.facts import AuditedPlan
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["summary_text", "verified_text"]
@@ -39,26 +40,26 @@ def verified_text(audited: AuditedPlan) -> str:
 
 
 def _boards(audited: AuditedPlan) -> Iterator[tuple[str, Rows]]:
-    ruler = wording.Ruler(audited.plan)
-    for board, facts in zip(audited.plan.boards, audited.facts, strict=True):
-        yield board.board, _rows(board, facts, ruler)
+    for board, told in zip(audited.plan.boards, tell(audited), strict=True):
+        yield board.board, _rows(board, told)
 
 
-def _rows(board: BoardPlan, facts: BoardFacts, ruler: wording.Ruler) -> Rows:
+def _rows(board: BoardPlan, told: Told) -> Rows:
+    layouts = zip(board.layouts, told.cut, strict=True)
     return (
-        ("take", wording.take(facts, ruler)),
-        ("proof", wording.proof(board, facts)),
-        ("cost", wording.cost(board)),
-        ("cut", wording.layouts(board, ruler)),
-        ("left", wording.left(board, facts, ruler)),
+        ("take", told.take),
+        ("proof", told.proof),
+        ("cost", told.cost),
+        ("cut", (f"{layout.id}, {made}" for layout, made in layouts)),
+        ("left", told.left),
     )
 
 
 def _closing(plan: Plan) -> Rows:
     return (
-        ("stopped", wording.stopped(plan)),
+        ("stopped", stopped(plan)),
         ("assumed", plan.notes),
-        ("take care", wording.cautions(plan)),
+        ("take care", (caution.in_brief for caution in cautions(plan))),
     )
 
 

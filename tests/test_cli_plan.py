@@ -53,7 +53,7 @@ def test_an_order_becomes_a_plan_and_pages(command: Command, order_file: Path) -
     folder = order_file.with_suffix("")
     assert {path.name for path in folder.iterdir()} == {"plan.json", "cut-sheets.pdf"}
     assert (folder / "cut-sheets.pdf").read_bytes().startswith(b"%PDF")
-    for told in ("Harbour school summer show", "1 sheet, 32 x 40 in", "No plan can cost less",
+    for told in ("Harbour school summer show", "1 full sheet, 32 x 40 in", "No plan can cost less",
                  "21.50", "1 offcut, 16 x 20 in, from L1", str(folder / "plan.json")):  # fmt: skip
         assert told in ran.out
     assert command("verify", folder / "plan.json").status == 0

@@ -29,9 +29,9 @@ from kerfwright.drawings.lettering import clean, in_order, shorten, spelled, typ
 from kerfwright.drawings.pages import draw_pages
 from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.sheet import Composition
-from kerfwright.drawings.words import Measures, money, proof, take
+from kerfwright.drawings.words import Measures
 from kerfwright.lengths import Length, Unit
-from kerfwright.plan.model import Aim, Leftover, LeftoverKind, PlacedPiece, Plan, SourceKind, Stop
+from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
@@ -428,8 +428,8 @@ class TestCover:
     def test_it_says_what_is_left_and_made(self) -> None:
         """Offcuts, slip sheets and pieces are listed; layouts with their page and copies."""
         found = texts(pages(made.usual())[0])
-        assert "1 offcut, 21 × 23 7/8 in" in found
-        assert "1 slip sheet, 12 × 16 1/8 in" in found
+        assert "1 offcut, 21 × 23 7/8 in, from L2" in found
+        assert "1 slip sheet, 12 × 16 1/8 in, from L2" in found
         assert "12 × A, mat 16 × 20" in found
         assert "L1 (page 2), 3 times, from sheet 32 × 40 in: 4 × A" in found
 
@@ -469,78 +469,6 @@ class TestCover:
         """A plan stopped by hand is marked as such."""
         stopped = replace(made.usual(), stopped=Stop.INTERRUPTED)
         assert any("stopped by hand" in text for text in texts(pages(stopped)[0]))
-
-
-class TestProof:
-    """What is claimed of a plan: no more than it proves."""
-
-    def told(self, **changes: object) -> str:
-        """Return the sentence for a board of four sheets, changed."""
-        whole = made.plan(replace(made.usual().boards[0], **changes))  # type: ignore[arg-type]
-        (facts,) = made.audited(whole).facts
-        return proof(whole.boards[0], facts)
-
-    def test_proved(self) -> None:
-        """With one sheet size, least area is fewest sheets."""
-        assert self.told() == "No plan can use fewer."
-
-    def test_not_proved(self) -> None:
-        """The gap is told in sheets."""
-        assert (
-            self.told(proved_least=False, sheets=8, sheets_lower_bound=7)
-            == "At least 7 are needed; this plan uses 8; fewer was not ruled out."
-        )
-
-    def test_one_is_needed(self) -> None:
-        """One sheet is, seven are."""
-        told = self.told(proved_least=False, sheets=2, sheets_lower_bound=1)
-        assert told.startswith("At least 1 is needed")
-
-    def test_cost(self) -> None:
-        """Where money was the aim, only the cost is claimed, unless the sheets meet their bound."""
-        cost = {"aim": Aim.COST, "value": Fraction(86), "value_lower_bound": Fraction(86)}
-        assert self.told(**cost, sheets=4, sheets_lower_bound=3) == (
-            "The sheets cost 86.00. No plan can cost less."
-        )
-        assert self.told(**cost, sheets=4, sheets_lower_bound=4) == (
-            "The sheets cost 86.00. No plan can cost less, and none can use fewer."
-        )
-        assert self.told(**{**cost, "value_lower_bound": Fraction(43, 2)}, proved_least=False) == (
-            "The sheets cost 86.00; at least 21.50 must be spent; less was not ruled out."
-        )
-
-    def test_two_sheet_sizes(self) -> None:
-        """With two sizes, area was minimised, and it may be that fewer sheets would do."""
-        board = made.usual().boards[0]
-        larger = replace(board.stock[0], source=replace(board.stock[0].source, width=640))
-        assert self.told(stock=(*board.stock, larger)) == (
-            "No plan can use less board in full sheets."
-        )
-
-    def test_no_sheets(self) -> None:
-        """Offcuts alone leave nothing to prove."""
-        assert self.told(sheets=0) == "No full sheet is needed."
-
-    def test_a_bound_that_could_not_be_rechecked(self) -> None:
-        """A bound that rests on a search says so."""
-        whole = made.plan(made.usual().boards[0])
-        (facts,) = made.audited(whole).facts
-        told = proof(whole.boards[0], replace(facts, rechecked=False))
-        assert told == "No plan can use fewer. (Shown by a search that only a rerun can repeat.)"
-
-    def test_an_amount_that_cents_cannot_hold_is_marked(self) -> None:
-        """A third of 64.50 is 21.50; a third of 10 is not 3.33."""
-        assert money(Fraction(6450, 300)) == "21.50"
-        assert money(Fraction(10, 3)) == "≈3.33"
-
-    def test_a_drop_out_has_no_name(self) -> None:
-        """Sources without an id are counted."""
-        whole = made.usual()
-        (facts, _) = made.audited(whole).facts
-        source = replace(facts.sources[0].source, kind=SourceKind.DROP_OUT)
-        used = replace(facts.sources[0], source=source, copies=2)
-        told = list(take(replace(facts, sources=(used,)), Measures(whole)))
-        assert told == ["2 drop-outs, 32 × 40 in"]
 
 
 class TestLabels:

@@ -30,7 +30,8 @@ MAY_KNOW: dict[str, set[str]] = {
     "bench": BASE | {"plan"},
     "planning": BASE | {"problem", "packer", "plan", "plan.build", "bench", "watching"},
     "audit": BASE | {"plan"},
-    "drawings": BASE | {"plan", "audit"},
+    "telling": BASE | {"plan", "audit"},
+    "drawings": BASE | {"plan", "audit", "telling"},
     "outputs": BASE | {"plan", "audit", "drawings"},
 }
 # The only rooms that may import each of the heavy packages.

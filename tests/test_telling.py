@@ -1,0 +1,244 @@
+"""What is told of a plan: true of it, whatever it is like, and the same wherever it is shown."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+from fractions import Fraction
+
+import drawn_plans as made
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+import kerfwright as kw
+from kerfwright.cli import summary
+from kerfwright.drawings import draw_cover
+from kerfwright.telling import Told, cautions, money, stopped, tell
+
+
+def facts_of(audited: kw.AuditedPlan, **changes: object) -> kw.BoardFacts:
+    """Return the only board's facts, changed."""
+    return replace(audited.facts[0], **changes)  # type: ignore[arg-type]
+
+
+def board_of(audited: kw.AuditedPlan, **changes: object) -> kw.BoardPlan:
+    """Return the only board's plan, changed."""
+    return replace(audited.plan.boards[0], **changes)  # type: ignore[arg-type]
+
+
+def told(audited: kw.AuditedPlan, facts: kw.BoardFacts, **changes: object) -> Told:
+    """Return what is told of the only board, the board's plan being changed."""
+    plan = replace(audited.plan, boards=(board_of(audited, **changes),))
+    return tell(kw.AuditedPlan(plan, (facts,)))[0]
+
+
+def proof(audited: kw.AuditedPlan, **changes: object) -> str:
+    """Return the first sentence about the proof of the changed board."""
+    return told(audited, facts_of(audited), **changes).proof[0]
+
+
+@pytest.fixture
+def usual() -> kw.AuditedPlan:
+    """Give a board of three layouts, four sheets and an offcut, counted but not audited."""
+    return made.audited(made.plan(made.usual().boards[0]))
+
+
+# --- what to take, and what it costs ------------------------------------------------------------
+
+
+def test_sheets_are_counted_and_offcuts_go_by_their_pencil_marks(usual: kw.AuditedPlan) -> None:
+    """Sheets are told by number and size, an offcut by the id pencilled on it and its size."""
+    assert told(usual, facts_of(usual)).take == (
+        "4 full sheets, 32 x 40 in",
+        "offcut 7, 14 x 32 in",
+    )
+
+
+def test_one_sheet_is_a_sheet(small_audited: kw.AuditedPlan) -> None:
+    """One sheet is not one sheets."""
+    assert tell(small_audited)[0].take == ("1 full sheet, 32 x 40 in",)
+
+
+def test_a_drop_out_has_no_name(usual: kw.AuditedPlan) -> None:
+    """Sources without an id are counted."""
+    source = replace(usual.facts[0].sources[0].source, kind=kw.SourceKind.DROP_OUT)
+    facts = facts_of(usual, sources=(kw.SourceUse(source, 2),))
+    assert told(usual, facts).take == ("2 drop-outs, 32 x 40 in",)
+
+
+def test_cost_is_told_where_every_size_has_a_price(small_audited: kw.AuditedPlan) -> None:
+    """Money is told where it was the aim, and there only."""
+    facts = facts_of(small_audited)
+    assert told(small_audited, facts).cost == ("21.50 for full sheets",)
+    assert told(small_audited, facts, aim=kw.Aim.AREA).cost == ()
+
+
+def test_money_is_shown_in_cents_and_marked_where_that_rounds() -> None:
+    """A third of one is marked as rounded; a half and a whole are not."""
+    amounts = (Fraction(43, 2), Fraction(7), Fraction(1, 3), Fraction(10, 3), Fraction(0))
+    shown = ["21.50", "7.00", "≈0.33", "≈3.33", "0.00"]
+    assert [money(amount) for amount in amounts] == shown
+
+
+# --- the proof ----------------------------------------------------------------------------------
+
+
+def test_the_claim_is_no_stronger_than_the_plan(small_audited: kw.AuditedPlan) -> None:
+    """Proved or not, by cost or by area: each has a sentence that says so much and no more."""
+    area = {"aim": kw.Aim.AREA, "value": Fraction(480), "sheets": 6}
+    small = small_audited
+    assert proof(small) == "No plan can cost less, and none can use fewer."
+    assert proof(small, sheets=2) == "No plan can cost less."
+    assert proof(small, **area) == "No plan can use fewer."
+    open_area = {**area, "proved_least": False, "sheets_lower_bound": 5}
+    said = "At least 5 are needed; this plan uses 6; fewer was not ruled out."
+    assert proof(small, **open_area) == said
+    said = "At least 1 is needed; this plan uses 6; fewer was not ruled out."
+    assert proof(small, **{**open_area, "sheets_lower_bound": 1}) == said
+    open_cost = {"value": Fraction(43), "proved_least": False}
+    said = "At least 21.50 must be spent; this plan spends 43.00; less was not ruled out."
+    assert proof(small, **open_cost) == said
+
+
+def test_sheets_of_several_sizes_are_not_counted_against_each_other(
+    small_audited: kw.AuditedPlan,
+) -> None:
+    """Where the board comes in two sizes without prices, the claim is about area."""
+    large = kw.StockItem(kw.Source(kw.SourceKind.SHEET, None, 10, 15), None, None)
+    stock = (*small_audited.plan.boards[0].stock, large)
+    area = {"aim": kw.Aim.AREA, "stock": stock}
+    said = proof(small_audited, **area)
+    assert said == "No plan can use less board in full sheets."
+    said = proof(small_audited, **area, proved_least=False)
+    assert said == "At least 1 is needed; this plan uses 1; less board was not ruled out."
+
+
+def test_a_board_cut_from_offcuts_needs_no_proof(small_audited: kw.AuditedPlan) -> None:
+    """Where no full sheet is taken, it says that none is needed, and nothing more."""
+    said = told(small_audited, facts_of(small_audited), sheets=0).proof
+    assert said == ("No full sheet is needed.",)
+
+
+def test_the_kind_of_proof_is_told(small_audited: kw.AuditedPlan) -> None:
+    """Piece values that the audit priced again are told apart from a search."""
+    said = told(small_audited, facts_of(small_audited, rechecked=True)).proof[1:]
+    assert said == ("The bound was rechecked from the piece values in the plan.",)
+    note = "Every set of two layouts was tried."
+    certificate = kw.Certificate(kw.CertificateKind.EXHAUSTION, {}, note)
+    facts = facts_of(small_audited, rechecked=False)
+    said = told(small_audited, facts, certificate=certificate).proof[1:]
+    search = "Shown by a search that only a rerun can repeat."
+    assert said == (f"{search} {note}",)
+    assert told(small_audited, facts).proof[1:] == (search,)
+
+
+# --- what is cut and left -----------------------------------------------------------------------
+
+
+def test_each_layout_says_how_often_and_what(usual: kw.AuditedPlan) -> None:
+    """A layout is told with its copies, its source, and its pieces counted by label."""
+    assert told(usual, facts_of(usual)).cut == (
+        "3 times, from sheet 32 x 40 in: 4 x A",
+        "once, from sheet 32 x 40 in: Hall, portrait, B",
+        "once, from offcut 7, 14 x 32 in: B",
+    )
+
+
+def test_what_is_left_is_told_with_its_layouts(usual: kw.AuditedPlan) -> None:
+    """Offcuts come first, then slip sheets, each with its size and every layout that leaves it.
+
+    L2 leaves 32 - 11 = 21 in by 40 - 16 1/8 = 23 7/8 in. A layout like it is cut twice.
+    """
+    again = replace(usual.plan.boards[0].layouts[1], id="L4", copies=2)
+    board = board_of(usual, layouts=(*usual.plan.boards[0].layouts, again))
+    audited = made.audited(made.plan(board))
+    assert [text for text in tell(audited)[0].left if "waste" not in text][:3] == [
+        "3 offcuts, 21 x 23 7/8 in, from L2, L4",
+        "1 offcut, 14 x 17 3/8 in, from L3",
+        "3 slip sheets, 12 x 16 1/8 in, from L2, L4",
+    ]
+
+
+def test_what_goes_to_waste_is_told_last(small_audited: kw.AuditedPlan) -> None:
+    """Scrap, trim and kerf are added up and told as a share of what is taken."""
+
+    def waste(areas: kw.Areas) -> str:
+        return told(small_audited, facts_of(small_audited, areas=areas)).left[-1]
+
+    assert tell(small_audited)[0].left == (
+        "1 offcut, 16 x 20 in, from L1",
+        "Nothing goes to waste.",
+    )
+    said = waste(kw.Areas(sources=1000, scrap=20, trim=10, kerf=5))  # 35 in 1000, to the even
+    assert said == "About 4% of what is taken goes to scrap, trim and kerf."
+    said = waste(kw.Areas(sources=1000, scrap=9))
+    assert said == "Under 1% of what is taken goes to scrap, trim and kerf."
+
+
+# --- what to heed -------------------------------------------------------------------------------
+
+
+def test_a_plan_cut_short_says_so(small_audited: kw.AuditedPlan) -> None:
+    """Ctrl-C and --seconds are each told; a finished plan says nothing of it."""
+    said = {stop: stopped(replace(small_audited.plan, stopped=stop)) for stop in kw.Stop}
+    rest = "this is the best plan found by then; another run may differ."
+    assert said == {
+        kw.Stop.DONE: (),
+        kw.Stop.INTERRUPTED: (f"Planning was stopped by hand: {rest}",),
+        kw.Stop.SECONDS: (f"Planning was stopped by the clock: {rest}",),
+    }
+
+
+def test_each_tool_has_its_caution(small_audited: kw.AuditedPlan) -> None:
+    """A knife's caution stands where a knife cuts, a saw's where a saw does."""
+    knife = small_audited.plan
+    saw = replace(knife, boards=(board_of(small_audited, tool=kw.PlanTool("saw", 1, None, 0)),))
+    both = replace(knife, boards=knife.boards + saw.boards)
+    assert [each.in_brief[:6] for each in cautions(knife)] == ["Knife:"]
+    assert [each.in_brief[:4] for each in cautions(saw)] == ["Saw:"]
+    assert [each.heading for each in cautions(both)] == ["With a knife", "With a saw"]
+
+
+# --- wherever it is shown -----------------------------------------------------------------------
+
+
+def test_sign_and_names_are_the_showers_own(usual: kw.AuditedPlan) -> None:
+    """Type has a sign of its own for a size; labels and ids pass through what spells them."""
+    (shown,) = tell(usual, times="×", spell=str.upper)
+    assert shown.cut[1:] == (
+        "once, from sheet 32 × 40 in: HALL, PORTRAIT, B",
+        "once, from offcut 7, 14 × 32 in: B",
+    )
+    assert shown.cut[0].endswith(": 4 × A")
+
+
+@pytest.mark.parametrize("name", ["usual", "sawn", "halves", "slivers"])
+@pytest.mark.parametrize(("rechecked", "aim"), [(True, kw.Aim.COST), (False, kw.Aim.AREA)])
+def test_page_and_terminal_say_the_same(name: str, rechecked: bool, aim: kw.Aim) -> None:
+    """Every sentence told of a board stands on the cover and in the summary, word for word."""
+    plan = made.EVERY[name]()
+    boards = tuple(replace(board, aim=aim) for board in plan.boards)
+    audited = made.audited(replace(plan, boards=boards, stopped=kw.Stop.SECONDS))
+    facts = tuple(replace(one, rechecked=rechecked) for one in audited.facts)
+    audited = kw.AuditedPlan(audited.plan, facts)
+    figure = Figure(figsize=(8.5, 11))
+    draw_cover(figure, audited)
+    page = " ".join(text.get_text() for text in figure.findobj(Text))
+    terminal = summary.summary_text(audited, ())
+    for paper, plain in zip(tell(audited, times="×"), tell(audited), strict=True):
+        for row in ("take", "proof", "cost", "cut", "left"):
+            assert all(sentence in page for sentence in getattr(paper, row))
+            assert all(sentence in terminal for sentence in getattr(plain, row))
+    assert all(sentence in page and sentence in terminal for sentence in stopped(audited.plan))
+
+
+def test_telling_loads_nothing_that_draws_or_plans() -> None:
+    """The sentences can be had without paying for matplotlib or the solver."""
+    code = (
+        "import sys, kerfwright.telling;"
+        "print([m for m in sys.modules if m in ('matplotlib', 'ortools', 'rich')])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
+    assert done.stdout.strip() == b"[]"
