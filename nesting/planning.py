@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from .errors import Interrupted
+from .lengths import Size
 from .order import PieceKind, job_step, order_digest
 from .plan.leftovers import KeepRule
 from .plan.model import (
@@ -61,9 +62,10 @@ def make_plan(order: Order, watch: Watch | None = None) -> Plan | NoPlan:
     if reasons:
         return NoPlan(order.name, reasons)
     found = [run.plan_board(problem) for problem in problems]
-    reasons = tuple(reason for one in found if not isinstance(one, _Solved) for reason in one)
-    if reasons:
-        return NoPlan(order.name, reasons)
+    failed = [one for one in found if isinstance(one, _Failed)]
+    if failed:
+        reasons = tuple(reason for one in failed for reason in one.reasons)
+        return NoPlan(order.name, reasons, any(one.proved for one in failed))
     solved = [one for one in found if isinstance(one, _Solved)]
     return Plan(
         program=_program(),
@@ -90,6 +92,14 @@ class _Solved:
     packed: Packed
 
 
+@dataclass(frozen=True, slots=True)
+class _Failed:
+    """Why one board has no plan, and whether that is proved."""
+
+    reasons: tuple[str, ...]
+    proved: bool
+
+
 @dataclass(slots=True)
 class _Run:
     """One run of planning: who watches it, and whether it was cut short."""
@@ -98,33 +108,35 @@ class _Run:
     watch: Watch
     step: Length
     stopped: Stop = Stop.DONE
+    planned: bool = False
 
-    def plan_board(self, problem: BoardProblem) -> _Solved | tuple[str, ...]:
+    def plan_board(self, problem: BoardProblem) -> _Solved | _Failed:
         """Return the packer's plan for one board, or why there is none."""
         from .packer.running import Budget, Stopped
         from .packer.solve import Stuck, pack, unreachable
 
         culprits = unreachable(problem.instance)
         if culprits:
-            return tuple(self._beyond_the_tool(problem, culprits))
+            return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=True)
         budget = Budget(WORK_SECONDS, self._stop, self._abort, self._reporter(problem))
         try:
             outcome = pack(problem.instance, budget)
         except Stopped:
             raise Interrupted("Stopped before any plan was found.") from None
         if isinstance(outcome, Stuck):
-            return tuple(self._only_in_offcuts(problem, outcome.pieces))
+            return _Failed(tuple(self._stuck(problem, outcome.pieces)), proved=False)
         if outcome.stopped and self.stopped is Stop.DONE:
             self.stopped = self.watch.stop() or Stop.INTERRUPTED
-        if outcome.short:
-            return tuple(self._too_short(problem, outcome))
+        if any(outcome.short):
+            return _Failed(tuple(self._too_short(problem, outcome)), outcome.surely_short)
+        self.planned = True
         return _Solved(problem, outcome)
 
     def _stop(self) -> bool:
         return self.watch.stop() is not None
 
     def _abort(self) -> bool:
-        return self.watch.stop() is Stop.INTERRUPTED
+        return not self.planned and self.watch.stop() is Stop.INTERRUPTED
 
     def _reporter(self, problem: BoardProblem) -> _Reporter:
         return _Reporter(self.watch, problem)
@@ -158,24 +170,27 @@ class _Run:
                 size = format_size(piece.size, self.order.unit)
                 yield f"{piece.kind} {piece.label!r} ({size})"
 
-    def _only_in_offcuts(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
+    def _stuck(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
         for piece in self._named(problem, culprits):
-            yield (
-                f"{piece} can be cut only from the offcuts of {problem.board.name!r}, and no way "
-                "was found to cut all of them there."
-            )
+            yield f"no way was found to cut {piece} from what there is of {problem.board.name!r}."
 
     def _too_short(self, problem: BoardProblem, packed: Packed) -> Iterator[str]:
-        sheets = sum(
-            item.available or 0 for item in problem.stock if item.source.kind is SourceKind.SHEET
-        )
-        had = f"{sheets} sheet{'' if sheets == 1 else 's'}"
-        more = f"at least {packed.short} more" if packed.proved else f"{packed.short} more"
-        surely = "" if packed.proved else "; that it cannot be done with less was not proved"
-        yield (
-            f"{problem.board.name!r}: the stock is too short: {had} and the offcuts given do not "
-            f"hold the order, which needs {more}{surely}."
-        )
+        """Yield what is missing: sheets, or room on the offcuts."""
+        from .lengths import format_size
+
+        unsure = "" if packed.surely_short else "; whether it can be done without was not settled"
+        for number, copies in enumerate(packed.short):
+            if not copies:
+                continue
+            source = problem.stock[problem.items[number][0]].source
+            size = Size(self.step * source.width, self.step * source.height)
+            what = (
+                f"{source.kind}{'' if copies == 1 else 's'} of {format_size(size, self.order.unit)}"
+            )
+            yield (
+                f"{problem.board.name!r}: the stock is too short; with {copies} more {what} it "
+                f"can be done{unsure}."
+            )
 
     def assembled(self, solved: Sequence[_Solved]) -> Iterator[BoardPlan]:
         """Yield the boards' plans, layouts numbered through."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from .bounds import PieceValues, next_total, rate
 from .fill import caps
 from .layouts import Layout, counts_of
+from .legal import legal
 from .master import Master, MasterState
 from .recursion import best_values, best_within, trace, trace_within
 
@@ -162,6 +163,11 @@ class ProperColumns:
             cost = source.cost / self.whole - self.state.source_duals[number]
             if worth > cost + PROPER_IMPROVES:
                 root = trace_within(self.grid, bounded, *cell)
-                added = self.master.add(Layout(number, counts_of(root, len(values)), root)) or added
+                layout = Layout(number, counts_of(root, len(values)), root)
+                added = self._add_legal(layout) or added
         self.done = not added
         return self.state
+
+    def _add_legal(self, layout: Layout) -> bool:
+        cuttable = legal(self.instance, layout) if self.instance.has_bench_limits else layout
+        return cuttable is not None and self.master.add(cuttable)

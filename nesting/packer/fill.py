@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from .choice import Choice
 from .layouts import Layout, counts_of
+from .legal import legal
 from .recursion import best_within, trace_within
 
 if TYPE_CHECKING:
@@ -82,7 +83,10 @@ def next_layout(
     sources: Sequence[int | None],
     budget: Budget,
 ) -> Layout | None:
-    """Return the layout worth most for its cost within `demands`, or None if nothing fits."""
+    """Return the layout worth most for its cost within `demands`, or None if nothing fits.
+
+    Only layouts that the tool can cut are returned.
+    """
     limits = caps(instance, demands)
     bounded = best_within(grid, values, limits)
     budget.spend(5 * grid.work)
@@ -95,11 +99,13 @@ def next_layout(
         if worth:
             per_cost = Fraction(worth, source.cost) if source.cost else Fraction(worth)
             ranked.append((source.cost > 0, -per_cost, number, cell))
-    if not ranked:
-        return None
-    _, _, number, cell = min(ranked)
-    root = trace_within(grid, bounded, *cell)
-    return Layout(number, counts_of(root, len(instance.pieces)), root)
+    for _, _, number, cell in sorted(ranked):
+        root = trace_within(grid, bounded, *cell)
+        layout = Layout(number, counts_of(root, len(instance.pieces)), root)
+        cuttable = legal(instance, layout) if instance.has_bench_limits else layout
+        if cuttable is not None:
+            return cuttable
+    return None
 
 
 def fill(

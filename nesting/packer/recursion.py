@@ -95,8 +95,16 @@ class Grid:
         return self.x.floor(width), self.y.floor(height)
 
 
-def build_grid(instance: Instance, *, limited: bool, in_a_row: int | None = None) -> Grid:
+def build_grid(
+    instance: Instance,
+    *,
+    limited: bool,
+    in_a_row: int | None = None,
+    most: int = MOST_LIMITED_SIZES,
+) -> Grid:
     """Return the grid of `instance`; with `limited`, one that holds the tool's limits.
+
+    A piece that reaches into a trim which no cut can take off is not noticed here; see `legal`.
 
     With `in_a_row`, cuts are offered only after so many pieces in a row: quicker, but no bound.
     """
@@ -108,8 +116,8 @@ def build_grid(instance: Instance, *, limited: bool, in_a_row: int | None = None
         x, y = relaxed_axis(widths, across, in_a_row), relaxed_axis(heights, down, in_a_row)
         return Grid(x, y, _places(instance, x, y))
     strip = instance.narrowest_strip
-    x = limited_axis(widths, across, kerf, strip, MOST_LIMITED_SIZES)
-    y = limited_axis(heights, down, kerf, strip, MOST_LIMITED_SIZES)
+    x = limited_axis(widths, across, kerf, strip, most)
+    y = limited_axis(heights, down, kerf, strip, most)
     may_x, may_y = _within_longest(instance, x, y)
     return Grid(x, y, _places(instance, x, y), may_x, may_y)
 
@@ -145,23 +153,9 @@ def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool
             if row == len(x.sizes) or column == len(y.sizes):
                 continue
             exact = x.sizes[row] == gross[0] and y.sizes[column] == gross[1]
-            if (exact and _can_be_trimmed(instance, width, height)) or not x.exact:
+            if exact or not x.exact:
                 found.append((number, bool(turned), row, column))
     return tuple(found)
-
-
-def _can_be_trimmed(instance: Instance, width: int, height: int) -> bool:
-    """Return whether a piece as large as a sheet one way can be freed from the trims there."""
-    longest = instance.longest_cut
-    if longest is None:
-        return True
-    for source in instance.sources:
-        whole_width, whole_height = source.width + source.trim_x, source.height + source.trim_y
-        if source.trim_y and height == source.height and min(width, whole_width) > longest:
-            return False
-        if source.trim_x and width == source.width and min(height, whole_height) > longest:
-            return False
-    return True
 
 
 def _within_longest(
@@ -169,7 +163,7 @@ def _within_longest(
 ) -> tuple[NDArray[np.bool_] | None, NDArray[np.bool_] | None]:
     """Return which parts may be split either way without a cut that is too long.
 
-    A cut across the width is as long as the part is high. On a trimmed sheet the first cuts cross
+    A cut across the width is as long as the part is high. On a trimmed sheet the first cut crosses
     the trims too, unless those could be taken off before.
     """
     longest = instance.longest_cut
@@ -182,9 +176,9 @@ def _within_longest(
         full_width, full_height = source.width + source.trim_x, source.height + source.trim_y
         row, column = x.floor(source.width + instance.kerf), y.floor(source.height + instance.kerf)
         if full_height > longest and not (full_width <= longest and source.height <= longest):
-            may_x[:, column] = False
+            may_x[row, column] = False
         if full_width > longest and not (full_height <= longest and source.width <= longest):
-            may_y[row, :] = False
+            may_y[row, column] = False
     return may_x, may_y
 
 

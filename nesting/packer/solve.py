@@ -14,12 +14,13 @@ from .columns import ColumnGeneration, ProperColumns
 from .dive import dive
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
+from .legal import legal
 from .recursion import best_values, build_grid, quick_grid
 from .running import Budget, Stopped, splits_as_seconds
 from .tidy import tidied, without_surplus
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from .bounds import PieceValues
     from .instance import Instance
@@ -29,11 +30,14 @@ if TYPE_CHECKING:
 __all__ = ["Packed", "Stuck", "pack", "unreachable"]
 
 EXHAUST_SECONDS = 0.6
+EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
 MOST_WORK = 1.2e8
 RESERVE = 0.4
+QUICK_LIMITED_SIZES = 90
+FREE_SHARE = 0.5
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -56,7 +60,9 @@ class Packed:
     stopped
         Whether someone asked to end before the packer would have.
     short
-        How many sheets more than the stock holds would be needed; if not 0, `choice` is no plan.
+        How many of each source would be needed beyond the stock; empty or all 0 for a plan.
+    surely_short
+        Whether it is proved that no plan does without them.
     """
 
     choice: Choice
@@ -66,7 +72,8 @@ class Packed:
     by_exhaustion: bool
     searched: str
     stopped: bool
-    short: int = 0
+    short: tuple[int, ...] = ()
+    surely_short: bool = False
 
     @property
     def proved(self) -> bool:
@@ -76,7 +83,7 @@ class Packed:
 
 @dataclass(frozen=True, slots=True)
 class Stuck:
-    """No plan was found: `pieces` are the types that only limited sources can hold."""
+    """Not even one piece of some of these types could be cut, though each fits a source."""
 
     pieces: tuple[int, ...]
 
@@ -107,6 +114,24 @@ class Search:
     def is_closed(self) -> bool:
         """Whether the best plan meets the bound."""
         return self.cost <= self.lower
+
+    def offer_relaxed(self, choice: Choice) -> None:
+        """Take a choice made without the tool's limits, if all of it keeps them after all."""
+        self.gather(choice.copies)
+        cuttable = {legal(self.instance, layout): n for layout, n in choice.copies.items()}
+        if None not in cuttable:
+            self.offer(Choice({layout: n for layout, n in cuttable.items() if layout}))
+
+    def cuttable(self, layouts: Iterable[Layout]) -> tuple[Layout, ...]:
+        """Return those layouts that the tool can cut."""
+        if not self.limited:
+            return tuple(layouts)
+        checked = (legal(self.instance, layout) for layout in layouts)
+        return tuple(layout for layout in checked if layout is not None)
+
+    def gather(self, layouts: Iterable[Layout]) -> None:
+        """Take into the pool those layouts that the tool can cut."""
+        self.pool.update(dict.fromkeys(self.cuttable(layouts)))
 
     def offer(self, choice: Choice | None) -> None:
         """Take `choice` if it is cheaper, and its layouts into the pool in any case."""
@@ -153,10 +178,14 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
     Stopped
         If the budget's `abort` struck before a first plan was found.
     """
-    extended, extra = _with_extra_sheets(instance)
-    started = _started(extended, budget)
+    extended, started = instance, None
+    if any(source.available is None for source in instance.sources):
+        started = _started(instance, budget)
     if started is None:
-        return Stuck(_only_from_limited(extended))
+        extended = _with_extra_sources(instance)
+        started = _started(extended, budget)
+    if started is None:
+        return Stuck(tuple(range(len(instance.pieces))))
     search, bounding = started
     stopped = False
     try:
@@ -165,36 +194,44 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
         stopped = True
     cost, lower = search.cost, search.lower
     proof = simplified(extended, bounding.proof, bounding.lower(cost), bounding.whole, cost)
-    short = sum(copies for layout, copies in search.best.copies.items() if layout.source in extra)
     areas = [piece.width * piece.height for piece in instance.pieces]
     slim = without_surplus(search.best.copies, instance.demands, areas)
     neat: dict[Layout, int] = {}
     for layout, copies in slim.items():
-        one = tidied(extended, layout)
+        one = _neat(extended, layout)
         neat[one] = neat.get(one, 0) + copies
+    used = Choice(neat).used(extended)
+    kinds = len(instance.sources)
     return Packed(
-        Choice(neat), cost, lower, proof, bool(search.searched), search.searched, stopped, short
+        choice=Choice(neat),
+        cost=cost,
+        lower=lower,
+        proof=proof,
+        by_exhaustion=bool(search.searched),
+        searched=search.searched,
+        stopped=stopped,
+        short=used[kinds:],
+        surely_short=bool(used[kinds:]) and lower >= extended.sources[-1].cost,
     )
 
 
-def _with_extra_sheets(instance: Instance) -> tuple[Instance, frozenset[int]]:
-    """Return the instance with sheets beyond a limited stock, and which sources those are."""
-    if any(source.available is None for source in instance.sources):
-        return instance, frozenset()
-    dear = 1 + sum(source.cost * (source.available or 0) for source in instance.sources)
+def _neat(instance: Instance, layout: Layout) -> Layout:
+    """Return the layout tidied, if the tool can cut it so."""
+    neat = tidied(instance, layout)
+    cuttable = legal(instance, neat) if instance.has_bench_limits else neat
+    return layout if cuttable is None else cuttable
+
+
+def _with_extra_sources(instance: Instance) -> Instance:
+    """Return the instance with as many more of every source as one likes, at a forbidding price.
+
+    No plan that does without them costs as much as one of them.
+    """
+    limited = sum(source.cost * (source.available or 0) for source in instance.sources)
+    dearest = max(source.cost for source in instance.sources)
+    dear = 1 + limited + dearest * sum(instance.demands)
     extra = tuple(replace(source, cost=dear, available=None) for source in instance.sources)
-    first = len(instance.sources)
-    sources = (*instance.sources, *extra)
-    return replace(instance, sources=sources), frozenset(range(first, len(sources)))
-
-
-def _only_from_limited(instance: Instance) -> tuple[int, ...]:
-    open_ended = tuple(source for source in instance.sources if source.available is None)
-    return tuple(
-        number
-        for number, piece in enumerate(instance.pieces)
-        if not _reachable(replace(instance, pieces=(piece,), sources=open_ended))
-    )
+    return replace(instance, sources=(*instance.sources, *extra))
 
 
 def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGeneration] | None:
@@ -204,14 +241,23 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
         grid = build_grid(instance, limited=True)
     else:
         grid = quick_grid(instance, relaxed, MOST_WORK)
-    quick = grid if instance.has_bench_limits else quick_grid(instance, relaxed, CHEAP_WORK)
-    first = fill(instance, quick, starting_values(instance, POWERS[0]), budget.for_first_plan())
+    first = _first_plan(instance, relaxed, budget)
     if first is None:
         return None
     area = area_values(instance)
     lower = next_total(area.bound, instance, first.cost(instance))
     search = Search(instance, budget, grid, relaxed, first, lower, dict.fromkeys(first.copies))
     return search, ColumnGeneration(instance, relaxed, budget, area, _whole(instance))
+
+
+def _first_plan(instance: Instance, relaxed: Grid, budget: Budget) -> Choice | None:
+    """Return a plan made quickly, whatever the budget; None if none is found."""
+    values = starting_values(instance, POWERS[0])
+    if instance.has_bench_limits:
+        quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
+    else:
+        quick = quick_grid(instance, relaxed, CHEAP_WORK)
+    return fill(instance, quick, values, budget.for_first_plan())
 
 
 def _whole(instance: Instance) -> int:
@@ -221,11 +267,36 @@ def _whole(instance: Instance) -> int:
 def _close(search: Search, bounding: ColumnGeneration) -> None:
     """Work until the plan meets the bound or nothing is left to try."""
     search.say("first plan")
+    if search.limited and not search.is_closed():
+        _without_limits(search, bounding)
+        for step in (_better_fills, _exhaust, partial(_deepen, bounding=bounding)):
+            if search.is_closed():
+                return
+            step(search)
+        return
     for step in (_better_fills, partial(_bound, bounding=bounding), _exhaust):
         if search.is_closed():
             return
         step(search)
     _deepen(search, bounding)
+
+
+def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
+    """Plan as if the tool had no limits; take the bound, and what keeps the limits after all."""
+    free = replace(search.instance, longest_cut=None, narrowest_strip=0)
+    share = search.budget.share(FREE_SHARE * search.budget.seconds)
+    before = share.seconds
+    grid = quick_grid(free, search.relaxed, MOST_WORK)
+    inner = Search(free, share, grid, search.relaxed, search.best, search.lower, dict(search.pool))
+    bounding.budget = share
+    try:
+        _close(inner, bounding)
+    finally:
+        bounding.budget = search.budget
+        search.budget.seconds -= before - share.seconds
+        search.lower, search.searched = inner.lower, inner.searched
+        search.offer_relaxed(inner.best)
+        search.gather(inner.pool)
 
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
@@ -270,23 +341,27 @@ def _dive(search: Search, columns: ProperColumns) -> None:
 
 
 def _exhaust(search: Search) -> None:
-    """Settle a small board by listing its maximal layouts, if they are few."""
+    """Settle a small board by listing its maximal layouts, if they are few.
+
+    With limits of the tool the list may want layouts, so that its bound is not used.
+    """
     search.say("listing layouts")
-    share = search.budget.share(EXHAUST_SECONDS)
+    share = search.budget.share(EXHAUST_LIMITED_SECONDS if search.limited else EXHAUST_SECONDS)
     before = share.seconds
+    grid = search.grid if search.limited else search.relaxed
     try:
-        layouts = maximal_layouts(search.instance, search.relaxed, share)
+        listed = maximal_layouts(search.instance, grid, share)
     except TooMany:
-        layouts = ()
+        listed = ()
     search.budget.seconds -= before - share.seconds
+    layouts = search.cuttable(listed)
     if not layouts:
         return
     plan, bound = choose(
         search.instance, layouts, search.best, search.lower, search.budget, EXHAUST_EFFORT
     )
-    if not search.limited:
-        search.offer(plan)
-    if bound > search.lower:
+    search.offer(plan)
+    if bound > search.lower and not search.limited:
         search.lower = min(bound, search.cost)
         search.searched = (
             f"All {len(layouts)} maximal layouts within the order were listed, and CP-SAT showed "
@@ -325,7 +400,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         assert bounding.state is not None
         if search.is_closed() or _cannot_rise(search, bounding):
             break
-        if not search.limited and search.grid.work < CHEAP_WORK:
+        if search.grid.work < CHEAP_WORK:
             layout = next_layout(
                 search.instance,
                 search.grid,
@@ -336,8 +411,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             )
             if layout is not None:
                 bounding.add([layout])
-    if not search.limited:
-        search.pool.update(dict.fromkeys(bounding.master.layouts))
+    search.pool.update(dict.fromkeys(bounding.master.layouts))
 
 
 def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:

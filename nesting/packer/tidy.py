@@ -97,8 +97,6 @@ def tidied(instance: Instance, layout: Layout) -> Layout:
     What is left counts to the power 1.5, so that one large part beats two small, and next to
     nothing below the instance's `keep` size.
     """
-    if instance.has_bench_limits:
-        return layout
     source = instance.sources[layout.source]
     keep = _Keep(*sorted(instance.keep))
     before = sum(

@@ -304,7 +304,14 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class NoPlan:
-    """No plan exists; every culprit is named in a sentence of its own."""
+    """No plan; every culprit is named in a sentence of its own.
+
+    Attributes
+    ----------
+    proved
+        Whether none exists; if False, none was found, and whether one exists was not settled.
+    """
 
     order: str
     reasons: tuple[str, ...]
+    proved: bool = True

@@ -1,0 +1,176 @@
+"""Which layouts the tool can cut: every cut checked, waste made explicit.
+
+The bound's own layouts are found without the tool's limits, and often keep them all the same.
+`legal` lays a tree out at true sizes, with the trims that are still on a part counted into the
+lengths of its cuts, and gives back an explicit tree or nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from .layouts import Layout, Place, Split, needed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from .instance import Instance
+    from .layouts import Tree
+
+__all__ = ["legal"]
+
+
+class _Illegal(Exception):
+    """A cut that the tool cannot make."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """A part's true usable size, and what trims still add to it."""
+
+    width: int
+    height: int
+    trim_x: int = 0
+    trim_y: int = 0
+
+    def along(self, axis: int) -> int:
+        return self.height if axis else self.width
+
+    def cut_length(self, axis: int) -> int:
+        """Return how long a cut across `axis` is, untrimmed edges counted."""
+        return self.width + self.trim_x if axis else self.height + self.trim_y
+
+    def resized(self, axis: int, size: int) -> _Part:
+        return replace(self, height=size) if axis else replace(self, width=size)
+
+
+def legal(instance: Instance, layout: Layout) -> Layout | None:
+    """Return the layout with its waste explicit, or None if the tool cannot cut it so.
+
+    The tree is tried as it is, and with each run of parallel cuts closed up, waste last.
+    """
+    source = instance.sources[layout.source]
+    part = _Part(source.width, source.height, source.trim_x, source.trim_y)
+    check = _Check(instance)
+    for lay in (check.as_given, check.closed_up):
+        try:
+            return replace(layout, root=lay(layout.root, part))
+        except _Illegal:
+            continue
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Check:
+    instance: Instance
+
+    def as_given(self, tree: Tree, part: _Part) -> Tree:
+        """Lay out a tree whose splits are where they are meant to be."""
+        part = self._trimmed(part)
+        if isinstance(tree, Place):
+            return self._place(tree, part)
+        if isinstance(tree, Split):
+            kerf = self.instance.kerf
+            if tree.at - kerf >= part.along(tree.axis):
+                return self.as_given(tree.first, part)
+            return self._cut(
+                tree.axis,
+                tree.at,
+                part,
+                lambda first: self.as_given(tree.first, first),
+                lambda second: self.as_given(tree.second, second),
+            )
+        return None
+
+    def closed_up(self, tree: Tree, part: _Part) -> Tree:
+        """Lay out a tree with no more room for each strip than it needs."""
+        part = self._trimmed(part)
+        if isinstance(tree, Place):
+            return self._place(tree, part)
+        if isinstance(tree, Split):
+            strips = [strip for strip in _run(tree, tree.axis) if strip is not None]
+            sizes = [needed(strip, tree.axis, self.instance) for strip in strips]
+            order = sorted(range(len(strips)), key=lambda number: -sizes[number])
+            ordered = [(sizes[number], strips[number]) for number in order]
+            return self._strips(ordered, tree.axis, part)
+        return None
+
+    def _strips(self, strips: Sequence[tuple[int, Tree]], axis: int, part: _Part) -> Tree:
+        if not strips:
+            return None
+        (gross, tree), rest = strips[0], strips[1:]
+        if gross - self.instance.kerf >= part.along(axis):
+            return self.closed_up(tree, part)
+        return self._cut(
+            axis,
+            gross,
+            part,
+            lambda first: self.closed_up(tree, first),
+            lambda second: self._strips(rest, axis, self._trimmed(second)),
+        )
+
+    def _place(self, place: Place, part: _Part) -> Tree:
+        """Free a piece from its part's corner, either cut first."""
+        kerf = self.instance.kerf
+        wide = needed(place, 0, self.instance) - kerf
+        high = needed(place, 1, self.instance) - kerf
+        for axes in ((0, 1), (1, 0)):
+            try:
+                return self._freed(place, (wide, high), axes, part)
+            except _Illegal:
+                continue
+        raise _Illegal
+
+    def _freed(
+        self, place: Place, size: tuple[int, int], axes: tuple[int, ...], part: _Part
+    ) -> Tree:
+        part = self._trimmed(part)
+        for axis in axes:
+            if part.along(axis) > size[axis]:
+                return self._cut(
+                    axis,
+                    size[axis] + self.instance.kerf,
+                    part,
+                    lambda first: self._freed(place, size, axes, first),
+                    lambda _: None,
+                )
+        if part.trim_x or part.trim_y:
+            raise _Illegal
+        return place
+
+    def _cut(
+        self,
+        axis: int,
+        gross: int,
+        part: _Part,
+        first: Callable[[_Part], Tree],
+        second: Callable[[_Part], Tree],
+    ) -> Tree:
+        kerf, strip = self.instance.kerf, self.instance.narrowest_strip
+        longest = self.instance.longest_cut
+        size, rest = gross - kerf, part.along(axis) - gross
+        if longest is not None and part.cut_length(axis) > longest:
+            raise _Illegal
+        if size < strip or 0 < rest < strip:
+            raise _Illegal
+        after = second(part.resized(axis, rest)) if rest > 0 else None
+        return Split(axis, gross, first(part.resized(axis, size)), after)
+
+    def _trimmed(self, part: _Part) -> _Part:
+        """Return the part with every trim off that the tool can take off."""
+        longest = self.instance.longest_cut
+        for _ in range(2):
+            if longest is None or part.height + part.trim_y <= longest:
+                part = replace(part, trim_x=0)
+            if longest is None or part.width + part.trim_x <= longest:
+                part = replace(part, trim_y=0)
+        return part
+
+
+def _run(tree: Tree, axis: int) -> Iterator[Tree]:
+    if isinstance(tree, Split) and tree.axis == axis:
+        yield from _run(tree.first, axis)
+        yield from _run(tree.second, axis)
+    else:
+        yield tree
