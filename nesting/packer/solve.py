@@ -159,7 +159,7 @@ def unreachable(instance: Instance) -> tuple[int, ...]:
 
 
 def _reachable(single: Instance) -> bool:
-    grid = build_grid(single, limited=single.has_bench_limits)
+    grid = build_grid(single, limited=True, most=QUICK_LIMITED_SIZES)
     table = best_values(grid, (1,))
     return any(
         table[grid.cell(source.width + single.kerf, source.height + single.kerf)] > 0
@@ -198,7 +198,7 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
     slim = without_surplus(search.best.copies, instance.demands, areas)
     neat: dict[Layout, int] = {}
     for layout, copies in slim.items():
-        one = _neat(extended, layout)
+        one = layout if stopped else _neat(extended, layout)
         neat[one] = neat.get(one, 0) + copies
     used = Choice(neat).used(extended)
     kinds = len(instance.sources)
