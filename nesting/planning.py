@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 import time
-from dataclasses import dataclass
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from .errors import Interrupted
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
 
     from .lengths import Length
     from .order import Order
+    from .packer.instance import Instance
     from .packer.solve import Packed
     from .problem import BoardProblem
     from .watching import Watch
@@ -36,6 +39,7 @@ __all__ = ["make_plan"]
 
 WORK_SECONDS = 24.0
 REPORT_EVERY = 0.2
+DEEPEST_TREE = 12_000
 
 
 def make_plan(order: Order, watch: Watch | None = None) -> Plan | NoPlan:
@@ -53,7 +57,23 @@ def make_plan(order: Order, watch: Watch | None = None) -> Plan | NoPlan:
     Interrupted
         If `watch` asked to end before any plan was found.
     """
-    run = _Run(order, watch or Silent(), job_step(order))
+    with _deep_trees():
+        return _planned(_Run(order, watch or Silent(), job_step(order)))
+
+
+@contextmanager
+def _deep_trees() -> Iterator[None]:
+    """Let trees of cuts be as deep as a strip has pieces."""
+    before = sys.getrecursionlimit()
+    sys.setrecursionlimit(max(before, DEEPEST_TREE))
+    try:
+        yield
+    finally:
+        sys.setrecursionlimit(before)
+
+
+def _planned(run: _Run) -> Plan | NoPlan:
+    order = run.order
     named = {piece.board for piece in order.pieces}
     problems = [
         build_problem(order, board, run.step) for board in order.boards if board.name in named
@@ -142,22 +162,34 @@ class _Run:
         return _Reporter(self.watch, problem)
 
     def _beyond_the_tool(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
-        from .lengths import format_length
+        """Yield each piece that the tool cannot free, with the limits that are in its way."""
+        for number in culprits:
+            limits = self._in_the_way(problem, number)
+            for piece in self._named(problem, (number,)):
+                yield (
+                    f"{piece} cannot be cut from any sheet or offcut of {problem.board.name!r} "
+                    f"with the tool {problem.board.tool.name!r} ({limits})."
+                )
 
-        unit, tool = self.order.unit, problem.board.tool
-        limits = [
-            f"{words} {format_length(length, unit, with_unit=True)}"
-            for words, length in (
-                ("longest cut", tool.longest_cut),
-                ("narrowest strip", tool.narrowest_strip or None),
+    def _in_the_way(self, problem: BoardProblem, culprit: int) -> str:
+        """Return the limits of the tool without one of which the piece could be cut, else all."""
+        from .lengths import format_length
+        from .packer.solve import unreachable
+
+        tool, single = problem.board.tool, (problem.instance.pieces[culprit],)
+        freed: dict[str, Instance] = {}
+        if tool.longest_cut is not None:
+            told = format_length(tool.longest_cut, self.order.unit, with_unit=True)
+            freed[f"longest cut {told}"] = replace(
+                problem.instance, pieces=single, longest_cut=None
             )
-            if length is not None
-        ]
-        for piece in self._named(problem, culprits):
-            yield (
-                f"{piece} cannot be cut from any sheet or offcut of {problem.board.name!r} with "
-                f"the tool {tool.name!r} ({', '.join(limits)})."
+        if tool.narrowest_strip:
+            told = format_length(tool.narrowest_strip, self.order.unit, with_unit=True)
+            freed[f"narrowest strip {told}"] = replace(
+                problem.instance, pieces=single, narrowest_strip=0
             )
+        matter = [limit for limit, without in freed.items() if not unreachable(without)]
+        return ", ".join(matter or freed)
 
     def _named(self, problem: BoardProblem, types: Sequence[int]) -> Iterator[str]:
         """Yield every line of the order that `types` stand for, with its size."""
@@ -167,7 +199,7 @@ class _Run:
         for number in types:
             for line in problem.lines[number]:
                 piece = pieces[problem.ordered[line].label]
-                size = format_size(piece.size, self.order.unit)
+                size = format_size(piece.size, self.order.unit, with_unit=True)
                 yield f"{piece.kind} {piece.label!r} ({size})"
 
     def _stuck(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
@@ -184,9 +216,8 @@ class _Run:
                 continue
             source = problem.stock[problem.items[number][0]].source
             size = Size(self.step * source.width, self.step * source.height)
-            what = (
-                f"{source.kind}{'' if copies == 1 else 's'} of {format_size(size, self.order.unit)}"
-            )
+            told = format_size(size, self.order.unit, with_unit=True)
+            what = f"{source.kind}{'' if copies == 1 else 's'} of {told}"
             yield (
                 f"{problem.board.name!r}: the stock is too short; with {copies} more {what} it "
                 f"can be done{unsure}."

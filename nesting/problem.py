@@ -183,7 +183,7 @@ def misfits(order: Order, problem: BoardProblem) -> tuple[str, ...]:
     """Return a sentence for every piece that no source can hold, whatever the tool."""
     unit = order.unit
     return tuple(
-        f"{piece.kind} {piece.label!r} ({format_size(piece.size, unit)}) fits "
+        f"{piece.kind} {piece.label!r} ({format_size(piece.size, unit, with_unit=True)}) fits "
         f"{_no_source(order, problem)}."
         for piece, line in zip(
             (piece for piece in order.pieces if piece.board == problem.board.name),
@@ -204,7 +204,7 @@ def _no_source(order: Order, problem: BoardProblem) -> str:
     board = problem.board
     if not problem.instance.sources:
         return f"nothing: there is no sheet or offcut of {board.name!r} to be had"
-    sizes = ", ".join(format_size(sheet.size, order.unit) for sheet in board.sheets)
+    sizes = ", ".join(format_size(sheet.size, order.unit, with_unit=True) for sheet in board.sheets)
     trimmed = " less its trim" if any(length for _, length in board.trim.edges()) else ""
     turn = ", and the board may not be turned" if board.no_turn else ""
     return f"no sheet or offcut of {board.name!r} ({sizes}{trimmed}{turn})"
