@@ -153,10 +153,14 @@ ACCEPTED_STEP = "write a step such as 1/16 in, 4 in or 1/80 mm"
 
 # Longer texts are refused unread, so that no number in a file costs more than a glance.
 _LONGEST_TEXT = 40
+# A unit's names, where a file or an option states one and behind a number alike.
+_INCHES = ("in", "inch", "inches", '"', "″", "”", "''")
+_MILLIMETRE_NAMES = ("mm", "millimetre", "millimetres", "millimeter", "millimeters")
+_CENTIMETRE_NAMES = ("cm", "centimetre", "centimetres", "centimeter", "centimeters")
 _SUFFIX = {
-    **dict.fromkeys(("in", "inch", "inches", '"', "″", "”", "''"), Unit.INCH),
-    "mm": Unit.MILLIMETRE,
-    "cm": Unit.CENTIMETRE,
+    **dict.fromkeys(_INCHES, Unit.INCH),
+    **dict.fromkeys(_MILLIMETRE_NAMES, Unit.MILLIMETRE),
+    **dict.fromkeys(_CENTIMETRE_NAMES, Unit.CENTIMETRE),
 }
 _VULGAR = "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒"
 _DASHES = {ord(dash): "-" for dash in "‐‑‒–—−"}
@@ -164,6 +168,9 @@ _LENGTH = re.compile(
     r"(?:(?P<whole>[0-9]+)(?:-| +))?(?P<top>[0-9]+)/(?P<bottom>[0-9]+)(?P<fraction_unit>.*)"
     r"|(?P<decimal>[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?P<unit>.*)"
 )
+# Where a comma is the decimal sign, a point before three digits may mark thousands; not after a
+# zero, nor after four digits or more.
+_THOUSANDS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9.,])")
 _BY = re.compile(r" *(?:[x×✕✖]|by) *", re.IGNORECASE)
 _ISO_NAME = re.compile(r"(?:iso ?)?([a-z][0-9]{1,3})", re.IGNORECASE)
 _STEP = re.compile(r"([0-9]{1,40})(?:/([0-9]{1,40}))? (in|mm|cm)")
@@ -192,7 +199,8 @@ def parse_length(
     zero
         Whether zero will do.
     decimal_comma
-        Whether ``16,5`` is 16.5, as it is in a CSV file with semicolons.
+        Whether ``16,5`` is 16.5, as it is in a CSV file with semicolons. Then ``1.000``, which
+        may be one or a thousand, is refused.
 
     Raises
     ------
@@ -200,6 +208,8 @@ def parse_length(
         If it is no length, or is negative, zero (unless `zero`) or over 10 m.
     """
     text = _length_text(value, field)
+    if decimal_comma:
+        _refuse_thousands(text, value, field)
     match = _LENGTH.fullmatch(_decimal_point(text) if decimal_comma else text)
     if match is None:
         raise RefusedValue(field, value, *_no_length(text))
@@ -241,6 +251,14 @@ def _plain(text: str) -> str:
 def _spelled(match: re.Match[str]) -> str:
     sign = match[1] or match[2]
     return " " + unicodedata.normalize("NFKC", sign).replace("⁄", "/")
+
+
+def _refuse_thousands(text: str, value: object, field: str) -> None:
+    match = _THOUSANDS.search(text)
+    if match is not None:
+        decimal, whole = match[0].replace(".", ","), match[0].replace(".", "")
+        problem = "has a point that may mark a decimal or thousands"
+        raise RefusedValue(field, value, problem, f"write {decimal} or {whole}")
 
 
 def _decimal_point(text: str) -> str:

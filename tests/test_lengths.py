@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from decimal import Decimal
 from fractions import Fraction
 
@@ -136,6 +137,31 @@ def test_a_decimal_comma_is_read_only_where_it_is_allowed() -> None:
     for text in ("1.234,5", "1,2,3", ",5"):
         with pytest.raises(RefusedValue):
             parse_length(text, CM, decimal_comma=True)
+
+
+@pytest.mark.parametrize("text", ["1.000", "16.125", "16.125 in", "999.999mm"])
+def test_a_point_before_three_digits_may_mark_thousands(text: str) -> None:
+    """Where commas are decimal signs it is refused with both readings; elsewhere it is decimal."""
+    number = re.match(r"[0-9.]+", text)
+    assert number is not None
+    comma, none = number[0].replace(".", ","), number[0].replace(".", "")
+    with pytest.raises(RefusedValue, match=f"thousands; write {comma} or {none}$"):
+        parse_length(text, MM, decimal_comma=True)
+    assert parse_length(text, MM) == parse_length(text.replace(".", ","), MM, decimal_comma=True)
+
+
+@pytest.mark.parametrize("text", ["0.125", "16.12", "16.1250", "1234.567"])
+def test_a_point_that_cannot_mark_thousands_is_a_decimal_point(text: str) -> None:
+    """Thousands stand behind one to three digits, not all zero, and are three digits."""
+    assert parse_length(text, MM, decimal_comma=True) == mm(Fraction(text))
+
+
+@pytest.mark.parametrize("word", ["mm", "Millimetres", "millimeter", "MM"])
+def test_a_unit_has_several_names(word: str) -> None:
+    """A unit may be spelled out, in either spelling, in a `unit` and behind a number."""
+    assert parse_unit(word) is MM
+    assert parse_length(f"25 {word}", CM) == mm(25)
+    assert parse_unit("Inches") is parse_unit("inch") is INCH
 
 
 def test_units_are_named_in_the_usual_spellings() -> None:

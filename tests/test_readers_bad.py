@@ -55,6 +55,15 @@ FAULTS: dict[str, tuple[str, ...]] = {
     "decimal-comma.csv": (
         "row 2, cell D2: size '16,5 x 20' has the side '16,5', which has a decimal comma",
     ),
+    "decimal-or-thousands.csv": (
+        "row 2, cell C2: qty '1.000' may be read with a decimal point or with a sign for thousands",
+        "row 2, cell D2: size '16.125 x 20' has the side '16.125', which has a point that may mark "
+        "a decimal or thousands",
+        "row 3, cell C3: qty '12.000' may be read with a decimal point or with a sign for "
+        "thousands",
+        "row 3, cell D3: size '0,5 x 1.000 mm' has the side '1.000 mm', which has a point that may "
+        "mark a decimal or thousands",
+    ),
     "deep-lists.toml": ("holds lists within lists beyond reason",),
     "empty.csv": ("is empty",),
     "empty.toml": ("is empty",),

@@ -32,6 +32,7 @@ MOST = 1_000_000
 _TURNERS = {*map(chr, range(0x202A, 0x202F)), *map(chr, range(0x2066, 0x206A))}
 _FLAGS = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 _WHOLE = re.compile(r"(-?[0-9]{1,15})(?:\.0{1,15})?")
+_THOUSANDS = re.compile(r"-?[0-9]{1,3}\.000")
 _PRICE = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,4})?")
 
 
@@ -76,11 +77,17 @@ def clean_name(text: str) -> str:
 
 
 def parse_whole(field: str, least: int) -> Callable[[object], int]:
-    """Return a parser of whole numbers from `least` to a million."""
+    """Return a parser of whole numbers from `least` to a million.
+
+    ``6.0`` is six; ``1.000`` is one to some and a thousand to others, and is refused.
+    """
     accepted = f"write a whole number from {least} to {MOST:,}"
 
     def parse(value: object) -> int:
         number = _whole(value)
+        if number is not None and _THOUSANDS.fullmatch(str(value).strip()):
+            problem = "may be read with a decimal point or with a sign for thousands"
+            raise RefusedValue(field, value, problem, f"write {number} or {number}000")
         if number is None:
             raise RefusedValue(field, value, "is not a whole number", accepted)
         if not least <= number <= MOST:
