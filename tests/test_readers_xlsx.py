@@ -86,7 +86,6 @@ DATE_ADVICE = "format the cell as text and type '16 1/8 with the apostrophe in f
         (dt.date(2026, 1, 2), "2026-01-02"),
         (dt.datetime(2026, 1, 16), "2026-01-16"),
         (dt.datetime(2026, 1, 16, 8, 30), "2026-01-16 08:30:00"),
-        (dt.time(16, 8), "16:08:00"),
         ("16-Jan", "16-Jan"),
         ("1/16/26", "1/16/26"),
     ],
@@ -100,6 +99,45 @@ def test_a_date_is_refused_by_the_name_of_its_cell(
         f"order.xlsx, row 3, cell E3: height {shown!r} is a date, which spreadsheets make of "
         f"fractions; {DATE_ADVICE}"
     ]
+
+
+@pytest.mark.parametrize(
+    ("cell", "shown"),
+    [(dt.time(16, 8), "16:08:00"), (dt.timedelta(hours=30, minutes=5), "1 day, 6:05:00")],
+)
+def test_a_time_is_no_date(tmp_path: Path, cell: object, shown: str) -> None:
+    """16:8 typed for a size becomes a time of day, which is said as such; so does a duration."""
+    (fault,) = refused(workbook(tmp_path, [HEADER, ("A", "mat", 1, cell, "rag")]))
+    assert fault == (
+        f"order.xlsx, row 2, cell D2: size {shown!r} is a time, which spreadsheets make of numbers;"
+        " format the cell as text and type 16 x 20"
+    )
+
+
+@pytest.mark.parametrize(
+    ("column", "advice"),
+    [
+        ("size", "format the cell as text and type 16 x 20"),
+        ("qty", "format the cell as a number and type how many"),
+        ("board", "format the cell as text and type it again"),
+    ],
+)
+def test_what_to_type_for_a_date_depends_on_the_column(
+    tmp_path: Path, column: str, advice: str
+) -> None:
+    """A size is two lengths, a quantity a number; advice for one would be no help for another."""
+    row = {"label": "A", "kind": "mat", "qty": 1, "size": "8 x 10", "board": "rag"}
+    cells = {**row, column: dt.date(2026, 1, 16)}
+    (fault,) = refused(workbook(tmp_path, [HEADER, tuple(cells.values())]))
+    assert fault.endswith(f"is a date, which spreadsheets make of fractions; {advice}")
+
+
+def test_a_date_in_a_text_file_is_met_with_a_size(tmp_path: Path) -> None:
+    """A CSV file that a spreadsheet spoilt is answered in the same way."""
+    path = tmp_path / "order.csv"
+    path.write_text("label,kind,qty,size,board\nA,mat,1,16-Jan,rag\n", encoding="utf-8")
+    (fault,) = refused(path)
+    assert fault.endswith("fractions; format the cell as text and type 16 x 20")
 
 
 def test_a_label_that_became_a_date_is_refused(tmp_path: Path) -> None:

@@ -52,7 +52,10 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class BadCell:
-    """A value that is spoilt whatever its field: a spreadsheet's date or error, a number 1e5."""
+    """A value that is spoilt whatever its field: a spreadsheet's date or error, a number 1e5.
+
+    Where `accepted` is empty, what would do depends on the field.
+    """
 
     shown: str
     problem: str

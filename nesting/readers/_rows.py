@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ._fields import meant
 from ._records import BadCell, FaultList, Place, Record
 
-__all__ = ["DATE_ADVICE", "Row", "cell_name", "header_fields", "records_from"]
+__all__ = ["Row", "cell_name", "header_fields", "records_from"]
 
 COLUMNS = ("label", "kind", "qty", "size", "width", "height", "board", "turn", "unit")
 _MEASURES = ("size", "width", "height")
 _HEADER_ADVICE = "name the columns label, kind, qty, size, board in the first row"
-DATE_ADVICE = "format the cell as text and type '16 1/8 with the apostrophe in front, or 16.125"
+_LENGTH_ADVICE = "format the cell as text and type '16 1/8 with the apostrophe in front, or 16.125"
+_DATE_ADVICE = {
+    "qty": "format the cell as a number and type how many",
+    "size": "format the cell as text and type 16 x 20",
+    "width": _LENGTH_ADVICE,
+    "height": _LENGTH_ADVICE,
+}
+_DATE_ADVICE_ELSEWHERE = "format the cell as text and type it again"
 _MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?"
 _DATE = re.compile(
     r"[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}(?:[ t][0-9:.]+)?"
@@ -123,9 +130,12 @@ def _record(
 
 
 def _measured(name: str, cell: object) -> object:
-    """Return `cell`, spoilt if it is a measure that its spreadsheet has made a date of."""
+    """Return `cell`, spoilt if its spreadsheet has made a date of it; its column says what to do."""
+    advice = _DATE_ADVICE.get(name, _DATE_ADVICE_ELSEWHERE)
+    if isinstance(cell, BadCell):
+        return cell if cell.accepted else replace(cell, accepted=advice)
     if name in _MEASURES and isinstance(cell, str) and _DATE.fullmatch(cell.strip()):
-        return BadCell(cell, "is a date, which spreadsheets make of fractions", DATE_ADVICE)
+        return BadCell(cell, "is a date, which spreadsheets make of fractions", advice)
     return cell
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from ._files import read_bytes
 from ._records import BadCell, Document, FaultList, Place, Record
-from ._rows import DATE_ADVICE, Row, header_fields, is_blank, records_from
+from ._rows import Row, header_fields, is_blank, records_from
 
 __all__ = ["read_xlsx"]
 
@@ -104,12 +104,14 @@ def _value(cell: Any, stated: Any) -> object:  # noqa: ANN401 - openpyxl is unty
         return BadCell(str(stated.value), "is a formula without a stored result", _RETYPE)
     if cell.data_type == "e":
         return BadCell(str(value), "is an error in the spreadsheet", _RETYPE)
-    if isinstance(value, (dt.date, dt.time, dt.timedelta)):
-        return BadCell(_day(value), "is a date, which spreadsheets make of fractions", DATE_ADVICE)
+    if isinstance(value, dt.date):
+        return BadCell(_day(value), "is a date, which spreadsheets make of fractions", "")
+    if isinstance(value, (dt.time, dt.timedelta)):
+        return BadCell(str(value), "is a time, which spreadsheets make of numbers", "")
     return _exact(value) if isinstance(value, float) else value
 
 
-def _day(value: object) -> str:
+def _day(value: dt.date) -> str:
     if isinstance(value, dt.datetime) and value.time() == dt.time():
         return str(value.date())
     return str(value)
