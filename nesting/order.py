@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
@@ -16,9 +16,11 @@ from .stock import Board, Offcut
 
 __all__ = [
     "MOST_STEPS",
+    "NamedLength",
     "Order",
     "Piece",
     "PieceKind",
+    "TooFine",
     "default_rule",
     "job_step",
     "order_digest",
@@ -146,15 +148,48 @@ def _canonical(value: object) -> object:
 
 
 @dataclass(frozen=True, slots=True)
-class _Named:
-    """A length of the job, and what it is the length of."""
+class NamedLength:
+    """A length of the job, and what it is the length of.
+
+    Attributes
+    ----------
+    what
+        For a person: ``"width of A"``.
+    owner
+        Whose it is: ``("piece", label)``, ``("board", name)``, ``("tool", name)`` or
+        ``("offcut", board, id)``.
+    field
+        Where an order file says it: ``("size", "width")``, ``("sheets", 0)``,
+        ``("trim", "left")`` or ``("kerf",)``.
+    """
 
     what: str
     length: Length
+    owner: tuple[str, ...]
+    field: tuple[str | int, ...]
 
     def __str__(self) -> str:
         text = str(self.length)
         return f"{step_text(self.length) if text.startswith('≈') else text} ({self.what})"
+
+
+class TooFine(RefusedValue):
+    """No grid of the job is coarse enough.
+
+    Parameters
+    ----------
+    culprits
+        The lengths to blame; the first few are named in the message.
+    """
+
+    def __init__(self, culprits: tuple[NamedLength, ...]) -> None:
+        self.culprits = culprits
+        super().__init__(
+            "lengths",
+            ", ".join(map(str, culprits[:5])),
+            f"would need more than {MOST_STEPS:,} steps to a sheet's side",
+            "round them to a mark of the rule",
+        )
 
 
 def job_step(order: Order) -> Length:
@@ -166,7 +201,7 @@ def job_step(order: Order) -> Length:
 
     Raises
     ------
-    RefusedValue
+    TooFine
         If a sheet's side would be more than 2^26 steps, naming the lengths to blame.
     """
     named = tuple(_job_lengths(order))
@@ -174,16 +209,10 @@ def job_step(order: Order) -> Length:
     longest = _longest_side(order)
     if _fits(longest, step):
         return step
-    culprits = _to_blame(named, longest)
-    raise RefusedValue(
-        "lengths",
-        ", ".join(map(str, culprits[:5])),
-        f"would need more than {MOST_STEPS:,} steps to a sheet's side",
-        "round them to a mark of the rule",
-    )
+    raise TooFine(_to_blame(named, longest))
 
 
-def _job_lengths(order: Order) -> Iterator[_Named]:
+def _job_lengths(order: Order) -> Iterator[NamedLength]:
     """Yield every length that a cut's place can depend on."""
     used = {piece.board for piece in order.pieces}
     for board in order.boards:
@@ -191,25 +220,33 @@ def _job_lengths(order: Order) -> Iterator[_Named]:
             yield from _board_lengths(board)
     for offcut in order.offcuts:
         if offcut.board in used:
-            yield from _sides(f"offcut {offcut.id}", offcut.size)
+            owner = ("offcut", offcut.board, offcut.id)
+            yield from _sides(f"offcut {offcut.id}", offcut.size, owner)
     for piece in order.pieces:
-        yield from _sides(piece.label, piece.size)
+        yield from _sides(piece.label, piece.size, ("piece", piece.label))
 
 
-def _board_lengths(board: Board) -> Iterator[_Named]:
-    for sheet in board.sheets:
-        yield from _sides(f"sheet of {board.name}", sheet.size)
+def _board_lengths(board: Board) -> Iterator[NamedLength]:
+    owner = ("board", board.name)
+    for index, sheet in enumerate(board.sheets):
+        for side in _sides(f"sheet of {board.name}", sheet.size, owner):
+            yield replace(side, field=("sheets", index))
     for edge, length in board.trim.edges():
-        yield _Named(f"{edge} trim of {board.name}", length)
+        yield NamedLength(f"{edge} trim of {board.name}", length, owner, ("trim", edge))
     tool = board.tool
-    yield _Named(f"kerf of {tool.name}", tool.kerf)
-    yield _Named(f"longest cut of {tool.name}", tool.longest_cut or ZERO)
-    yield _Named(f"narrowest strip of {tool.name}", tool.narrowest_strip)
+    limits = {
+        "kerf": tool.kerf,
+        "longest_cut": tool.longest_cut or ZERO,
+        "narrowest_strip": tool.narrowest_strip,
+    }
+    for field, length in limits.items():
+        what = f"{field.replace('_', ' ')} of {tool.name}"
+        yield NamedLength(what, length, ("tool", tool.name), (field,))
 
 
-def _sides(what: str, size: Size) -> Iterator[_Named]:
-    yield _Named(f"width of {what}", size.width)
-    yield _Named(f"height of {what}", size.height)
+def _sides(what: str, size: Size, owner: tuple[str, ...]) -> Iterator[NamedLength]:
+    yield NamedLength(f"width of {what}", size.width, owner, ("size", "width"))
+    yield NamedLength(f"height of {what}", size.height, owner, ("size", "height"))
 
 
 def _longest_side(order: Order) -> Length:
@@ -223,13 +260,13 @@ def _fits(longest: Length, step: Length) -> bool:
     return longest.mm / step.mm <= MOST_STEPS
 
 
-def _to_blame(named: tuple[_Named, ...], longest: Length) -> tuple[_Named, ...]:
+def _to_blame(named: tuple[NamedLength, ...], longest: Length) -> tuple[NamedLength, ...]:
     """Return the lengths without which the grid would be coarse enough.
 
     Plain lengths are taken first, those with the smaller denominator in inches or millimetres;
     one that makes the grid of those already taken too fine is to blame.
     """
-    blamed: list[_Named] = []
+    blamed: list[NamedLength] = []
     step = ZERO
     for item in sorted((item for item in named if item.length), key=_fineness):
         finer = common_step((step, item.length))
@@ -240,5 +277,5 @@ def _to_blame(named: tuple[_Named, ...], longest: Length) -> tuple[_Named, ...]:
     return tuple(blamed)
 
 
-def _fineness(item: _Named) -> int:
+def _fineness(item: NamedLength) -> int:
     return min(item.length.mm.denominator, item.length.in_unit(Unit.INCH).denominator)

@@ -71,8 +71,8 @@ FAULTS: dict[str, tuple[str, ...]] = {
     "grade-misspelled.toml": ("line 3: grade 'coton' is not a known grade; did you mean cotton?",),
     "grade-unknown.toml": ("line 3: grade 'museum' is not a known grade",),
     "grid-too-fine.toml": (
-        "lengths '16.00000001 in (width of A)' would need more than 67,108,864 steps to a"
-        " sheet's side",
+        "line 4: size '16.00000001 x 20' would need, beside the other lengths, more than 67,108,864"
+        " steps to a sheet's side",
     ),
     "header-only.csv": ("orders no pieces",),
     "height-column-missing.csv": ("row 1: has no column height",),

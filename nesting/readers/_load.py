@@ -7,8 +7,9 @@ from pathlib import Path
 
 from ..errors import RefusedValue
 from ..lengths import Length, Unit, parse_unit
-from ..order import Order, Piece, default_rule, job_step
+from ..order import Order, Piece, TooFine, default_rule, job_step
 from ..stock import Board
+from ._blame import blame
 from ._csv import read_csv
 from ._fields import Fields, Reading
 from ._pieces import read_pieces, row_units
@@ -134,8 +135,9 @@ class _Loading:
         """Return `order` after seeing that a grid can hold it."""
         try:
             job_step(order)
-        except RefusedValue as refusal:
-            self._faults.refuse(self._order.top.place, refusal)
+        except TooFine as refusal:
+            documents = (self._order,) if self._shelf is None else (self._order, self._shelf)
+            blame(refusal, documents, self._faults)
         self._faults.raise_any()
         return order
 

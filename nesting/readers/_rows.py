@@ -130,7 +130,7 @@ def _record(
 
 
 def _measured(name: str, cell: object) -> object:
-    """Return `cell`, spoilt if its spreadsheet has made a date of it; its column says what to do."""
+    """Return `cell`, spoilt if its spreadsheet made a date of it; its column says what to do."""
     advice = _DATE_ADVICE.get(name, _DATE_ADVICE_ELSEWHERE)
     if isinstance(cell, BadCell):
         return cell if cell.accepted else replace(cell, accepted=advice)
