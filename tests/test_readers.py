@@ -348,3 +348,31 @@ def test_any_bytes_are_read_or_refused(
     path.write_bytes(content)
     with pytest.raises(InputError):
         load_order(path)
+
+
+@pytest.mark.parametrize(
+    ("size", "told"),
+    [
+        ("140 x 32", "140 x 32 in"),
+        ("41 x 1", "41 x 1 in"),
+        ("32 x 40", None),
+        ("40 x 32", None),
+    ],
+)
+def test_an_offcut_larger_than_any_sheet_is_pointed_out(
+    tmp_path: Path, size: str, told: str | None
+) -> None:
+    """It may be of a sheet no longer sold, but is mostly a slip: it is used, and a note says so."""
+    path = tmp_path / "order.toml"
+    path.write_text(
+        f'[[offcut]]\nboard = "rag"\nid = "7"\nsize = "{size}"\n'
+        '[[board]]\nname = "rag"\nsheets = "32 x 40"\n'
+        '[[mat]]\nlabel = "A"\nqty = 1\nsize = "8 x 10"\nboard = "rag"\n',
+        encoding="utf-8",
+    )
+    notes = [note for note in load_order(path).notes if "larger than any sheet" in note]
+    said = (
+        f"Offcut '7' of 'rag' is larger than any sheet of it: taken to be {told} as written;"
+        " measure it again."
+    )
+    assert notes == ([said] if told else [])

@@ -6,7 +6,7 @@ from os import PathLike
 from pathlib import Path
 
 from ..errors import RefusedValue
-from ..lengths import Length, Unit, parse_unit
+from ..lengths import Length, Size, Unit, format_size, parse_unit
 from ..order import Order, Piece, TooFine, default_rule, job_step
 from ..stock import Board
 from ._blame import blame
@@ -115,8 +115,8 @@ class _Loading:
         pieces = read_pieces(self._order, reading, self._rack, self._faults)
         if not self._order.pieces and not self._unread:
             self._refuse_emptiness()
-        self._check_offcuts()
         unit = self._shown_unit(reading.unit)
+        self._check_offcuts(unit)
         rule = self._rule(reading, unit)
         top = Fields(self._order.top, reading, self._faults)
         name = top.get("name", parse_name("name"), name)
@@ -208,8 +208,15 @@ class _Loading:
             top.fault("rule", "is coarser than any bench rule", "write 1/16 in or 1 mm")
         return rule
 
-    def _check_offcuts(self) -> None:
+    def _check_offcuts(self, unit: Unit) -> None:
         for key, offcut in self._rack.offcuts.items():
+            board = self._rack.boards.get(offcut.board)
+            if board is not None and not any(_holds(s.size, offcut.size) for s in board.sheets):
+                size = format_size(offcut.size, unit, with_unit=True)
+                self._notes.append(
+                    f"Offcut {offcut.id!r} of {offcut.board!r} is larger than any sheet of it: "
+                    f"taken to be {size} as written; measure it again."
+                )
             if offcut.board not in self._rack.board_places:
                 place = self._rack.offcut_places[key]
                 problem = f"lies on a board {offcut.board!r} that is not described or named"
@@ -221,3 +228,10 @@ class _Loading:
         boards = self._rack.boards
         first = dict.fromkeys(piece.board for piece in pieces)
         return tuple(boards[name] for name in (*first, *(n for n in boards if n not in first)))
+
+
+def _holds(sheet: Size, offcut: Size) -> bool:
+    """Return whether `offcut` can have been cut from `sheet`, either way round."""
+    short, long = sorted((offcut.width, offcut.height))
+    narrow, tall = sorted((sheet.width, sheet.height))
+    return short <= narrow and long <= tall
