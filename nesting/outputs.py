@@ -12,7 +12,7 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal
@@ -79,7 +79,11 @@ def _refusal(path: Path, problem: str, accepted: str) -> InputError:
 
 
 def write_outputs(
-    audited: AuditedPlan, folder: Path | str, draw: Sequence[Drawing] = ()
+    audited: AuditedPlan,
+    folder: Path | str,
+    draw: Sequence[Drawing] = (),
+    *,
+    between: Callable[[], None] | None = None,
 ) -> tuple[Path, ...]:
     """Write ``plan.json``, ``cut-sheets.pdf`` and whatever else is to be drawn into `folder`.
 
@@ -90,6 +94,9 @@ def write_outputs(
     ----------
     draw
         Images wanted besides the PDF: ``png``, ``svg`` or both, one file a page.
+    between
+        Called at each page, and a last time before anything is put in place. Whatever it
+        raises ends the writing, and everything is as it was.
 
     Returns
     -------
@@ -106,7 +113,9 @@ def write_outputs(
     check_folder(folder)
     try:
         with _made_parents(folder), _staging(folder) as stage:
-            names = _make_files(audited, stage / "new", draw)
+            names = _make_files(audited, stage / "new", draw, between)
+            if between is not None:
+                between()
             _put_in_place(stage, names, folder)
     except OSError as error:
         problem = f"cannot be written to: {error.strerror or error}"
@@ -147,17 +156,22 @@ def _staging(folder: Path) -> Iterator[Path]:
         shutil.rmtree(stage, ignore_errors=True)
 
 
-def _make_files(audited: AuditedPlan, stage: Path, draw: Sequence[Drawing]) -> tuple[str, ...]:
+def _make_files(
+    audited: AuditedPlan,
+    stage: Path,
+    draw: Sequence[Drawing],
+    between: Callable[[], None] | None,
+) -> tuple[str, ...]:
     from .drawings import draw_images, draw_pdf
     from .plan.files import plan_to_json
 
     text = plan_to_json(audited.plan)
     (stage / PLAN_NAME).write_text(text, encoding="utf-8", newline="\n")
-    draw_pdf(audited, stage / PDF_NAME)
+    draw_pdf(audited, stage / PDF_NAME, between=between)
     pages: list[str] = []
     for kind in _IMAGES:
         if kind in draw:
-            pages += (path.name for path in draw_images(audited, stage, kind))
+            pages += (path.name for path in draw_images(audited, stage, kind, between=between))
     names = (PLAN_NAME, PDF_NAME, *pages)
     for name in names:
         _settle(stage / name)

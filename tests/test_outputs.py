@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,10 +23,12 @@ def pages(monkeypatch: pytest.MonkeyPatch) -> list[bytes]:
     """Draw quickly: a marked PDF, and an image for each of the bytes in the list given."""
     images = [b"page one", b"page two"]
 
-    def draw_pdf(_audited: kw.AuditedPlan, path: Path) -> None:
+    def draw_pdf(_audited: kw.AuditedPlan, path: Path, **_: object) -> None:
         path.write_bytes(PDF)
 
-    def draw_images(_audited: kw.AuditedPlan, folder: Path, kind: str) -> tuple[Path, ...]:
+    def draw_images(
+        _audited: kw.AuditedPlan, folder: Path, kind: str, **_: object
+    ) -> tuple[Path, ...]:
         paths = tuple(folder / f"cut-sheets-{n}.{kind}" for n in range(1, len(images) + 1))
         for path, image in zip(paths, images, strict=True):
             path.write_bytes(MARKS[kind] + image)
@@ -169,7 +172,7 @@ def test_a_full_disk_leaves_everything_as_it_was(
 ) -> None:
     """If the pages cannot be written, no file, folder or parent folder is left."""
 
-    def draw_pdf(_audited: kw.AuditedPlan, path: Path) -> None:
+    def draw_pdf(_audited: kw.AuditedPlan, path: Path, **_: object) -> None:
         path.write_bytes(PDF[:5])
         raise error
 
@@ -179,6 +182,28 @@ def test_a_full_disk_leaves_everything_as_it_was(
     with pytest.raises(kw.InputError, match="cannot be written to: No space left on device"):
         write_outputs(small_audited, folder)
     assert [*tmp_path.rglob("*")] == []
+
+
+def test_a_writing_that_is_ended_leaves_everything_as_it_was(
+    small_audited: kw.AuditedPlan, tmp_path: Path
+) -> None:
+    """`between` is asked at each of two pages for the PDF, drawn and saved as images, and at last.
+
+    2 + 2 + 2 + 1 = 7 times; ended at any of them, no file, folder or parent folder is left.
+    """
+    for ending in range(7):
+        calls = iter(range(7))
+
+        def between(ending: int = ending, calls: Iterator[int] = calls) -> None:
+            if next(calls) == ending:
+                raise kw.Interrupted
+
+        with pytest.raises(kw.Interrupted):
+            write_outputs(small_audited, tmp_path / "a" / "b", ["png"], between=between)
+        assert [*tmp_path.rglob("*")] == []
+    calls = iter(range(7))
+    write_outputs(small_audited, tmp_path / "b", ["png"], between=lambda: next(calls) and None)
+    assert [*calls] == []
 
 
 @pytest.mark.usefixtures("pages")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
@@ -53,7 +53,13 @@ def _settings() -> Iterator[None]:
 _NOT_OF_A_PAGE = frozenset({"backend", "backend_fallback", "interactive", "timezone", "toolbar"})
 
 
-def draw_pdf(audited: AuditedPlan, path: Path | str, paper: Paper | None = None) -> Path:
+def draw_pdf(
+    audited: AuditedPlan,
+    path: Path | str,
+    paper: Paper | None = None,
+    *,
+    between: Callable[[], None] | None = None,
+) -> Path:
     """Write the cut sheets as a PDF and return its path.
 
     The page is letter or A4; either prints whole and at full size on the other. The same plan
@@ -63,6 +69,8 @@ def draw_pdf(audited: AuditedPlan, path: Path | str, paper: Paper | None = None)
     ----------
     paper
         Given none, letter where the plan's lengths are in inches, else A4.
+    between
+        Called at each page; whatever it raises interrupts the run.
 
     Raises
     ------
@@ -72,8 +80,15 @@ def draw_pdf(audited: AuditedPlan, path: Path | str, paper: Paper | None = None)
     path = Path(path)
     chosen = paper or Paper.usual(audited.plan.unit)
     with _settings(), _replacing([path]) as (temporary,):
-        _save_pdf(draw_pages(audited, chosen), temporary, audited.plan)
+        _save_pdf(_heeding(between, draw_pages(audited, chosen)), temporary, audited.plan)
     return path
+
+
+def _heeding(between: Callable[[], None] | None, figures: Iterable[Figure]) -> Iterator[Figure]:
+    for figure in figures:
+        if between is not None:
+            between()
+        yield figure
 
 
 def _save_pdf(figures: Iterable[Figure], path: Path, plan: Plan) -> None:
@@ -83,7 +98,12 @@ def _save_pdf(figures: Iterable[Figure], path: Path, plan: Plan) -> None:
 
 
 def draw_images(
-    audited: AuditedPlan, folder: Path | str, kind: ImageKind, paper: Paper | None = None
+    audited: AuditedPlan,
+    folder: Path | str,
+    kind: ImageKind,
+    paper: Paper | None = None,
+    *,
+    between: Callable[[], None] | None = None,
 ) -> tuple[Path, ...]:
     """Write each page as an image, ``cut-sheets-01.png`` and so on, and return their paths.
 
@@ -91,11 +111,11 @@ def draw_images(
     """
     chosen = paper or Paper.usual(audited.plan.unit)
     with _settings():
-        figures = list(draw_pages(audited, chosen))
+        figures = list(_heeding(between, draw_pages(audited, chosen)))
         digits = max(2, len(str(len(figures))))
         paths = [Path(folder, f"{STEM}-{n:0{digits}d}.{kind}") for n in range(1, len(figures) + 1)]
         with _replacing(paths) as temporaries:
-            for figure, temporary in zip(figures, temporaries, strict=True):
+            for figure, temporary in zip(_heeding(between, figures), temporaries, strict=True):
                 _save_image(figure, temporary, kind, audited.plan)
     return tuple(paths)
 
