@@ -1,5 +1,5 @@
 """``python -m kerfwright.cli``, where the command itself is not on the path."""
 
-from .main import main
+from .start import main
 
 main()

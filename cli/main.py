@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 import os
-import signal
-import sys
-import threading
 import traceback
 from collections.abc import Sequence
 from contextlib import suppress
-from types import FrameType
 from typing import Annotated
 
 import typer
@@ -17,10 +13,11 @@ import typer
 import kerfwright
 
 from . import plan, verify
-from .outcomes import INTERRUPTED, Failure, failure_of
+from .interrupts import Ended
+from .outcomes import Failure, failure_of
 from .terminal import CannotPrint, complain, prepare, say
 
-__all__ = ["app", "main", "run"]
+__all__ = ["app", "run"]
 
 app = typer.Typer(
     name="kerfwright",
@@ -65,8 +62,8 @@ def run(arguments: Sequence[str]) -> int:
         if os.environ.get("KERFWRIGHT_TRACEBACK"):
             traceback.print_exc()
         return _tell(failure_of(error), as_json="--json" in arguments)
-    if status == INTERRUPTED.status:  # typer makes this of a KeyboardInterrupt
-        return _tell(INTERRUPTED, as_json="--json" in arguments)
+    if status:  # typer makes one of a KeyboardInterrupt, and of nothing else
+        return _tell(failure_of(Ended()), as_json="--json" in arguments)
     return 0
 
 
@@ -83,36 +80,12 @@ def _tell(failure: Failure, *, as_json: bool) -> int:
 def _say_json(failure: Failure) -> None:
     import json
 
-    told = {
+    told: dict[str, object] = {
         "exit_status": failure.status,
         "failure": failure.kind,
         "messages": list(failure.messages),
     }
+    if failure.proved is not None:
+        told["proved"] = failure.proved
     with suppress(CannotPrint):
         say(json.dumps(told, indent=2))
-
-
-def _end(number: int, frame: FrameType | None) -> None:  # noqa: ARG001  a signal handler's
-    raise SystemExit(128 + number)
-
-
-def _end_cleanly_when_told() -> None:
-    """Let a request to end unwind what is being done, so that nothing is left half-written."""
-    for name in ("SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
-            signal.signal(number, _end)
-
-
-def main() -> None:
-    """Run the command line of this process."""
-    _end_cleanly_when_told()
-    try:
-        status = run(sys.argv[1:])
-    except KeyboardInterrupt:
-        status = INTERRUPTED.status
-    except SystemExit as ending:
-        status = ending.code if isinstance(ending.code, int) else 1
-    if threading.active_count() > 1:
-        os._exit(status)  # a solver given up in its thread cannot be ended otherwise
-    sys.exit(status)

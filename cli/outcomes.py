@@ -8,20 +8,29 @@ import typer
 
 from kerfwright.errors import AuditError, InputError, Interrupted, KerfwrightError
 
+from .interrupts import CANNOT_PRINT, INTERRUPTED, STOPPED, Ended
 from .terminal import CannotPrint
 
-__all__ = ["INTERRUPTED", "BrokenPlan", "Failure", "NothingFits", "failure_of"]
+__all__ = ["BrokenPlan", "Failure", "NothingFits", "failure_of"]
 
 BAD_INPUT = 2
-CANNOT_PRINT = 74  # EX_IOERR of sysexits.h
 OWN_FAULT = 70  # EX_SOFTWARE of sysexits.h
 
 
 class NothingFits(Exception):
-    """No plan exists for the order; the reasons say why."""
+    """There is no plan for the order; the reasons say why.
 
-    def __init__(self, reasons: tuple[str, ...]) -> None:
+    Parameters
+    ----------
+    reasons
+        A sentence each.
+    proved
+        Whether none exists; otherwise none was found.
+    """
+
+    def __init__(self, reasons: tuple[str, ...], *, proved: bool = True) -> None:
         self.reasons = reasons
+        self.proved = proved
         super().__init__("\n".join(reasons))
 
 
@@ -47,38 +56,43 @@ class Failure:
         A first line to say before the messages; empty where they need none.
     messages
         One sentence each.
+    proved
+        Where there is no plan: whether none exists. None for other failures.
     """
 
     status: int
     kind: str
     heading: str
     messages: tuple[str, ...]
+    proved: bool | None = None
 
 
-INTERRUPTED = Failure(
-    130,
-    "interrupted",
-    "",
-    ("Stopped before there was a plan, so nothing was written; let it run longer.",),
-)
+TOO_EARLY = "Stopped before there was a plan, so nothing was written; let it run longer."
 
 
 def failure_of(error: Exception) -> Failure:
     """Return what to tell about `error`."""
     match error:
         case NothingFits():
-            return Failure(1, "no plan exists", "No plan exists:", error.reasons)
+            return _no_plan(error)
         case BrokenPlan():
             heading = "This plan fails its audit; do not cut from it:"
             return Failure(1, "plan fails its audit", heading, error.findings)
         case Interrupted():
-            return INTERRUPTED
+            return Failure(INTERRUPTED, "interrupted", "", (TOO_EARLY,))
+        case Ended():
+            return Failure(INTERRUPTED, "interrupted", "", (STOPPED,))
         case CannotPrint():
             told = f"The summary could not be printed: {error}."
             return Failure(CANNOT_PRINT, "cannot print", "", (told,))
         case AuditError() | MemoryError():
             return _own_fault(error)
     return _misuse(error) or _own_fault(error)
+
+
+def _no_plan(error: NothingFits) -> Failure:
+    told = "no plan exists" if error.proved else "no plan was found"
+    return Failure(1, told, f"{told.capitalize()}:", error.reasons, proved=error.proved)
 
 
 def _misuse(error: Exception) -> Failure | None:

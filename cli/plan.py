@@ -11,6 +11,7 @@ import typer
 
 import kerfwright as kw
 
+from .interrupts import HAND
 from .outcomes import NothingFits
 from .terminal import say
 
@@ -99,7 +100,11 @@ def plan_command(
     whether fewer is impossible, and what is left. Ctrl-C takes the best plan found so far.
     """
     audited, folder = _planned(order, stock, unit, out, seconds)
-    files = kw.write_outputs(audited, folder, [kind.value for kind in draw or ()])
+    HAND.count()  # heeded between pages, lest half of them be written
+    files = kw.write_outputs(
+        audited, folder, [kind.value for kind in draw or ()], between=HAND.heed
+    )
+    HAND.written()
     say(_told(audited, files, as_json=as_json))
 
 
@@ -113,7 +118,7 @@ def _planned(
     kw.check_folder(folder)
     made = watched(lambda watch: kw.make_plan(job, watch), seconds)
     if isinstance(made, kw.NoPlan):
-        raise NothingFits(made.reasons)
+        raise NothingFits(made.reasons, proved=made.proved)
     return kw.audit_plan(made), folder
 
 

@@ -6,14 +6,15 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import Future, wait
-from contextlib import contextmanager, nullcontext
-from types import FrameType
+from contextlib import nullcontext
 from typing import TYPE_CHECKING, TypeVar
 
 from kerfwright.plan.model import Stop
 from kerfwright.watching import Progress, Watch
+
+from .interrupts import HAND, Interrupts
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -34,12 +35,19 @@ class Watcher:
     ----------
     seconds
         When to stop, from now on; None for never.
+    hand
+        What was asked of the process.
     """
 
-    def __init__(self, seconds: float | None = None) -> None:
+    def __init__(self, seconds: float | None = None, hand: Interrupts = HAND) -> None:
         self.latest: Progress | None = None
-        self.interrupted = False
+        self._hand = hand
         self._deadline = None if seconds is None else time.monotonic() + seconds
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether somebody asked for the best plan so far, by Ctrl-C."""
+        return signal.SIGINT in self._hand.came
 
     def report(self, progress: Progress) -> None:
         """Take note of `progress`."""
@@ -53,24 +61,38 @@ class Watcher:
             return Stop.SECONDS
         return None
 
-    def interrupt(self, number: int = 0, frame: FrameType | None = None) -> None:  # noqa: ARG002  a signal handler's
-        """Ask for the best plan so far; the second time, for an end at once."""
-        if self.interrupted:
-            raise KeyboardInterrupt
-        self.interrupted = True
+    def heed(self) -> None:
+        """End at once if that was asked: by a second Ctrl-C, or by anything but Ctrl-C.
+
+        Raises
+        ------
+        Ended
+            For a second Ctrl-C.
+        SystemExit
+            For another signal, with its customary status.
+        """
+        for number in self._hand.came:
+            if number != signal.SIGINT:
+                raise SystemExit(128 + number)
+        self._hand.heed()
 
 
-def watched(job: Callable[[Watch], T], seconds: float | None = None) -> T:
+def watched(job: Callable[[Watch], T], seconds: float | None = None, hand: Interrupts = HAND) -> T:
     """Return what `job` returns, letting a person watch and stop it.
 
-    The job has a thread of its own, so that Ctrl-C is heard while the solver computes.
+    The job has a thread of its own, so that Ctrl-C is heard while the solver computes. Once it
+    has ended, one request to end is held: what was found is to be kept.
     """
-    watcher = Watcher(seconds)
-    with _hearing_interrupts(watcher), _progress_shown(watcher):
-        return _in_a_thread(lambda: job(watcher))
+    watcher = Watcher(seconds, hand)
+    hand.count()
+    try:
+        with _progress_shown(watcher):
+            return _in_a_thread(lambda: job(watcher), watcher.heed)
+    finally:
+        hand.hold()
 
 
-def _in_a_thread(job: Callable[[], T]) -> T:
+def _in_a_thread(job: Callable[[], T], heed: Callable[[], None]) -> T:
     outcome: Future[T] = Future()
 
     def run() -> None:
@@ -85,20 +107,9 @@ def _in_a_thread(job: Callable[[], T]) -> T:
     finally:
         threading.stack_size(usual)
     while not outcome.done():
+        heed()
         wait([outcome], timeout=GLANCE)
     return outcome.result()
-
-
-@contextmanager
-def _hearing_interrupts(watcher: Watcher) -> Iterator[None]:
-    if threading.current_thread() is not threading.main_thread():
-        yield  # only the main thread may set handlers
-        return
-    before = signal.signal(signal.SIGINT, watcher.interrupt)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def _progress_shown(watcher: Watcher) -> AbstractContextManager[object]:

@@ -15,7 +15,10 @@ A name is loaded when it is first used, so that ``import kerfwright`` and the co
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING
+
+# Type checkers take this for typing's own, whose import would take most of the time before the
+# command can hear Ctrl-C.
+TYPE_CHECKING = False
 
 if TYPE_CHECKING:
     from .audit import (

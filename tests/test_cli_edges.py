@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -14,31 +15,58 @@ import kerfwright as kw
 
 HEAVY = ["ortools", "matplotlib", "shapely", "openpyxl", "numpy", "pandas", "rich"]
 
-# A command line whose planning waits for somebody to stop it, then gives the plan in argv[1],
-# or, where that is "-", finds none. It says on standard error when it has begun.
+# A command line that stops at one place, says so on standard error, and goes on when `signals` have
+# come, or at "planning" also when the clock strikes. The plan is the one in the file `given` or,
+# where that is "-", none is found.
 WAITING = """\
 import sys, time
-import kerfwright as kw
-from kerfwright.cli.main import main
-from kerfwright.plan.model import Stop
 from dataclasses import replace
+import kerfwright as kw
+from kerfwright.cli import plan, start
+from kerfwright.cli.interrupts import HAND
+
+given, where, signals = sys.argv.pop(1), sys.argv.pop(1), int(sys.argv.pop(1))
+audit_plan, write_outputs, say = kw.audit_plan, kw.write_outputs, plan.say
+
+def reach(place, gone_on=lambda: False):
+    global where
+    if place != where:
+        return
+    where = None
+    print(place, file=sys.stderr, flush=True)
+    while len(HAND.came) < signals and not gone_on():
+        time.sleep(0.01)
 
 def make_plan(order, watch):
-    print("planning", file=sys.stderr, flush=True)
-    while watch.stop() is None or {deaf}:
-        time.sleep(0.01)
+    reach("planning", lambda: watch.stop() is kw.Stop.SECONDS)
     if given == "-":
         raise kw.Interrupted
-    return replace(kw.read_plan(given), stopped=watch.stop())
+    return replace(kw.read_plan(given), stopped=watch.stop() or kw.Stop.DONE)
 
-def write_outputs(audited, folder, draw):
-    folder.mkdir()
-    return ()
+def audit(made):
+    reach("auditing")
+    return audit_plan(made)
 
-given = sys.argv.pop(1)
-vars(kw).update(make_plan=make_plan, load_order=lambda *_, **__: None, write_outputs=write_outputs)
-main()
+def write(audited, folder, draw, between):
+    def paused():
+        reach("drawing")
+        between()
+    return write_outputs(audited, folder, draw, between=paused)
+
+def told(text):
+    reach("telling")
+    say(text)
+
+plan.say = told
+vars(kw).update(make_plan=make_plan, audit_plan=audit, write_outputs=write)
+kw.load_order = lambda *_, **__: None
+start.main()
 """
+NEVER = 99  # more signals than any test sends
+STOPPED = "Stopped at once; no file was written or changed.\n"
+needs_signals = pytest.mark.skipif(
+    os.name == "nt", reason="a signal cannot be sent to one process there"
+)
 
 
 def python(*arguments: object, **options: object) -> subprocess.CompletedProcess[str]:
@@ -48,17 +76,30 @@ def python(*arguments: object, **options: object) -> subprocess.CompletedProcess
 
 
 def waiting(
-    given: object, folder: Path, *options: str, deaf: bool = False
+    given: object, folder: Path, *options: str, at: str = "planning", signals: int = 1
 ) -> subprocess.Popen[str]:
-    """Start the command line that waits, and return once it has begun to plan."""
-    source = WAITING.replace("{deaf}", str(deaf))
-    line = [sys.executable, "-c", source, str(given), "plan", "show.toml", "--out", str(folder)]
-    process = subprocess.Popen(
-        [*line, *options], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
+    """Start the command line that waits, and return once it has come to the place."""
+    command = ["plan", "show.toml", "--out", str(folder), *options]
+    process = begun([sys.executable, "-c", WAITING, str(given), at, str(signals), *command])
     assert process.stderr is not None
-    assert process.stderr.readline() == "planning\n"
+    assert process.stderr.readline() == f"{at}\n"
     return process
+
+
+def begun(line: list[str]) -> subprocess.Popen[str]:
+    """Start a process with a pipe at each end."""
+    pipe = subprocess.PIPE
+    return subprocess.Popen(line, stdin=pipe, stdout=pipe, stderr=pipe, text=True)
+
+
+def names_in(folder: Path) -> set[str]:
+    """Return the names in a folder, hidden ones too."""
+    return {path.name for path in folder.iterdir()}
+
+
+def snapshot(folder: Path) -> dict[Path, int | None]:
+    """Return all that lies in a folder, hidden or not, and when each file was written."""
+    return {path: path.stat().st_mtime_ns if path.is_file() else None for path in folder.rglob("*")}
 
 
 @pytest.fixture
@@ -141,7 +182,7 @@ def test_a_pipe_gets_neither_colour_nor_progress(plan_file: Path, tmp_path: Path
     assert "stopped by the clock" in out
 
 
-@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C cannot be sent to one process there")
+@needs_signals
 def test_an_interrupt_gives_the_best_plan_so_far(plan_file: Path, tmp_path: Path) -> None:
     """Ctrl-C while planning ends with status 0 and a plan that says it was stopped."""
     process = waiting(plan_file, tmp_path / "out")
@@ -151,7 +192,7 @@ def test_an_interrupt_gives_the_best_plan_so_far(plan_file: Path, tmp_path: Path
     assert "stopped by hand" in out
 
 
-@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C cannot be sent to one process there")
+@needs_signals
 def test_an_interrupt_before_any_plan_has_its_own_status(tmp_path: Path) -> None:
     """Ctrl-C before a plan is found ends with status 130, one message and no file."""
     process = waiting("-", tmp_path / "out")
@@ -159,27 +200,134 @@ def test_an_interrupt_before_any_plan_has_its_own_status(tmp_path: Path) -> None
     out, err = process.communicate(timeout=60)
     assert (process.returncode, out) == (130, "")
     assert err.startswith("Stopped before there was a plan")
-    assert not (tmp_path / "out").exists()
+    assert names_in(tmp_path) == set()
 
 
-@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C cannot be sent to one process there")
+@needs_signals
 def test_a_second_interrupt_ends_at_once(tmp_path: Path) -> None:
     """If planning does not heed the first Ctrl-C, a second ends the process all the same."""
-    process = waiting("-", tmp_path / "out", deaf=True)
+    process = waiting("-", tmp_path / "out", signals=NEVER)
     process.send_signal(signal.SIGINT)
     with pytest.raises(subprocess.TimeoutExpired):  # the first is not enough
         process.wait(timeout=1)
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)
-    assert (process.returncode, out) == (130, "")
-    assert "Traceback" not in err
+    assert (process.returncode, out, err) == (130, "", STOPPED)
+    assert names_in(tmp_path) == set()
 
 
-@pytest.mark.skipif(os.name == "nt", reason="there is no such signal there")
+@needs_signals
 def test_being_told_to_end_leaves_nothing_behind(tmp_path: Path) -> None:
-    """SIGTERM ends the process with its customary status, without a traceback or a file."""
-    process = waiting("-", tmp_path / "out", deaf=True)
+    """SIGTERM ends planning with its customary status, without a traceback or a file."""
+    process = waiting("-", tmp_path / "out", signals=NEVER)
     process.terminate()
     out, err = process.communicate(timeout=60)
     assert (process.returncode, out, err) == (128 + signal.SIGTERM, "", "")
-    assert [*tmp_path.iterdir()] == []
+    assert names_in(tmp_path) == set()
+
+
+@needs_signals
+@pytest.mark.parametrize("at", ["auditing", "drawing", "telling"])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_plan_that_is_made_is_kept(
+    plan_file: Path, tmp_path: Path, at: str, number: signal.Signals
+) -> None:
+    """Once planning has ended, one request to end changes nothing: the plan is whole, status 0."""
+    process = waiting(plan_file, tmp_path / "out", at=at)
+    process.send_signal(number)
+    out, err = process.communicate(timeout=60)
+    assert (process.returncode, err) == (0, "")
+    assert "1 full sheet" in out
+    assert "stopped" not in out
+    assert names_in(tmp_path / "out") == {"plan.json", "cut-sheets.pdf"}
+
+
+@needs_signals
+@pytest.mark.parametrize("at", ["auditing", "drawing"])
+@pytest.mark.parametrize("earlier", [False, True])
+def test_a_second_interrupt_leaves_the_folder_as_it_was(
+    plan_file: Path, tmp_path: Path, at: str, earlier: bool
+) -> None:
+    """Two requests before the files are in place end it all: status 130, and nothing changed."""
+    folder = tmp_path / "jobs" / "show"
+    if earlier:
+        kw.write_outputs(kw.verify_plan(plan_file), folder)
+    before = snapshot(tmp_path)
+    process = waiting(plan_file, folder, "--json", at=at, signals=2)
+    process.send_signal(signal.SIGTERM)
+    with pytest.raises(subprocess.TimeoutExpired):  # the first is not enough
+        process.wait(timeout=0.5)
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert (process.returncode, err) == (130, STOPPED)
+    assert json.loads(out)["messages"] == [STOPPED.rstrip()]
+    assert snapshot(tmp_path) == before
+
+
+@needs_signals
+def test_a_summary_that_hangs_can_be_ended(plan_file: Path, tmp_path: Path) -> None:
+    """Where the files are there and printing hangs, a second Ctrl-C ends it and says so."""
+    process = waiting(plan_file, tmp_path / "out", at="telling", signals=NEVER)
+    process.send_signal(signal.SIGINT)
+    with pytest.raises(subprocess.TimeoutExpired):
+        process.wait(timeout=0.5)
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert (process.returncode, out) == (74, "")
+    assert err == "The summary could not be printed: stopped. The plan's files are written.\n"
+    assert names_in(tmp_path / "out") == {"plan.json", "cut-sheets.pdf"}
+
+
+# The command line, held up where `module` is first asked for.
+LOADING = """\
+import sys, time
+from importlib.abc import MetaPathFinder
+from kerfwright.cli.start import main
+
+class Slow(MetaPathFinder):
+    def find_spec(self, name, path, target=None):
+        global module
+        if name == module:
+            module = None
+            print("loading", file=sys.stderr, flush=True)
+            time.sleep(60)
+
+module = sys.argv.pop(1)
+sys.meta_path.insert(0, Slow())
+main()
+"""
+
+
+@needs_signals
+@pytest.mark.parametrize(
+    "module", ["kerfwright.cli.interrupts", "kerfwright.cli.main", "typer", "kerfwright.readers"]
+)
+def test_an_interrupt_is_heard_from_the_first_moment(module: str, tmp_path: Path) -> None:
+    """Ctrl-C while the command still loads ends with status 130 and one message."""
+    line = [sys.executable, "-c", LOADING, module, "plan", str(tmp_path / "show.toml")]
+    process = begun(line)
+    assert process.stderr is not None
+    assert process.stderr.readline() == "loading\n"
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=30)
+    assert (process.returncode, out, err) == (130, "", STOPPED)
+
+
+@needs_signals
+@pytest.mark.parametrize(("argument", "status"), [("--version", 0), ("--nope", 2)])
+def test_an_interrupt_at_the_very_end_changes_nothing(argument: str, status: int) -> None:
+    """Ctrl-C while the process winds up, everything being said, leaves its exit status alone."""
+    source = (
+        "import atexit, sys\n"
+        "from kerfwright.cli.start import main\n"
+        "atexit.register(lambda: print('ending', flush=True) or sys.stdin.read())\n"
+        "main()\n"
+    )
+    process = begun([sys.executable, "-c", source, argument])
+    assert process.stdout is not None
+    while process.stdout.readline() != "ending\n":
+        pass
+    process.send_signal(signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    assert process.returncode == status
+    assert "Traceback" not in err

@@ -114,15 +114,27 @@ def test_failures_are_told_to_programs_too(
         "exit_status": 1,
         "failure": "no plan exists",
         "messages": ["Mat 'A' fits no sheet."],
+        "proved": True,
     }
     assert "Mat 'A' fits no sheet." in ran.err
+
+
+def test_no_plan_found_is_not_called_impossible(
+    command: Command, order_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where a plan may exist and none was found, neither the heading nor --json denies it."""
+    planning(monkeypatch, kw.NoPlan("show", ("It was not settled.",), proved=False))
+    ran = command("plan", order_file, "--json")
+    assert (ran.status, ran.err) == (1, "No plan was found:\n  It was not settled.\n")
+    told = json.loads(ran.out)
+    assert (told["failure"], told["proved"]) == ("no plan was found", False)
 
 
 @pytest.mark.parametrize(
     ("error", "status", "said"),
     [
         (kw.Interrupted(), 130, "Stopped before there was a plan"),
-        (KeyboardInterrupt(), 130, "Stopped before there was a plan"),
+        (KeyboardInterrupt(), 130, "Stopped at once; no file was written or changed."),
         (kw.AuditError(("Cut 3 is too long.",)), 70, "Cut 3 is too long."),
         (ZeroDivisionError("by nought"), 70, "ZeroDivisionError: by nought"),
         (MemoryError(), 70, "the memory ran out"),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import signal
 import threading
 
 import pytest
 
 import kerfwright as kw
+from kerfwright.cli.interrupts import Ended, Interrupts
 from kerfwright.cli.watch import Watcher, told, watched
 
 
@@ -22,12 +24,39 @@ def test_the_clock_stops_planning() -> None:
 
 
 def test_an_interrupt_stops_planning_and_a_second_ends_it() -> None:
-    """The first interrupt asks, whatever the clock says; the second raises."""
-    watcher = Watcher(seconds=1e-9)
-    watcher.interrupt()
+    """The first interrupt asks, whatever the clock says; the second ends."""
+    hand = Interrupts()
+    watcher = Watcher(1e-9, hand)
+    hand.came.append(signal.SIGINT)
+    watcher.heed()
     assert watcher.stop() is kw.Stop.INTERRUPTED
-    with pytest.raises(KeyboardInterrupt):
-        watcher.interrupt()
+    hand.came.append(signal.SIGINT)
+    with pytest.raises(Ended):
+        watcher.heed()
+
+
+def test_another_signal_ends_planning_with_its_own_status() -> None:
+    """A request to end that is no Ctrl-C asks for no plan: 15 gives 128 + 15 = 143."""
+    hand = Interrupts()
+    watcher = Watcher(hand=hand)
+    hand.came.append(signal.SIGTERM)
+    assert watcher.stop() is None
+    with pytest.raises(SystemExit, match="143"):
+        watcher.heed()
+
+
+def test_a_job_that_is_done_is_kept_whatever_was_asked_once() -> None:
+    """A request that comes as the job ends is held; two of them end it all."""
+    hand = Interrupts()
+
+    def asked_to_end(_watch: kw.Watch) -> int:
+        hand.came.append(signal.SIGTERM)
+        return 7
+
+    assert watched(asked_to_end, hand=hand) == 7
+    hand.came.append(signal.SIGINT)
+    with pytest.raises(Ended):
+        hand.hold()
 
 
 def test_a_watched_job_hands_back_what_it_made() -> None:
