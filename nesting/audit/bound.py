@@ -182,8 +182,41 @@ class _BestLayouts:
         if min(size) <= 0:
             return Fraction(0)
         if size not in self._known:
-            self._known[size] = Fraction(best_value(self._shapes, *size), self._scale)
+            self._known[size] = self._priced(*size)
         return self._known[size]
+
+    def _priced(self, width: int, height: int) -> Fraction:
+        """Return the worth of the best layout, or more where that takes too long to find.
+
+        No layout is worth more than its whole area at the rate of the piece worth most for its
+        area. Where that is no more than the source costs, nothing finer need be known.
+
+        Raises
+        ------
+        TooManyPositions
+            If it takes too long and the rate by area does not settle it either.
+        """
+        try:
+            return Fraction(best_value(self._shapes, width, height), self._scale)
+        except TooManyPositions:
+            by_area = self._by_area(width, height)
+            if by_area > self._cheapest(width, height):
+                raise
+            return by_area
+
+    def _by_area(self, width: int, height: int) -> Fraction:
+        rates = (Fraction(shape.value, shape.width * shape.height) for shape in self._shapes)
+        return max(rates) * width * height / self._scale
+
+    def _cheapest(self, width: int, height: int) -> Fraction:
+        """Return the least that a source of this usable size costs."""
+        case, kerf = self._case, self._case.board.tool.kerf
+        return min(
+            cost_of(item, case.board.aim)
+            for item in case.board.stock
+            if (usable := case.usable(item.source)).right - usable.left + kerf == width
+            and usable.bottom - usable.top + kerf == height
+        )
 
 
 def _shapes(case: Case, scale: int) -> Iterator[Shape]:

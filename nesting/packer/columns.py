@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from .bounds import PieceValues, next_total, rate
 from .fill import caps
-from .layouts import Layout, counts_of
+from .layouts import Layout, counts_of, fits
 from .legal import legal
 from .master import Master, MasterState
 from .recursion import best_values, best_within, trace, trace_within
@@ -170,4 +170,6 @@ class ProperColumns:
 
     def _add_legal(self, layout: Layout) -> bool:
         cuttable = legal(self.instance, layout) if self.instance.has_bench_limits else layout
-        return cuttable is not None and self.master.add(cuttable)
+        if cuttable is None or not fits(self.instance, layout):
+            return False
+        return self.master.add(cuttable)

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .choice import Choice
-from .layouts import Layout, counts_of
+from .layouts import Layout, counts_of, fits
 from .legal import legal
 from .recursion import best_within, trace_within
 
@@ -103,7 +103,7 @@ def next_layout(
         root = trace_within(grid, bounded, *cell)
         layout = Layout(number, counts_of(root, len(instance.pieces)), root)
         cuttable = legal(instance, layout) if instance.has_bench_limits else layout
-        if cuttable is not None:
+        if cuttable is not None and fits(instance, layout):
             return cuttable
     return None
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from .instance import Instance
 
-__all__ = ["Layout", "Place", "Split", "Tree", "counts_of", "needed"]
+__all__ = ["Layout", "Place", "Split", "Tree", "counts_of", "fits", "needed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,3 +80,10 @@ def needed(tree: Tree, axis: int, instance: Instance) -> int:
         sizes = (needed(tree.first, axis, instance), needed(tree.second, axis, instance))
         return sum(sizes) if tree.axis == axis else max(sizes)
     return 0
+
+
+def fits(instance: Instance, layout: Layout) -> bool:
+    """Return whether the tree, closed up, fits its source."""
+    source = instance.sources[layout.source]
+    wide, high = needed(layout.root, 0, instance), needed(layout.root, 1, instance)
+    return wide <= source.width + instance.kerf and high <= source.height + instance.kerf

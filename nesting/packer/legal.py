@@ -115,6 +115,8 @@ class _Check:
         kerf = self.instance.kerf
         wide = needed(place, 0, self.instance) - kerf
         high = needed(place, 1, self.instance) - kerf
+        if wide > part.width or high > part.height:
+            raise _Illegal
         for axes in ((0, 1), (1, 0)):
             try:
                 return self._freed(place, (wide, high), axes, part)

@@ -7,7 +7,7 @@ each the ways to split it in two. Width 0 stands first and means *nothing*.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["CutAxis", "limited_axis", "normal_patterns", "relaxed_axis"]
+__all__ = ["CutAxis", "limited_axis", "normal_patterns", "relaxed_axis", "scaled"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,23 +67,15 @@ def normal_patterns(widths: Iterable[int], longest: int) -> IntArray:
     return np.flatnonzero(reach).astype(np.int64)
 
 
-def relaxed_axis(
-    widths: Sequence[int], roots: Sequence[int], in_a_row: int | None = None
-) -> CutAxis:
+def relaxed_axis(widths: Sequence[int], roots: Sequence[int]) -> CutAxis:
     """Return the axis without bench limits for sources of gross widths `roots`.
 
     A width is worth no more than the largest normal pattern in it, so only those are kept; and of
     two ways to split a width, one with neither part smaller is enough. What can be reached so
     from the roots is the reduced set that Terno, Lindemann and Scheithauer (1987),
     Zuschnittprobleme und ihre praktische Lösung, call raster points (from memory).
-
-    With `in_a_row`, only sums of so many widths are kept: the axis is shorter, its layouts still
-    fit, but they need not be the best.
     """
-    if in_a_row is None:
-        patterns = normal_patterns(widths, max(roots))
-    else:
-        patterns = np.concatenate([[0], _row_sums(widths, max(roots), in_a_row)])
+    patterns = normal_patterns(widths, max(roots))
     floors = np.searchsorted(patterns, np.arange(max(roots) + 1), side="right") - 1
     wanted = np.zeros(len(patterns), dtype=bool)
     wanted[[int(floors[root]) for root in roots]] = True
@@ -133,6 +125,11 @@ def _blocks(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[tuple[int, int
     return tuple(itertools.pairwise(bounds)) if len(splits) > 1 else ()
 
 
+def scaled(axis: CutAxis, factor: int) -> CutAxis:
+    """Return the axis with every size multiplied."""
+    return replace(axis, sizes=axis.sizes * factor)
+
+
 def limited_axis(
     widths: Sequence[int],
     roots: Sequence[int],
@@ -178,14 +175,16 @@ def _likeliest(
 def _row_sums(widths: Sequence[int], longest: int, in_a_row: int) -> IntArray:
     """Return the sums of at most `in_a_row` of `widths`, zero left out."""
     distinct = [width for width in sorted(set(widths)) if width <= longest]
-    reach = {0}
-    edge = {0}
+    reach = np.zeros(longest + 1, dtype=bool)
+    reach[0] = True
     for _ in range(in_a_row):
-        edge = {a + b for a in edge for b in distinct if a + b <= longest} - reach
-        if not edge:
+        before = reach.copy()
+        for width in distinct:
+            reach[width:] |= before[: longest + 1 - width]
+        if (reach == before).all():
             break
-        reach |= edge
-    return np.array(sorted(reach - {0}), dtype=np.int64)
+    reach[0] = False
+    return np.flatnonzero(reach).astype(np.int64)
 
 
 def _cut_rests(

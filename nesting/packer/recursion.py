@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .layouts import Place, Split
-from .positions import limited_axis, relaxed_axis
+from .positions import limited_axis, normal_patterns, relaxed_axis, scaled
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -41,6 +41,9 @@ __all__ = [
 
 MOST_LIMITED_SIZES = 260
 SPLITS_A_STEP = 5000
+MOST_PATTERNS = 3500
+MOST_QUICK_PATTERNS = 1200
+MOST_EXACT_WORK = 1.2e9
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,21 +102,19 @@ def build_grid(
     instance: Instance,
     *,
     limited: bool,
-    in_a_row: int | None = None,
     most: int = MOST_LIMITED_SIZES,
 ) -> Grid:
     """Return the grid of `instance`; with `limited`, one that holds the tool's limits.
 
     A piece that reaches into a trim which no cut can take off is not noticed here; see `legal`.
 
-    With `in_a_row`, cuts are offered only after so many pieces in a row: quicker, but no bound.
     """
     kerf = instance.kerf
     widths, heights = _gross_sides(instance)
     across = [source.width + kerf for source in instance.sources]
     down = [source.height + kerf for source in instance.sources]
     if not limited:
-        x, y = relaxed_axis(widths, across, in_a_row), relaxed_axis(heights, down, in_a_row)
+        x, y = relaxed_axis(widths, across), relaxed_axis(heights, down)
         return Grid(x, y, _places(instance, x, y))
     strip = instance.narrowest_strip
     x = limited_axis(widths, across, kerf, strip, most)
@@ -122,16 +123,79 @@ def build_grid(
     return Grid(x, y, _places(instance, x, y), may_x, may_y)
 
 
-def quick_grid(instance: Instance, exact: Grid, most: float) -> Grid:
-    """Return `exact` if one pricing takes at most `most` work, else the best that does."""
-    if exact.work <= most:
+def exact_grid(instance: Instance) -> Grid | None:
+    """Return the grid without the tool's limits, or None where it would be too large to price."""
+    if _most_patterns(instance, 1) > MOST_PATTERNS:
+        return None
+    grid = build_grid(instance, limited=False)
+    return grid if grid.work <= MOST_EXACT_WORK else None
+
+
+def quick_grid(instance: Instance, exact: Grid | None, most: float) -> Grid:
+    """Return `exact` if one pricing takes at most `most` work, else a coarser one that does.
+
+    On a coarser grid pieces are rounded up and sources down to whole multiples of a coarser step.
+    Its layouts fit, with a little waste that closing them up takes out again.
+    """
+    if exact is not None and exact.work <= most:
         return exact
-    grids = (build_grid(instance, limited=False, in_a_row=number) for number in (3, 2, 1))
-    found = exact
-    for found in grids:
-        if found.work <= most:
-            break
-    return found
+    step = 2
+    while step < _finest_side(instance):
+        if _most_patterns(instance, step) <= MOST_QUICK_PATTERNS:
+            grid = _rounded_grid(instance, step)
+            if grid.work <= most:
+                return grid
+        step *= 2
+    return _rounded_grid(instance, step)
+
+
+def _most_patterns(instance: Instance, step: int) -> int:
+    """Return how many normal patterns the longer list of the two sides would have."""
+    widths, heights = _gross_sides(instance)
+    longest = max(source.width for source in instance.sources) + instance.kerf
+    highest = max(source.height for source in instance.sources) + instance.kerf
+    return max(
+        len(normal_patterns([-(-side // step) for side in sides], most // step))
+        for sides, most in ((widths, longest), (heights, highest))
+    )
+
+
+def _finest_side(instance: Instance) -> int:
+    return min(min(piece.width, piece.height) for piece in instance.pieces) + instance.kerf
+
+
+def _rounded_up(sizes: Sequence[int], step: int, most: int) -> dict[int, int]:
+    """Return each size in whole steps; what just fits the largest source still does.
+
+    That it fits the other sources too is checked on the layouts.
+    """
+    return {
+        size: min(-(-size // step), most // step) if size <= most else -(-size // step)
+        for size in sizes
+    }
+
+
+def _rounded_grid(instance: Instance, step: int) -> Grid:
+    kerf = instance.kerf
+    widths, heights = _gross_sides(instance)
+    across = [(source.width + kerf) // step for source in instance.sources]
+    down = [(source.height + kerf) // step for source in instance.sources]
+    wide = _rounded_up(widths, step, max(source.width for source in instance.sources) + kerf)
+    high = _rounded_up(heights, step, max(source.height for source in instance.sources) + kerf)
+    x = relaxed_axis(sorted(set(wide.values())), [root for root in across if root])
+    y = relaxed_axis(sorted(set(high.values())), [root for root in down if root])
+    places = tuple(
+        (
+            number,
+            bool(turned),
+            int(np.searchsorted(x.sizes, wide[width + kerf])),
+            int(np.searchsorted(y.sizes, high[height + kerf])),
+        )
+        for number, piece in enumerate(instance.pieces)
+        for turned, (width, height) in enumerate(piece.orientations())
+    )
+    held = tuple(p for p in places if p[2] < len(x.sizes) and p[3] < len(y.sizes))
+    return Grid(scaled(x, step), scaled(y, step), held)
 
 
 def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:
@@ -239,26 +303,58 @@ def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: 
     for piece, turned, at_row, at_column in grid.places:
         if values[piece] == worth and grid.holds(at_row, at_column, row, column):
             return Place(piece, turned)
-    first, second = grid.x.splits[row]
-    if len(first) and grid.may_split(0, row, column):
-        hit = np.flatnonzero(table[first, column] + table[second, column] == worth)
+    for split in _splits(grid, row, column):
+        hit = np.flatnonzero(table[split.one] + table[split.two] == worth)
         if len(hit):
-            a, b = int(first[hit[0]]), int(second[hit[0]])
-            return Split(
-                0,
-                int(grid.x.sizes[a]),
-                trace(grid, values, table, a, column),
-                trace(grid, values, table, b, column),
+            one, two = split.chosen(table, hit)
+            return split.joined(
+                trace(grid, values, table, *one), trace(grid, values, table, *two), one
             )
-    first, second = grid.y.splits[column]
-    hit = np.flatnonzero(table[row, first] + table[row, second] == worth)
-    a, b = int(first[hit[0]]), int(second[hit[0]])
-    return Split(
-        1,
-        int(grid.y.sizes[a]),
-        trace(grid, values, table, row, a),
-        trace(grid, values, table, row, b),
-    )
+    raise AssertionError("a part's value comes from no split")
+
+
+@dataclass(frozen=True, slots=True)
+class _Splits:
+    """Every way to split one part across one axis: the rows and columns of both parts."""
+
+    grid: Grid
+    axis: int
+    one: tuple[IntArray, IntArray]
+    two: tuple[IntArray, IntArray]
+
+    def chosen(
+        self, worth: IntArray, hits: NDArray[np.intp]
+    ) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Return the first hit with something in both parts, else the one that wastes most."""
+        first, second = worth[self.one][hits], worth[self.two][hits]
+        full = np.flatnonzero((first > 0) & (second > 0))
+        if len(full):
+            pick = int(hits[full[0]])
+        else:
+            larger = np.maximum(self.one[self.axis][hits], self.two[self.axis][hits])
+            pick = int(hits[int(larger.argmin())])
+        return (
+            (int(self.one[0][pick]), int(self.one[1][pick])),
+            (int(self.two[0][pick]), int(self.two[1][pick])),
+        )
+
+    def joined(self, first: Tree, second: Tree, one: tuple[int, int]) -> Tree:
+        """Return the tree of the split; on reduced sizes an empty part need not be cut off."""
+        if not self.grid.x.exact and (first is None or second is None):
+            return first if second is None else second
+        sizes = (self.grid.y if self.axis else self.grid.x).sizes
+        return Split(self.axis, int(sizes[one[self.axis]]), first, second)
+
+
+def _splits(grid: Grid, row: int, column: int) -> Iterator[_Splits]:
+    for axis, (first, second) in ((0, grid.x.splits[row]), (1, grid.y.splits[column])):
+        if len(first) and grid.may_split(axis, row, column):
+            if axis == 0:
+                across = np.full_like(first, column)
+                yield _Splits(grid, axis, (first, across), (second, across))
+            else:
+                down = np.full_like(first, row)
+                yield _Splits(grid, axis, (down, first), (down, second))
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,10 +391,6 @@ class Bounded:
             == (self.fields.one[piece] if self.fields.word[piece] == number else 0)
             for number, word in enumerate(self.copies)
         )
-
-    def adds_up(self, whole: tuple[int, int], one: tuple[int, int], two: tuple[int, int]) -> bool:
-        """Return whether the copies kept for `whole` are those of `one` and `two` together."""
-        return all(word[whole] == word[one] + word[two] for word in self.copies)
 
 
 def _pack_fields(limits: Sequence[int]) -> _Packing:
@@ -404,19 +496,14 @@ def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
     for piece, turned, at_row, at_column in grid.places:
         if grid.holds(at_row, at_column, row, column) and bounded.holds_just(piece, row, column):
             return Place(piece, turned)
-    for axis, line, splits in ((0, row, grid.x.splits), (1, column, grid.y.splits)):
-        if not grid.may_split(axis, row, column):
-            continue
-        for a, b in zip(*(part.tolist() for part in splits[line]), strict=True):
-            one, two = ((a, column), (b, column)) if axis == 0 else ((row, a), (row, b))
-            if bounded.values[one] + bounded.values[two] == worth and bounded.adds_up(
-                (row, column), one, two
-            ):
-                size = grid.x.sizes[a] if axis == 0 else grid.y.sizes[a]
-                return Split(
-                    axis,
-                    int(size),
-                    trace_within(grid, bounded, *one),
-                    trace_within(grid, bounded, *two),
-                )
+    for split in _splits(grid, row, column):
+        same = bounded.values[split.one] + bounded.values[split.two] == worth
+        for word in bounded.copies:
+            same &= word[split.one] + word[split.two] == word[row, column]
+        hit = np.flatnonzero(same)
+        if len(hit):
+            one, two = split.chosen(bounded.values, hit)
+            return split.joined(
+                trace_within(grid, bounded, *one), trace_within(grid, bounded, *two), one
+            )
     raise AssertionError("a part's copies come from no split")

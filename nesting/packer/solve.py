@@ -15,7 +15,7 @@ from .dive import dive
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
 from .legal import legal
-from .recursion import best_values, build_grid, quick_grid
+from .recursion import best_values, build_grid, exact_grid, quick_grid
 from .running import Budget, Stopped, splits_as_seconds
 from .tidy import tidied, without_surplus
 
@@ -34,7 +34,7 @@ EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
-MOST_WORK = 1.2e8
+MOST_WORK = 4e7
 RESERVE = 0.4
 QUICK_LIMITED_SIZES = 90
 FREE_SHARE = 0.5
@@ -95,7 +95,7 @@ class Search:
     instance: Instance
     budget: Budget
     grid: Grid
-    relaxed: Grid
+    relaxed: Grid | None
     best: Choice
     lower: int
     pool: dict[Layout, None] = field(default_factory=dict)
@@ -236,7 +236,7 @@ def _with_extra_sources(instance: Instance) -> Instance:
 
 def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGeneration] | None:
     """Return the search with its first plan and the bound by area; None if no plan was found."""
-    relaxed = build_grid(instance, limited=False)
+    relaxed = exact_grid(instance)
     if instance.has_bench_limits:
         grid = build_grid(instance, limited=True)
     else:
@@ -247,10 +247,10 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
     area = area_values(instance)
     lower = next_total(area.bound, instance, first.cost(instance))
     search = Search(instance, budget, grid, relaxed, first, lower, dict.fromkeys(first.copies))
-    return search, ColumnGeneration(instance, relaxed, budget, area, _whole(instance))
+    return search, ColumnGeneration(instance, relaxed or grid, budget, area, _whole(instance))
 
 
-def _first_plan(instance: Instance, relaxed: Grid, budget: Budget) -> Choice | None:
+def _first_plan(instance: Instance, relaxed: Grid | None, budget: Budget) -> Choice | None:
     """Return a plan made quickly, whatever the budget; None if none is found."""
     values = starting_values(instance, POWERS[0])
     if instance.has_bench_limits:
@@ -274,7 +274,8 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
                 return
             step(search)
         return
-    for step in (_better_fills, partial(_bound, bounding=bounding), _exhaust):
+    steps = (_better_fills, partial(_bound, bounding=bounding), _exhaust)
+    for step in steps if search.relaxed is not None else steps[:1]:
         if search.is_closed():
             return
         step(search)
@@ -301,7 +302,7 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
-    if not search.limited:
+    if not search.limited and search.relaxed is not None:
         _round_and_finish(search, bounding, passes=2)
         _choose(search, effort=0.3)
     columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
@@ -348,7 +349,7 @@ def _exhaust(search: Search) -> None:
     search.say("listing layouts")
     share = search.budget.share(EXHAUST_LIMITED_SECONDS if search.limited else EXHAUST_SECONDS)
     before = share.seconds
-    grid = search.grid if search.limited else search.relaxed
+    grid = search.grid if search.limited or search.relaxed is None else search.relaxed
     try:
         listed = maximal_layouts(search.instance, grid, share)
     except TooMany:
@@ -361,7 +362,7 @@ def _exhaust(search: Search) -> None:
         search.instance, layouts, search.best, search.lower, search.budget, EXHAUST_EFFORT
     )
     search.offer(plan)
-    if bound > search.lower and not search.limited:
+    if bound > search.lower and grid is search.relaxed:
         search.lower = min(bound, search.cost)
         search.searched = (
             f"All {len(layouts)} maximal layouts within the order were listed, and CP-SAT showed "

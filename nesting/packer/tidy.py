@@ -28,6 +28,7 @@ __all__ = ["tidied", "without_surplus"]
 
 MOST_WORK = 3e7
 BELOW_KEEP = 1e-6
+MOST_PATTERNS = 1200
 
 
 def without_surplus(
@@ -185,7 +186,7 @@ def _cornered(instance: Instance, layout: Layout, keep: _Keep) -> tuple[float, L
 
 
 def _fine_grid(instance: Instance, layout: Layout) -> Grid | None:
-    """Return a grid of every normal pattern of the layout's own pieces."""
+    """Return a grid of every normal pattern of the layout's pieces; None if they are too many."""
     kerf = instance.kerf
     source = instance.sources[layout.source]
     sides = [
@@ -195,8 +196,11 @@ def _fine_grid(instance: Instance, layout: Layout) -> Grid | None:
         for turned, (width, height) in enumerate(piece.orientations())
     ]
     widths, heights = [side[2] for side in sides], [side[3] for side in sides]
-    x = relaxed_axis(widths, normal_patterns(widths, source.width + kerf).tolist())
-    y = relaxed_axis(heights, normal_patterns(heights, source.height + kerf).tolist())
+    across = normal_patterns(widths, source.width + kerf).tolist()
+    down = normal_patterns(heights, source.height + kerf).tolist()
+    if max(len(across), len(down)) > MOST_PATTERNS:
+        return None
+    x, y = relaxed_axis(widths, across), relaxed_axis(heights, down)
     places = tuple(
         (number, turned, int(np.searchsorted(x.sizes, wide)), int(np.searchsorted(y.sizes, high)))
         for number, turned, wide, high in sides
