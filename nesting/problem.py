@@ -100,6 +100,7 @@ def _sheets(board: Board, step: Length) -> tuple[StockItem, ...]:
             ),
             sheet.price,
             sheet.available,
+            sheet.on_hand,
         )
         for sheet in board.sheets
     )

@@ -425,6 +425,14 @@ BROKEN: dict[str, tuple[Break, set[str]]] = {
         # With no large sheet nothing is charged: 60, which three small ones cost.
         {"stock-exceeded", "wrong-value", "bound-above-value"},
     ),
+    "more on hand than there are": (
+        lambda: _stock(two_sheet_sizes(), 1, on_hand=2),
+        {"wrong-on-hand"},
+    ),
+    "fewer on hand than none": (
+        lambda: _stock(two_sheet_sizes(), 0, on_hand=-1),
+        {"wrong-on-hand"},
+    ),
     "two layouts of one name": (_two_layouts_of_one_name, {"layout-twice"}),
     "a board twice": (
         lambda: replace(agreed(), boards=agreed().boards * 2),

@@ -27,6 +27,7 @@ from kerfwright.lengths import Length, Size, Unit
 from kerfwright.plan.files import plan_from_json, plan_to_json, read_plan
 from kerfwright.plan.model import Aim, Cut, Edge, Plan, Stop
 
+MM = Unit.MILLIMETRE
 PLANS = Path(__file__).parent / "data" / "plans"
 AGREED = (PLANS / "as-agreed.json").read_text(encoding="utf-8")
 
@@ -149,6 +150,45 @@ def test_any_plan_comes_back_equal(
         boards=(replace(board, stock=stock, keep=kept),),
     )
     assert plan_from_json(plan_to_json(plan)) == plan
+
+
+@pytest.mark.parametrize(
+    ("keep", "text"),
+    [
+        ((Length.of(8, Unit.INCH), Length.of(10, Unit.INCH)), "8 in x 10 in"),
+        ((Length.of(200, MM), Length.of(250, MM)), "200 mm x 250 mm"),
+        # No unit is plain for both: 200 mm are 1000/127 in, and 8 1/8 in are 1651/8 mm.
+        ((Length.of(200, MM), Length.of(Fraction(65, 8), Unit.INCH)), "200 mm x 1651/8 mm"),
+    ],
+)
+@pytest.mark.parametrize("unit", Unit)
+def test_keep_is_written_in_one_unit(keep: tuple[Length, Length], text: str, unit: Unit) -> None:
+    """10 in are 254 mm as well, but nobody writes 8 in x 254 mm, whatever the plan's unit."""
+    plan = replace(with_board(two_sheet_sizes(), keep=Size(*keep)), unit=unit)
+    assert f'"keep": "{text}"' in plan_to_json(plan)
+    assert plan_from_json(plan_to_json(plan)) == plan
+
+
+def test_what_is_on_hand_is_written_where_it_is_known() -> None:
+    """A number comes back; a plan that says nothing has no such key."""
+    plan = two_sheet_sizes()
+    stock = (replace(plan.boards[0].stock[0], on_hand=0), plan.boards[0].stock[1])
+    known = with_board(plan, stock=stock)
+    assert plan_to_json(known).count('"on_hand": 0') == 1
+    assert "on_hand" not in plan_to_json(plan)
+    assert plan_from_json(plan_to_json(known)) == known
+
+
+@pytest.mark.parametrize(
+    ("written", "problem"),
+    [("-1", "is negative"), ("1.5", "is not a whole number"), ('"2"', "is not a whole number")],
+)
+def test_what_is_on_hand_is_a_whole_number(written: str, problem: str) -> None:
+    """Nothing but a number of sheets will do."""
+    text = AGREED.replace('"available": null', f'"available": null, "on_hand": {written}')
+    (said,) = faults(text)
+    assert said.startswith("plan.json, board 1, stock row 1: on_hand ")
+    assert problem in said
 
 
 # --- the agreed keys alone --------------------------------------------------------------------

@@ -40,6 +40,7 @@ CODES: dict[str, str] = {
     "areas-differ": "pieces, kerf and leftovers do not add up to the source",
     "wrong-copies": "a layout is cut less than once",
     "not-in-stock": "a source is not in the stock",
+    "wrong-on-hand": "fewer than none, or more than there are, stand on the rack",
     "stock-exceeded": "more of a source is used than there is",
     "offcut-used-twice": "one offcut is used more than once",
     "wrong-sheets": "the number of full sheets is not what the layouts take",

@@ -88,7 +88,20 @@ def _most(items: list[StockItem]) -> int | None:
     return sum(known) if len(known) == len(limits) else None
 
 
+def _on_hand(case: Case) -> Iterator[Finding]:
+    for item in case.board.stock:
+        most = available_of(item)
+        if item.on_hand is None:
+            continue
+        told = f"{case.name}: {item.on_hand} of {source_name(item.source, case.scale)} are on hand"
+        if item.on_hand < 0:
+            yield Finding("wrong-on-hand", f"{told}, which is fewer than none.")
+        elif most is not None and item.on_hand > most:
+            yield Finding("wrong-on-hand", f"{told}, and there are {most}.")
+
+
 def _stock(case: Case) -> Iterator[Finding]:
+    yield from _on_hand(case)
     stock = _stock_of(case.board)
     for source, used in sources_used(case.board).items():
         told = source_name(source, case.scale)

@@ -56,7 +56,7 @@ TOOL_KEYS = ("name", "kerf", "longest_cut", "narrowest_strip")
 TRIM_KEYS = ("left", "right", "top", "bottom")
 ORDERED_KEYS = ("label", "kind", "qty", "width", "height", "turn")
 SOURCE_KEYS = ("kind", "id", "width", "height")
-STOCK_KEYS = (*SOURCE_KEYS, "price", "available")
+STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand")
 CERTIFICATE_KEYS = ("kind", "values", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
 PIECE_KEYS = ("label", "x", "y", "width", "height", "turned")
@@ -116,7 +116,14 @@ def _attributes(item: object, names: tuple[str, ...]) -> dict[str, object]:
 
 
 def _keep_text(keep: Size, unit: Unit) -> str:
-    return f"{step_text(keep.width, unit)} x {step_text(keep.height, unit)}"
+    """Return both sides in one unit: the one in which their denominators are smaller."""
+    sides = (keep.width, keep.height)
+    preferred = Unit.INCH if unit is Unit.INCH else Unit.MILLIMETRE
+    shown = min(
+        (preferred, Unit.INCH, Unit.MILLIMETRE),
+        key=lambda one: max(side.in_unit(one).denominator for side in sides),
+    )
+    return " x ".join(f"{side.in_unit(shown)} {shown}" for side in sides)
 
 
 def _money(amount: Fraction) -> str:
@@ -148,11 +155,12 @@ def _area(value: Fraction) -> int:
 
 def _stock_out(item: StockItem) -> dict[str, object]:
     price = None if item.price is None else _money(item.price)
-    return {
+    made = {
         **_attributes(item.source, SOURCE_KEYS),
         "price": price,
         "available": item.available,
     }
+    return made if item.on_hand is None else {**made, "on_hand": item.on_hand}
 
 
 def _certificate_out(board: BoardPlan) -> dict[str, object]:
@@ -373,6 +381,7 @@ def _stock_in(item: object, path: str, above: Table) -> StockItem:
         source=_source_in(table),
         price=table.number_or_none("price"),
         available=table.whole_or_none("available"),
+        on_hand=table.whole_or_none("on_hand") if table.has("on_hand") else None,
     )
 
 

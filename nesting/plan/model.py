@@ -145,11 +145,14 @@ class StockItem:
         Money for one; None where not given, and for offcuts.
     available
         How many there are; None for any number.
+    on_hand
+        How many of them stand on the rack already; None where not said.
     """
 
     source: Source
     price: Fraction | None
     available: int | None
+    on_hand: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
