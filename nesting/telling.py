@@ -6,16 +6,17 @@ nothing to what is claimed.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount
-from .lengths import format_length
+from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
+from .lengths import Unit, format_length
 from .plan.model import Aim, BoardPlan, Layout, LeftoverKind, Plan, Source, SourceKind, Stop
 
-__all__ = ["DEFER", "Caution", "Told", "cautions", "counted", "money", "stopped", "tell"]
+__all__ = ["DEFER", "Caution", "Told", "cautions", "counted", "money", "on_hand", "stopped", "tell"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,8 @@ class Told:
     Attributes
     ----------
     take
-        What to take off the rack: sheets by size, offcuts by what is pencilled on them.
+        What to take off the rack: sheets by size, offcuts by what is pencilled on them. Where
+        it is known how many sheets are on hand, how many are to be bought.
     proof
         Whether the plan is proved least, and how anyone can see it.
     cost
@@ -150,6 +152,19 @@ class _Hand:
         shown = (format_length(side, plan.unit, rule=plan.rule) for side in sides)
         return f"{f' {self.times} '.join(shown)} {plan.unit}"
 
+    def area(self, steps: Fraction) -> str:
+        """Return an area such as ``1,280 sq in`` or ``0.7 m²``, rounded down and then marked."""
+        squared = steps * self.plan.step.mm**2
+        if self.plan.unit is Unit.INCH:
+            shown, unit, places = squared / Unit.INCH.millimetres**2, "sq in", 0
+        else:
+            shown, unit, places = squared / 1000**2, "m²", 4
+        parts = math.floor(shown * 10**places)
+        mark = "" if parts == shown * 10**places else "≈"
+        whole, part = divmod(parts, 10**places)
+        decimals = f".{part:0{places}d}".rstrip("0") if part else ""
+        return f"{mark}{whole:,}{decimals} {unit}"
+
     def source(self, source: Source) -> str:
         """Return ``sheet 32 x 40 in``, or ``offcut 7, 14 x 32 in``."""
         name = "" if source.id is None else f" {self.spell(source.id)},"
@@ -158,7 +173,7 @@ class _Hand:
 
 def _told(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Told:
     return Told(
-        take=tuple(_take(facts, hand)),
+        take=tuple(_take(board, facts, hand)),
         proof=tuple(_proof(board, facts, hand)),
         cost=(f"{money(board.value)} for full sheets",) if board.aim is Aim.COST else (),
         cut=tuple(_cut(layout, hand) for layout in board.layouts),
@@ -166,15 +181,38 @@ def _told(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Told:
     )
 
 
-def _take(facts: BoardFacts, hand: _Hand) -> Iterator[str]:
+def _take(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
     for use in facts.sources:
         source = use.source
         if source.kind is SourceKind.SHEET:
-            yield f"{counted(use.copies, 'full sheet')}, {hand.size(source)}"
+            whence = _whence(board, use)
+            yield f"{counted(use.copies, 'full sheet')}, {hand.size(source)}{whence}"
         elif source.id is None:
             yield f"{counted(use.copies, source.kind.value)}, {hand.size(source)}"
         else:
             yield hand.source(source)
+
+
+def _whence(board: BoardPlan, use: SourceUse) -> str:
+    """Return ``: 2 on hand, 1 to buy``; nothing where the order does not say what is on hand."""
+    split = on_hand(board, use)
+    if split is None:
+        return ""
+    parts = zip(split, ("on hand", "to buy"), strict=True)
+    return ": " + ", ".join(f"{number} {told}" for number, told in parts if number)
+
+
+def on_hand(board: BoardPlan, use: SourceUse) -> tuple[int, int] | None:
+    """Return how many of what is taken are on hand and how many are to be bought.
+
+    What is on hand is used first. None where the plan does not say how many are.
+    """
+    known = [item.on_hand for item in board.stock if item.source == use.source]
+    stated = [number for number in known if number is not None]
+    if not stated:
+        return None
+    there = min(sum(stated), use.copies)
+    return there, use.copies - there
 
 
 def _proof(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
@@ -182,7 +220,7 @@ def _proof(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
     if not board.sheets:
         yield "No full sheet is needed."
         return
-    yield _cost_claim(board) if board.aim is Aim.COST else _area_claim(board)
+    yield _cost_claim(board) if board.aim is Aim.COST else _area_claim(board, hand)
     if facts.rechecked:
         yield "The bound was rechecked from the piece values in the plan."
     else:
@@ -190,25 +228,36 @@ def _proof(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
         yield f"Shown by a search that only a rerun can repeat. {note}".rstrip()
 
 
-def _area_claim(board: BoardPlan) -> str:
+# What the bound is a bound over; cuts that stop halfway, or other sheets, might do better.
+_AMONG = "with straight cuts from this stock"
+
+
+def _area_claim(board: BoardPlan, hand: _Hand) -> str:
     one_size = len(_sheet_sizes(board)) < 2
     if board.proved_least:
+        what = "fewer" if one_size else "less board in full sheets"
+        return f"No plan can use {what} {_AMONG}."
+    if not one_size:
+        bound, used = hand.area(board.value_lower_bound), hand.area(board.value)
         return (
-            "No plan can use fewer." if one_size else "No plan can use less board in full sheets."
+            f"At least {bound} of full sheets is needed {_AMONG}; this plan uses {used};"
+            " less was not ruled out."
         )
     least = board.sheets_lower_bound
-    needed = f"At least {least} {'is' if least == 1 else 'are'} needed"
-    left_open = "fewer" if one_size else "less board"
-    return f"{needed}; this plan uses {board.sheets}; {left_open} was not ruled out."
+    needed = f"At least {counted(least, 'sheet')} {'is' if least == 1 else 'are'} needed"
+    return f"{needed} {_AMONG}; this plan uses {board.sheets}; fewer was not ruled out."
 
 
 def _cost_claim(board: BoardPlan) -> str:
     if not board.proved_least:
         least, spent = money(board.value_lower_bound), money(board.value)
-        return f"At least {least} must be spent; this plan spends {spent}; less was not ruled out."
+        return (
+            f"At least {least} must be spent {_AMONG}; this plan spends {spent};"
+            " less was not ruled out."
+        )
     if board.sheets == board.sheets_lower_bound:
-        return "No plan can cost less, and none can use fewer."
-    return "No plan can cost less."
+        return f"No plan can cost less {_AMONG}, and none can use fewer sheets."
+    return f"No plan can cost less {_AMONG}."
 
 
 def _sheet_sizes(board: BoardPlan) -> set[tuple[int, int]]:

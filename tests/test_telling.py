@@ -61,6 +61,29 @@ def test_one_sheet_is_a_sheet(small_audited: kw.AuditedPlan) -> None:
     assert tell(small_audited)[0].take == ("1 full sheet, 32 x 40 in",)
 
 
+@pytest.mark.parametrize(
+    ("on_hand", "told_of_it"),
+    [
+        (None, ""),
+        (0, ": 4 to buy"),
+        (3, ": 3 on hand, 1 to buy"),
+        (4, ": 4 on hand"),
+        (9, ": 4 on hand"),
+    ],
+)
+def test_what_is_on_hand_need_not_be_bought(
+    usual: kw.AuditedPlan, on_hand: int | None, told_of_it: str
+) -> None:
+    """Where it is known how many sheets stand on the rack, the rest are to be bought."""
+    taken = usual.facts[0].sources[0].source
+    stock = tuple(
+        replace(item, on_hand=on_hand) if item.source == taken else item
+        for item in usual.plan.boards[0].stock
+    )
+    take = told(usual, facts_of(usual), stock=stock).take
+    assert take == (f"4 full sheets, 32 x 40 in{told_of_it}", "offcut 7, 14 x 32 in")
+
+
 def test_a_drop_out_has_no_name(usual: kw.AuditedPlan) -> None:
     """Sources without an id are counted."""
     source = replace(usual.facts[0].sources[0].source, kind=kw.SourceKind.DROP_OUT)
@@ -85,34 +108,77 @@ def test_money_is_shown_in_cents_and_marked_where_that_rounds() -> None:
 # --- the proof ----------------------------------------------------------------------------------
 
 
+AMONG = "with straight cuts from this stock"
+
+
 def test_the_claim_is_no_stronger_than_the_plan(small_audited: kw.AuditedPlan) -> None:
-    """Proved or not, by cost or by area: each has a sentence that says so much and no more."""
+    """Proved or not, by cost or by area: each has a sentence that says so much and no more.
+
+    Each says what the bound is a bound over: straight cuts, and the stock given.
+    """
     area = {"aim": kw.Aim.AREA, "value": Fraction(480), "sheets": 6}
     small = small_audited
-    assert proof(small) == "No plan can cost less, and none can use fewer."
-    assert proof(small, sheets=2) == "No plan can cost less."
-    assert proof(small, **area) == "No plan can use fewer."
+    assert proof(small) == f"No plan can cost less {AMONG}, and none can use fewer sheets."
+    assert proof(small, sheets=2) == f"No plan can cost less {AMONG}."
+    assert proof(small, **area) == f"No plan can use fewer {AMONG}."
     open_area = {**area, "proved_least": False, "sheets_lower_bound": 5}
-    said = "At least 5 are needed; this plan uses 6; fewer was not ruled out."
+    said = f"At least 5 sheets are needed {AMONG}; this plan uses 6; fewer was not ruled out."
     assert proof(small, **open_area) == said
-    said = "At least 1 is needed; this plan uses 6; fewer was not ruled out."
+    said = f"At least 1 sheet is needed {AMONG}; this plan uses 6; fewer was not ruled out."
     assert proof(small, **{**open_area, "sheets_lower_bound": 1}) == said
     open_cost = {"value": Fraction(43), "proved_least": False}
-    said = "At least 21.50 must be spent; this plan spends 43.00; less was not ruled out."
+    said = f"At least 21.50 must be spent {AMONG}; this plan spends 43.00; less was not ruled out."
     assert proof(small, **open_cost) == said
 
 
 def test_sheets_of_several_sizes_are_not_counted_against_each_other(
     small_audited: kw.AuditedPlan,
 ) -> None:
-    """Where the board comes in two sizes without prices, the claim is about area."""
+    """Where the board comes in two sizes without prices, the claim is about area, with its unit.
+
+    A step is 4 in: 80 and 150 steps squared are 1280 and 2400 square inches.
+    """
     large = kw.StockItem(kw.Source(kw.SourceKind.SHEET, None, 10, 15), None, None)
     stock = (*small_audited.plan.boards[0].stock, large)
     area = {"aim": kw.Aim.AREA, "stock": stock}
     said = proof(small_audited, **area)
-    assert said == "No plan can use less board in full sheets."
-    said = proof(small_audited, **area, proved_least=False)
-    assert said == "At least 1 is needed; this plan uses 1; less board was not ruled out."
+    assert said == f"No plan can use less board in full sheets {AMONG}."
+    unproved = {"proved_least": False, "value": Fraction(150), "value_lower_bound": Fraction(80)}
+    said = proof(small_audited, **area, **unproved)
+    assert said == (
+        f"At least 1,280 sq in of full sheets is needed {AMONG}; this plan uses 2,400 sq in;"
+        " less was not ruled out."
+    )
+
+
+@pytest.mark.parametrize(
+    ("unit", "step", "said"),
+    [
+        # 80 x 1/16 sq in are 5 exactly; 80 x 1/9 are 8 8/9, and a bound is never rounded up.
+        (kw.Unit.INCH, kw.Length.of(Fraction(1, 4), kw.Unit.INCH), "5 sq in"),
+        (kw.Unit.INCH, kw.Length.of(Fraction(1, 3), kw.Unit.INCH), "≈8 sq in"),
+        # 80 x 0.01 m² are 0.8; 80 x 1 mm² are 0.00008.
+        (kw.Unit.MILLIMETRE, kw.Length.of(100, kw.Unit.MILLIMETRE), "0.8 m²"),
+        (kw.Unit.CENTIMETRE, kw.Length.of(1, kw.Unit.MILLIMETRE), "≈0 m²"),
+        (kw.Unit.CENTIMETRE, kw.Length.of(10, kw.Unit.CENTIMETRE), "0.8 m²"),
+    ],
+)
+def test_areas_are_told_in_the_plans_own_unit(
+    small_audited: kw.AuditedPlan, unit: kw.Unit, step: kw.Length, said: str
+) -> None:
+    """Square inches or square metres, rounded down where they must be, and then marked."""
+    large = kw.StockItem(kw.Source(kw.SourceKind.SHEET, None, 10, 15), None, None)
+    board = board_of(
+        small_audited,
+        aim=kw.Aim.AREA,
+        stock=(*small_audited.plan.boards[0].stock, large),
+        value=Fraction(150),
+        value_lower_bound=Fraction(80),
+        proved_least=False,
+    )
+    plan = replace(small_audited.plan, boards=(board,), unit=unit, step=step)
+    (shown,) = tell(kw.AuditedPlan(plan, small_audited.facts))
+    assert shown.proof[0].startswith(f"At least {said} of full sheets")
 
 
 def test_a_board_cut_from_offcuts_needs_no_proof(small_audited: kw.AuditedPlan) -> None:
