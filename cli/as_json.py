@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.plan.model import Aim
-from kerfwright.telling import cautions
+from kerfwright.telling import cautions, on_hand
 
 if TYPE_CHECKING:
-    from kerfwright.audit.facts import AuditedPlan, BoardFacts
-    from kerfwright.plan.model import BoardPlan, Plan, Source
+    from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
+    from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["plan_text"]
 
@@ -51,7 +51,7 @@ def _board(plan: Plan, board: BoardPlan, facts: BoardFacts) -> dict[str, object]
         "rechecked": facts.rechecked,
         "cuts": facts.cuts,
         "settings": facts.settings,
-        "take": [_source(plan, use.source, use.copies) for use in facts.sources],
+        "take": [_take(plan, board, use) for use in facts.sources],
         "layouts": _layouts(board),
         "left": _left(plan, board),
         "areas": _areas(plan, facts),
@@ -62,13 +62,18 @@ def _length(plan: Plan, steps: int) -> str:
     return str((plan.step * steps).in_unit(plan.unit))
 
 
-def _source(plan: Plan, source: Source, count: int) -> dict[str, object]:
+def _take(plan: Plan, board: BoardPlan, use: SourceUse) -> dict[str, object]:
+    """Return what to take of one source, and what to buy of it where that is known."""
+    source = use.source
+    there, bought = on_hand(board, use) or (None, None)
     return {
         "kind": source.kind.value,
         "id": source.id,
         "width": _length(plan, source.width),
         "height": _length(plan, source.height),
-        "count": count,
+        "count": use.copies,
+        "on_hand": there,
+        "to_buy": bought,
     }
 
 

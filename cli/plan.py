@@ -18,20 +18,22 @@ from .terminal import say
 app = typer.Typer()
 
 
-class Unit(StrEnum):
-    """A unit that bare numbers may take."""
-
-    INCH = "in"
-    MILLIMETRE = "mm"
-    CENTIMETRE = "cm"
-
-
 class Drawing(StrEnum):
-    """What the pages may be drawn as."""
+    """What the pages may be drawn as, besides the PDF."""
 
-    PDF = "pdf"
     PNG = "png"
     SVG = "svg"
+
+
+def _unit(text: str) -> str:
+    # Here, lest --help load it.
+    from kerfwright.lengths import parse_unit
+
+    try:
+        return parse_unit(text)
+    except kw.RefusedValue as refusal:
+        told = f"{text!r} {refusal.problem}; {refusal.accepted}"
+        raise typer.BadParameter(told) from None
 
 
 def _seconds(text: str) -> float:
@@ -61,9 +63,11 @@ def plan_command(
         typer.Option(metavar="FILE", help="Boards, tools and offcuts kept in a file of their own."),
     ] = None,
     unit: Annotated[
-        Unit | None,
+        str | None,
         typer.Option(
-            metavar="UNIT", help="in, mm or cm: what bare numbers are where the files do not say."
+            metavar="UNIT",
+            parser=_unit,
+            help="in, mm or cm: what bare numbers are where the files do not say.",
         ),
     ] = None,
     out: Annotated[
@@ -109,11 +113,11 @@ def plan_command(
 
 
 def _planned(
-    order: Path, stock: Path | None, unit: Unit | None, out: Path | None, seconds: float | None
+    order: Path, stock: Path | None, unit: str | None, out: Path | None, seconds: float | None
 ) -> tuple[kw.AuditedPlan, Path]:
     from .watch import watched
 
-    job = kw.load_order(order, stock=stock, unit=None if unit is None else kw.Unit(unit.value))
+    job = kw.load_order(order, stock=stock, unit=unit)
     folder = out or kw.default_folder(order)
     kw.check_folder(folder)
     made = watched(lambda watch: kw.make_plan(job, watch), seconds)

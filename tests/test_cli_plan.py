@@ -10,7 +10,7 @@ import pytest
 from conftest import Command
 
 import kerfwright as kw
-from kerfwright.cli import plan as plan_module
+from kerfwright.lengths import parse_unit
 
 ORDER = """\
 name = "Harbour school summer show"
@@ -90,6 +90,18 @@ def test_json_has_the_facts_for_a_program(command: Command, order_file: Path) ->
     # 3 x 320 = 960 of 1280 square inches; the rest is one 16 x 20 offcut.
     assert (board["areas"]["pieces"], board["areas"]["offcut"]) == ("960", "320")
     assert [Path(name).name for name in told["files"]] == ["plan.json", "cut-sheets.pdf"]
+
+
+def test_what_to_buy_is_told_to_people_and_programs(command: Command, order_file: Path) -> None:
+    """Nine quarters need three sheets; two are on hand, and one is to be bought."""
+    text = ORDER.replace('price = "21.50"', "on_hand = 2").replace("qty = 3", "qty = 9")
+    order_file.write_text(text, encoding="utf-8")
+    told = json.loads(command("plan", order_file, "--json").out)
+    (take,) = told["boards"][0]["take"]
+    assert (take["count"], take["on_hand"], take["to_buy"]) == (3, 2, 1)
+    said = "3 full sheets, 32 x 40 in: 2 on hand, 1 to buy"
+    assert said in command("plan", order_file).out
+    assert said in command("verify", order_file.with_suffix("") / "plan.json").out
 
 
 def test_no_plan_names_every_culprit(
@@ -181,8 +193,9 @@ def test_a_traceback_is_there_for_those_who_ask(
         (["--seconds", "nan"], "'nan' is no time to plan in"),
         (["--seconds", "inf"], "'inf' is no time to plan in"),
         (["--seconds", "soon"], "'soon' is no time to plan in"),
-        (["--unit", "furlong"], "'furlong' is not one of 'in', 'mm', 'cm'"),
-        (["--draw", "gif"], "'gif' is not one of 'pdf', 'png', 'svg'"),
+        (["--unit", "furlong"], "'furlong' is not a unit; write in, mm or cm"),
+        (["--draw", "gif"], "'gif' is not one of 'png', 'svg'"),
+        (["--draw", "pdf"], "'pdf' is not one of 'png', 'svg'"),
         (["--out", " "], "it names no folder"),
         (["--colour"], "No such option: --colour"),
         (["another.toml"], "unexpected extra argument"),
@@ -254,6 +267,17 @@ def test_the_options_reach_the_library(
     assert seen == {"path": order_file, "stock": Path("rack.toml"), "unit": kw.Unit.MILLIMETRE}
 
 
-def test_the_units_are_those_of_the_library() -> None:
-    """--unit takes exactly the library's units; the copy keeps --help from loading them."""
-    assert [unit.value for unit in plan_module.Unit] == [unit.value for unit in kw.Unit]
+@pytest.mark.parametrize("word", ["mm", "MM", "millimetres", "inch", "Inches", "centimeter"])
+def test_a_unit_may_be_spelled_as_in_a_file(
+    command: Command, order_file: Path, monkeypatch: pytest.MonkeyPatch, word: str
+) -> None:
+    """--unit takes whatever `unit` takes in a file, and means the same."""
+    seen: list[object] = []
+
+    def load(_path: Path, *, stock: object, unit: object) -> kw.Order:  # noqa: ARG001  as called
+        seen.append(unit)
+        raise kw.InputError((kw.Fault("order", "", "", "is not read here", ""),))
+
+    monkeypatch.setitem(vars(kw), "load_order", load)
+    assert command("plan", order_file, "--unit", word).status == 2
+    assert seen == [parse_unit(word)]
