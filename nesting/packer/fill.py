@@ -17,6 +17,7 @@ from .choice import Choice
 from .layouts import Layout, counts_of, fits
 from .legal import legal
 from .recursion import best_within, trace_within
+from .refill import refilled
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -104,7 +105,9 @@ def next_layout(
         layout = Layout(number, counts_of(root, len(instance.pieces)), root)
         cuttable = legal(instance, layout) if instance.has_bench_limits else layout
         if cuttable is not None and fits(instance, layout):
-            return cuttable
+            if instance.has_bench_limits:
+                return cuttable
+            return refilled(instance, grid, layout, values, demands, budget)
     return None
 
 
