@@ -3,25 +3,40 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
-from ..audit.facts import AuditedPlan, BoardFacts
-from ..plan.model import BoardPlan, Plan
+from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
+from ..plan.model import BoardPlan, LeftoverKind, Plan
 from ..telling import DEFER, Told, cautions, counted, stopped, tell
 from .canvas import Page
 from .flow import Gap, Item, Line, columns, flow, paragraph
-from .lettering import shorten, spelled, width
+from .lettering import elide, spelled, width
 from .paper import LIVE, Box
 from .words import Measures, measuring
 
-__all__ = ["cover_columns", "cover_items", "cover_pages", "put_title"]
+__all__ = ["cover_columns", "cover_pages", "put_title"]
 
-TITLE, HEADING, SUBJECT, TEXT, SMALL = 20.0, 13.0, 11.5, 10.5, 9.5
+TITLE, HEADING, SUBJECT, SUBLINE = 20.0, 13.0, 11.5, 10.5
 TITLE_HEIGHT = 58.0
 FOOT = 34.0
 GUTTER = 24.0
 INDENT = 14.0
 KEY_INDENT = 62.0  # text after a row's name
 NARROWEST_PIECE = 165.0
+MANY_LAYOUTS, MANY_LINES = 10, 6  # from which on a board's leftovers are only totalled
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Type sizes of the sentences and of the lists, and the gap between two subjects."""
+
+    text: float
+    small: float
+    gap: float
+
+
+USUAL = Setting(10.5, 9.5, 12.0)
+DENSE = Setting(9.5, 9.0, 7.0)  # taken where it saves a page
 
 
 def cover_columns(*, landscape: bool) -> list[Box]:
@@ -41,9 +56,19 @@ def cover_pages(
     first_pages
         The page on which each layout is drawn, in order.
     """
+    usual = _paged(audited, first_pages, USUAL, landscape=landscape)
+    if len(usual) == 1:
+        return usual
+    dense = _paged(audited, first_pages, DENSE, landscape=landscape)
+    return dense if len(dense) < len(usual) else usual
+
+
+def _paged(
+    audited: AuditedPlan, first_pages: Sequence[int], setting: Setting, *, landscape: bool
+) -> list[list[list[Item]]]:
     boxes = cover_columns(landscape=landscape)
     heights = [box.height for box in boxes]
-    rest: Sequence[Item] = cover_items(audited, first_pages, boxes[0].width)
+    rest: Sequence[Item] = _items(audited, first_pages, boxes[0].width, setting)
     pages: list[list[list[Item]]] = []
     while rest or not pages:
         *filled, rest = flow(rest, heights)
@@ -55,9 +80,9 @@ def put_title(page: Page, plan: Plan, facts: Sequence[BoardFacts], *, again: boo
     """Write the job's name and its size at the top of a cover page."""
     name = spelled(plan.order) or "Cut sheets"
     size = next((s for s in (TITLE, 17.0, 14.0) if width(name, s, True) <= page.width), 14.0)
-    page.text(0, 20, shorten(name, page.width, size, True), size, bold=True)
+    page.text(0, 20, elide(name, page.width, size, True), size, bold=True)
     told = "continued" if again else _size_of_job(plan, facts)
-    page.text(0, 38, told, TEXT)
+    page.text(0, 38, told, SUBLINE)
     page.line(0, 47, page.width, 47, 1.6)
 
 
@@ -76,83 +101,116 @@ def _size_of_job(plan: Plan, facts: Sequence[BoardFacts]) -> str:
     return " · ".join(told)
 
 
-def cover_items(audited: AuditedPlan, first_pages: Sequence[int], room: float) -> list[Item]:
+def _items(
+    audited: AuditedPlan, first_pages: Sequence[int], room: float, setting: Setting
+) -> list[Item]:
     """Return everything that the cover says, for a column of that width."""
-    plan = audited.plan
-    measures = Measures(plan)
-    pages = iter(first_pages)
-    items: list[Item] = []
-    for board, told in zip(plan.boards, tell(audited, times="×", spell=spelled), strict=True):
-        items += _board(board, told, [next(pages) for _ in board.layouts], room)
-    items += _pieces(plan, measures, room)
-    items += _notes(plan, room)
-    items += _cautions(plan, room)
-    return items
+    told = tell(audited, times="×", spell=spelled)
+    return _Writer(audited, room, setting).items(told, first_pages)
 
 
-def _board(board: BoardPlan, told: Told, pages: list[int], room: float) -> Iterator[Item]:
-    yield from paragraph(spelled(board.board), room, HEADING, bold=True, with_next=True)
-    yield from _row("Take", told.take, room, bold=True)
-    yield from _row("Proof", told.proof, room)
-    yield from _row("Cost", told.cost, room)
-    yield from _row("Left", told.left, room)
-    layouts = zip(board.layouts, pages, told.cut, strict=True)
-    cut = (f"{layout.id} (page {page}), {made}" for layout, page, made in layouts)
-    yield from _row("Cut", cut, room)
-    yield Gap(14, rule=0.4)
+class _Writer:
+    """Writes a cover for a column of a given width."""
+
+    def __init__(self, audited: AuditedPlan, room: float, setting: Setting) -> None:
+        self.audited, self.plan = audited, audited.plan
+        self.measures = Measures(audited.plan)
+        self.room, self.setting = room, setting
+
+    def items(self, told: Iterable[Told], first_pages: Sequence[int]) -> list[Item]:
+        """Return everything, board by board, then what holds for the whole job."""
+        pages = iter(first_pages)
+        items: list[Item] = []
+        for board, facts, one in zip(self.plan.boards, self.audited.facts, told, strict=True):
+            left = _totalled(board, facts, one, self.measures)
+            items += self._board(board, one, left, [next(pages) for _ in board.layouts])
+        return [*items, *self._pieces(), *self._notes(), *self._cautions()]
+
+    def _board(
+        self, board: BoardPlan, told: Told, left: tuple[str, ...], pages: list[int]
+    ) -> Iterator[Item]:
+        yield from paragraph(spelled(board.board), self.room, HEADING, bold=True, with_next=True)
+        yield from self._row("Take", told.take, bold=True)
+        yield from self._row("Proof", told.proof)
+        yield from self._row("Cost", told.cost)
+        yield from self._row("Left", left)
+        layouts = zip(board.layouts, pages, told.cut, strict=True)
+        cut = (f"{layout.id} (page {page}), {made}" for layout, page, made in layouts)
+        yield from self._row("Cut", cut)
+        yield Gap(self.setting.gap + 2, rule=0.4)
+
+    def _row(self, name: str, told: Iterable[str], *, bold: bool = False) -> list[Item]:
+        """Return sentences with the row's name before the first; nothing for none."""
+        items: list[Item] = []
+        for sentence in told:
+            mark = "" if items else name
+            items += paragraph(sentence, self.room, self.setting.text, bold=bold,
+                               indent=KEY_INDENT, mark=mark)  # fmt: skip
+        return [*items, Gap(3, with_next=False)] if items else []
+
+    def _pieces(self) -> Iterator[Item]:
+        """Yield every piece of the order, in as many columns as their names allow."""
+        size = self.setting.small
+        yield Line(((0, "Pieces made", True),), HEADING, with_next=True)
+        told = [
+            f"{piece.qty} × {spelled(piece.label)}, {piece.kind.value}"
+            f" {self.measures.exact_size(piece.width, piece.height)}"
+            for board in self.plan.boards
+            for piece in board.ordered
+        ]
+        widest = max((width(text, size) for text in told), default=0.0) + 12
+        number = max(1, int(self.room // max(widest, NARROWEST_PIECE)))
+        pitch = self.room / number
+        if number == 1:
+            for text in told:
+                yield from paragraph(text, self.room, size, indent=INDENT)
+        else:
+            for start in range(0, len(told), number):
+                row = told[start : start + number]
+                yield Line(tuple((i * pitch, text, False) for i, text in enumerate(row)), size)
+        yield Gap(self.setting.gap)
+
+    def _notes(self) -> Iterator[Item]:
+        yield Line(((0, "Notes", True),), HEADING, with_next=True)
+        for note in (*stopped(self.plan), *self.plan.notes, measuring(self.plan)):
+            yield from self._bullet(spelled(note))
+        yield from self._bullet(
+            "Leftovers: an offcut is worth keeping as stock, a slip sheet is fit to lie under a"
+            " window cut, scrap is the rest. Mark offcuts in pencil with their board."
+        )
+        yield Gap(self.setting.gap)
+
+    def _cautions(self) -> Iterator[Item]:
+        for caution in cautions(self.plan):
+            yield Line(((0, caution.heading, True),), SUBJECT, with_next=True)
+            for sentence in caution.in_full:
+                yield from self._bullet(sentence)
+            yield Gap(self.setting.gap / 2)
+        yield from self._bullet(DEFER)
+
+    def _bullet(self, text: str) -> list[Line]:
+        return paragraph(text, self.room, self.setting.small, indent=INDENT, mark="–")
 
 
-def _row(name: str, told: Iterable[str], room: float, *, bold: bool = False) -> list[Item]:
-    """Return sentences with the row's name before the first; nothing for none."""
-    items: list[Item] = []
-    for sentence in told:
-        mark = "" if items else name
-        items += paragraph(sentence, room, TEXT, bold=bold, indent=KEY_INDENT, mark=mark)
-    return [*items, Gap(3, with_next=False)] if items else []
+def _totalled(
+    board: BoardPlan, facts: BoardFacts, told: Told, measures: Measures
+) -> tuple[str, ...]:
+    """Return what is left as it is told; where that is very long, only how much of each kind."""
+    *kept, waste = told.left
+    if len(board.layouts) < MANY_LAYOUTS or len(kept) < MANY_LINES:
+        return told.left
+    kinds = (LeftoverKind.OFFCUT, LeftoverKind.SLIP_SHEET)
+    totals = (_total([left for left in facts.left if left.kind is kind], measures)
+              for kind in kinds)  # fmt: skip
+    where = "Each layout's page shows its own."
+    return (*(total for total in totals if total), where, waste)
 
 
-def _pieces(plan: Plan, measures: Measures, room: float) -> Iterator[Item]:
-    """Yield every piece of the order, in as many columns as their names allow."""
-    yield Line(((0, "Pieces made", True),), HEADING, with_next=True)
-    told = [
-        f"{piece.qty} × {spelled(piece.label)}, {piece.kind.value}"
-        f" {measures.exact_size(piece.width, piece.height)}"
-        for board in plan.boards
-        for piece in board.ordered
-    ]
-    widest = max((width(text, SMALL) for text in told), default=0.0) + 12
-    number = max(1, int(room // max(widest, NARROWEST_PIECE)))
-    pitch = room / number
-    if number == 1:
-        for text in told:
-            yield from paragraph(text, room, SMALL, indent=INDENT)
-    else:
-        for start in range(0, len(told), number):
-            row = told[start : start + number]
-            yield Line(tuple((i * pitch, text, False) for i, text in enumerate(row)), SMALL)
-    yield Gap(12)
-
-
-def _notes(plan: Plan, room: float) -> Iterator[Item]:
-    yield Line(((0, "Notes", True),), HEADING, with_next=True)
-    for note in (*stopped(plan), *plan.notes, measuring(plan)):
-        yield from _bullet(spelled(note), room)
-    yield from _bullet(
-        "Leftovers: an offcut is worth keeping as stock, a slip sheet is fit to lie under a"
-        " window cut, scrap is the rest. Mark offcuts in pencil with their board.",
-        room,
-    )
-    yield Gap(12)
-
-
-def _bullet(text: str, room: float) -> list[Line]:
-    return paragraph(text, room, SMALL, indent=INDENT, mark="–")
-
-
-def _cautions(plan: Plan, room: float) -> Iterator[Item]:
-    for caution in cautions(plan):
-        yield Line(((0, caution.heading, True),), SUBJECT, with_next=True)
-        for sentence in caution.in_full:
-            yield from _bullet(sentence, room)
-        yield Gap(6)
-    yield from _bullet(DEFER, room)
+def _total(left: Sequence[LeftoverCount], measures: Measures) -> str:
+    """Return ``58 offcuts of 55 sizes, up to 47 1/2 × 81 1/2 in``; nothing for none."""
+    if not left:
+        return ""
+    number = counted(sum(one.count for one in left), left[0].kind.value)
+    largest = max(left, key=lambda one: (one.width * one.height, one.width))
+    size = measures.size_in_unit(largest.width, largest.height)
+    return f"{number}, {size}" if len(left) == 1 else f"{number} of {len(left)} sizes, up to {size}"

@@ -21,6 +21,7 @@ __all__ = [
     "LEADING",
     "MISSING",
     "clean",
+    "elide",
     "font",
     "in_order",
     "shorten",
@@ -124,6 +125,21 @@ def shorten(text: str, limit: float, size: float, bold: bool = False) -> str:
     while end and width(text[:end].rstrip() + "…", size, bold) > limit:
         end -= 1
     return text[:end].rstrip() + "…"
+
+
+def elide(text: str, limit: float, size: float, bold: bool = False) -> str:
+    """Return `text`, its middle left out where it is wider than `limit` points.
+
+    The end is kept because it so often tells one thing from another: a lot, a number.
+    """
+    if width(text, size, bold) <= limit:
+        return text
+    for kept in range(len(text) - 1, 1, -1):
+        end = kept // 2
+        short = f"{text[: kept - end].rstrip()}…{text[len(text) - end :].lstrip()}"
+        if width(short, size, bold) <= limit:
+            return short
+    return "…"
 
 
 def wrap(text: str, limit: float, size: float, bold: bool = False) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from .canvas import Page, blank
 from .cover import cover_columns, cover_pages, put_title
 from .cutlist import NARROWEST
 from .flow import Item, columns, flow, put
-from .lettering import shorten, spelled, typeset, width
+from .lettering import elide, spelled, typeset, width
 from .paper import Box, Paper
 from .sheet import paint
 from .words import CHECK_FIRST, Measures, short_digest
@@ -122,7 +122,7 @@ class _Job:
         page.text(page.width - name_width / 2, 21, layout.id, ID, bold=True, align="center")
         source = f"{self._source(layout.source)}; {self._tool(sheet.board)}"
         source_width = width(source, SUBLINE)
-        board = shorten(spelled(sheet.board.board), page.width - source_width - 12, SUBLINE, True)
+        board = elide(spelled(sheet.board.board), page.width - source_width - 12, SUBLINE, True)
         page.text(0, 43, board, SUBLINE, bold=True)
         page.text(page.width, 43, source, SUBLINE, align="right")
         page.line(0, 49, page.width, 49, 1.6)
@@ -131,11 +131,11 @@ class _Job:
         size = typeset(self.measures.size_in_unit(source.width, source.height))
         if source.kind is SourceKind.SHEET:
             return f"full sheet {size}"
-        name = "" if source.id is None else f" {shorten(spelled(source.id), 120, SUBLINE)},"
+        name = "" if source.id is None else f" {elide(spelled(source.id), 120, SUBLINE)},"
         return f"{source.kind.value}{name} {size}"
 
     def _tool(self, board: BoardPlan) -> str:
-        name = shorten(spelled(board.tool.name), 90, SUBLINE)
+        name = elide(spelled(board.tool.name), 90, SUBLINE)
         kerf = board.tool.kerf
         told = f"{name}, kerf {typeset(self.measures.length(kerf))}" if kerf else name
         return f"{told}; do not turn" if board.no_turn else told
@@ -149,7 +149,7 @@ class _Job:
                   align="right")  # fmt: skip
         end = f" · order {short_digest(self.plan)} · {self.plan.program}"
         room = page.width - width(end, FOOT)
-        page.text(0, base, shorten(spelled(self.plan.order), room, FOOT) + end, FOOT)
+        page.text(0, base, elide(spelled(self.plan.order), room, FOOT) + end, FOOT)
 
 
 def draw_pages(audited: AuditedPlan, paper: Paper) -> Iterator[Figure]:
