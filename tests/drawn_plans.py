@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -311,12 +311,42 @@ def tiny() -> Plan:
     return plan(board(layout(strips, 512, 640)))
 
 
+def tickets(across: int, down: int) -> Plan:
+    """Return a layout cut twice, all tickets of 2 x 3 in: first into strips, then all of these.
+
+    The strips are cut row by row, as a packer that sorts cuts by their setting does it.
+    """
+    width, height = across * 32, down * 48
+    lines = [(Axis.X, n * 32, 0, height, 32, Edge.LEFT) for n in range(1, across)]
+    lines += [(Axis.Y, n * 48, column * 32, column * 32 + 32, 48, Edge.TOP)
+              for n in range(1, down) for column in range(across)]  # fmt: skip
+    cuts = tuple(Cut(number, *line) for number, line in enumerate(lines, 1))
+    pieces = tuple(PlacedPiece("ticket", x * 32, y * 48, 32, 48, False)
+                   for x in range(across) for y in range(down))  # fmt: skip
+    source = Source(SourceKind.SHEET, None, width, height)
+    return plan(board(Layout("L1", 2, source, pieces, (), cuts)))
+
+
+def uneven() -> Plan:
+    """Return two equal strips, cut by turns at the same setting: one 20 times, the other 19."""
+    lines = [(Axis.X, 256, 0, 640, 256, Edge.LEFT)]
+    lines += [(Axis.Y, n * 30, x, x + 256, 30, Edge.TOP)
+              for n in range(1, 21) for x in (0, 256) if (n, x) != (20, 256)]  # fmt: skip
+    cuts = tuple(Cut(number, *line) for number, line in enumerate(lines, 1))
+    pieces = [PlacedPiece("slat", x, n * 30, 256, 30, False)
+              for n in range(20) for x in (0, 256) if (n, x) != (19, 256)]  # fmt: skip
+    left = (Leftover(LeftoverKind.SCRAP, 0, 600, 256, 40),
+            Leftover(LeftoverKind.SCRAP, 256, 570, 256, 70))  # fmt: skip
+    source = Source(SourceKind.SHEET, None, 512, 640)
+    return plan(board(Layout("L1", 1, source, tuple(pieces), left, cuts)))
+
+
 def halves() -> Plan:
     """Return one sheet cut once."""
     return plan(board(layout(Y(320, P("A"), P("A")), 512, 640, copies=2)))
 
 
-EVERY = {
+EVERY: dict[str, Callable[[], Plan]] = {
     "usual": usual,
     "sixty": sixty,
     "slivers": slivers,
@@ -325,4 +355,5 @@ EVERY = {
     "many": many,
     "tiny": tiny,
     "halves": halves,
+    "tickets": lambda: tickets(19, 27),
 }

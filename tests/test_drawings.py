@@ -14,6 +14,7 @@ import drawn_plans as made
 import matplotlib as mpl
 import numpy as np
 import pytest
+from drawn_plans import P, W, X, Y, row
 from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -25,11 +26,22 @@ from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, dra
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
 from kerfwright.drawings.cutlist import CutRow
 from kerfwright.drawings.flow import Gap, Line, flow, paragraph
-from kerfwright.drawings.lettering import clean, in_order, shorten, spelled, typeset, width, wrap
+from kerfwright.drawings.lettering import (
+    clean,
+    elide,
+    in_order,
+    shorten,
+    spelled,
+    typeset,
+    width,
+    wrap,
+)
+from kerfwright.drawings.numbers import Balloon, Stroke
 from kerfwright.drawings.pages import draw_pages
 from kerfwright.drawings.paper import LIVE, Box
+from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import Composition
-from kerfwright.drawings.words import Measures
+from kerfwright.drawings.words import Measures, mark_sign
 from kerfwright.lengths import Length, Unit
 from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
 
@@ -173,27 +185,58 @@ class TestDrawing:
         assert any(one == pytest.approx((30, 0, 2, 64)) for one in shown)
 
     def test_every_cut_number_is_shown_once(self, name: str) -> None:
-        """Each cut has exactly one number in a ring, in the order of the plan."""
+        """Each cut, or run of cuts, has one number in a ring, or is said to have none."""
         for shown in composed(name):
             ringed = [one.text for one in shown.placed.balloons if one.ringed]
-            assert ringed == [str(cut.number) for cut in shown.layout.cuts]
+            left_out = set(shown.placed.left_out)
+            assert not left_out & set(ringed)
+            named = [run.name for run in runs(shown.layout, 2 if name == "sawn" else 0)]
+            assert ringed == [one for one in named if one not in left_out]
+
+    @pytest.mark.parametrize("usual", ["usual", "sixty", "sawn", "odd labels", "many", "halves"])
+    def test_no_usual_page_leaves_a_number_out(self, usual: str) -> None:
+        """Sixty sizes on a sheet still have room for all their numbers and marks."""
+        assert [shown.placed.left_out for shown in composed(usual) if shown.placed.left_out] == []
 
     def test_numbers_do_not_meet_each_other_or_a_label(self, name: str) -> None:
         """No two numbers overlap, and none covers a text."""
         for shown in composed(name):
-            rings = [Box.around(one.x, one.y, 15, 15) for one in shown.placed.balloons]
+            rings = [one.box for one in shown.placed.balloons]
             blocks = [block.box for block in shown.lettered.blocks]
             assert not [pair for pair in combinations(rings, 2) if pair[0].meets(pair[1])]
             assert not [ring for ring in rings for block in blocks if ring.meets(block)]
 
-    def test_a_number_stands_on_its_line_or_its_leader_ends_there(self, name: str) -> None:
-        """The ring's centre, or the foot of its leader, lies on the cut that it numbers."""
+    def test_leaders_are_short_and_run_over_nothing(self, name: str) -> None:
+        """No leader is longer than an inch and a half, or meets a label or another's ring."""
         for shown in composed(name):
-            for stroke, one in zip(shown.strokes, shown.placed.balloons, strict=False):
-                x, y = one.foot or (one.x, one.y)
-                across, along = (x, y) if stroke.vertical else (y, x)
-                assert across == pytest.approx(stroke.at)
-                assert stroke.start - 0.01 <= along <= stroke.end + 0.01
+            balloons = shown.placed.balloons
+            for one in balloons:
+                if one.foot is None:
+                    continue
+                away, down = one.x - one.foot[0], one.y - one.foot[1]
+                assert abs(away) + abs(down) <= 110  # points: 1.53 in
+                spots = [Box.around(one.foot[0] + away * n / 40, one.foot[1] + down * n / 40, 1, 1)
+                         for n in range(1, 40)]  # fmt: skip
+                others = [other.box for other in balloons if other is not one]
+                others += [block.box for block in shown.lettered.blocks]
+                assert not [box for box in others for spot in spots if box.meets(spot)], one
+
+    def test_a_number_stands_on_its_line_or_its_leader_ends_there(self, name: str) -> None:
+        """The ring's centre, or its leader's foot, lies on a cut that it numbers."""
+        for shown in composed(name):
+            strokes = {stroke.number: stroke for stroke in shown.strokes}
+            for one in shown.placed.balloons:
+                if one.ringed:
+                    first, _, last = one.text.partition("–")
+                    numbers = range(int(first), int(last or first) + 1)
+                    assert any(self._lies_on(one, strokes[number]) for number in numbers)
+
+    @staticmethod
+    def _lies_on(one: Balloon, stroke: Stroke) -> bool:
+        x, y = one.foot or (one.x, one.y)
+        across, along = (x, y) if stroke.vertical else (y, x)
+        on_line = across == pytest.approx(stroke.at)
+        return bool(on_line) and stroke.start - 0.01 <= along <= stroke.end + 0.01
 
     def test_labels_lie_in_their_areas(self, name: str) -> None:
         """Every text in the drawing fits the piece or leftover that it names."""
@@ -206,7 +249,7 @@ class TestDrawing:
         """Each piece's label stands in the drawing, or in the key beside it."""
         for shown in composed(name):
             named = {" ".join(b.setting.lines[: b.setting.bold]) for b in shown.lettered.blocks}
-            keyed = {key.title or key.mark for key in shown.keys}
+            keyed = {key.title or key.mark for key in shown.legend.keys}
             for piece in shown.layout.pieces:
                 label = spelled(piece.label)
                 assert label in keyed or any(text.startswith(label) for text in named)
@@ -226,15 +269,64 @@ class TestDrawing:
     def test_a_sliver_is_keyed(self) -> None:
         """Scrap 1/16 in wide has a mark with a leader, and the key gives its size."""
         (shown,) = composed("slivers")
-        assert {"1/16 × 18 3/4", "30 1/2 × 1/16"} <= {key.size for key in shown.keys}
+        assert {"1/16 × 18 3/4", "30 1/2 × 1/16"} <= {key.size for key in shown.legend.keys}
         marks = [one for one in shown.placed.balloons if not one.ringed]
         assert marks
         assert all(one.foot for one in marks)
 
+    @pytest.mark.parametrize("name_", ["tickets", "tickets 500"])
+    def test_hundreds_of_pieces_keep_to_few_numbers(self, name_: str) -> None:
+        """A sheet of 144 or of 513 equal pieces has two rings, and two rows in its list."""
+        whole = made.tickets(*((12, 12) if name_ == "tickets" else (19, 27)))
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        # 11 cuts give 12 strips, and 11 in each of these give 144: cuts 12 to 143.
+        # 18 cuts give 19 strips, and 26 in each of these give 513: cuts 19 to 512.
+        names = ["1–11", "12–143"] if name_ == "tickets" else ["1–18", "19–512"]
+        assert [row.name for row in rows_of(shown)] == names
+        assert [one.text for one in shown.composed.placed.balloons if one.ringed] == names
+
+    def test_many_equal_slivers_take_one_mark(self) -> None:
+        """Of forty strips too thin to write in one is marked, and the list says so."""
+        # forty strips of 1/8 in, under 2 pt wide on the page
+        strips = row([W(LeftoverKind.SCRAP)] * 40, 2, X, P("A"))
+        whole = made.plan(made.board(made.layout(strips, 512, 640)))
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        assert [one.text for one in shown.composed.placed.balloons if not one.ringed] == ["#1"]
+        assert shown.composed.placed.shared == (("#1", 40),)
+        assert "scrap 1/8 × 40, on one of 40" in texts(pages(whole)[1])
+
+    def test_what_has_no_room_is_left_out_and_said(self) -> None:
+        """Forty strips of 1/16 in have no room for their numbers, but all have their rows."""
+        strips: made.Node = P("A")
+        for number in range(20):
+            strips = X(1, W(), X(2, Y(100 + number, W(), W()), strips))
+        whole = made.plan(made.board(made.layout(strips, 512, 640)))
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        left_out = [one for one in shown.composed.placed.left_out if not one.startswith("#")]
+        assert left_out
+        told = " ".join(text for figure in pages(whole) for text in texts(figure))
+        assert f"No room for the numbers of cuts {left_out[0]}" in told
+        listed = {one for figure in pages(whole) for one in texts(figure)}
+        assert set(left_out) <= listed
+
+    def test_grey_is_told_of_only_where_it_shows(self) -> None:
+        """Trim of 1 in is grey on the page; of 1/8 in, it is under the lines and in the list."""
+        told = {}
+        for steps in (16, 2):
+            trimmed = X(steps, W(LeftoverKind.TRIM), X(256, P("A"), P("B")))
+            whole = made.plan(made.board(made.layout(trimmed, 512, 640)))
+            told[steps] = " ".join(texts(pages(whole)[1]))
+        assert "Solid grey is trim." in told[16]
+        assert "Solid grey" not in told[2]
+        assert "Trim is too thin to show; its cuts are in the list." in told[2]
+
     def test_trim_is_never_lettered(self) -> None:
         """Trim is solid grey and takes no mark from the key."""
         (shown,) = composed("slivers")
-        assert all(key.title != LeftoverKind.TRIM for key in shown.keys)
+        assert all(key.title != LeftoverKind.TRIM for key in shown.legend.keys)
 
     def test_the_same_layout_is_always_placed_alike(self) -> None:
         """Composing twice gives equal results, to the last number."""
@@ -252,6 +344,14 @@ class TestPages:
         assert len(found) == 5
         for number, figure in enumerate(found, 1):
             assert f"page {number} of 5" in texts(figure)
+
+    def test_a_long_board_name_keeps_its_end(self) -> None:
+        """The lot at the end of a board's name is not cut off."""
+        name = "an extremely long name of a warm white rag board, 4-ply, lot 2231"
+        whole = made.plan(made.board(made.layout(P("A"), 512, 640), name=name))
+        (told,) = (text for text in texts(pages(whole)[1]) if "…" in text)
+        assert told.startswith("an extremely")
+        assert told.endswith("lot 2231")
 
     def test_headline_says_how_many_to_cut(self) -> None:
         """The first layout is cut three times, the next once."""
@@ -295,7 +395,8 @@ class TestPages:
             in_drawing = {id(one) for axes in figure.axes for one in axes.findobj(Text)}
             for artist in figure.findobj(Text):
                 least = LEAST_IN_DRAWING if id(artist) in in_drawing else LEAST_IN_LIST
-                if "kerfwright 0.1.0" not in artist.get_text() and not artist.get_text().isdigit():
+                numbers = artist.get_text().replace("–", "").isdigit()
+                if "kerfwright 0.1.0" not in artist.get_text() and not numbers:
                     assert type_size(artist) >= least, artist.get_text()
 
     def test_all_pages_lie_the_same_way(self, name: str) -> None:
@@ -359,8 +460,8 @@ class TestPages:
         for board in plan.boards:
             for layout in board.layouts[:3]:
                 shown = arrange(layout, board, Measures(plan), landscape=False)
-                numbers = [row.number for row in rows_of(shown)]
-                assert numbers == [cut.number for cut in layout.cuts]
+                named = [row.name for row in rows_of(shown)]
+                assert named == [run.name for run in runs(layout, board.tool.kerf)]
                 assert shown.drawing.top == HEADER
 
 
@@ -391,6 +492,45 @@ class TestCutList:
         found = texts(pages(made.halves())[1])
         assert "20" in found
         assert not [text for text in found if text.startswith(("≈", "exactly"))]
+
+    def test_a_run_of_equal_cuts_has_one_row(self) -> None:
+        """Twelve strips cut eleven times each: what is taken, how often, and what comes of it."""
+        whole = made.tickets(12, 12)
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        one, other = rows_of(shown)
+        # 24 x 36 in into 12 strips of 2 x 36, and each of these into 12 tickets of 2 x 3
+        assert (one.name, one.setting, one.ticks) == ("1–11", "2", 2)
+        assert " ".join(one.detail) == "24 × 36, 11 times → 12 of 2 × 36"
+        assert (other.name, other.setting, other.moved) == ("12–143", "3", True)
+        assert " ".join(other.detail) == "12 of 2 × 36, each 11 times → 144 of ticket"
+
+    def test_few_cuts_stand_singly(self) -> None:
+        """Twenty-four equal pieces, 23 cuts, are followed one by one."""
+        whole = made.tickets(4, 6)
+        layout = whole.boards[0].layouts[0]
+        assert [run.name for run in runs(layout, 0)] == [str(n) for n in range(1, 24)]
+
+    def test_a_run_whose_parts_are_not_cut_alike_is_divided(self) -> None:
+        """Of two strips one is cut 20 times and the other 19: each time both are cut is a run."""
+        # Cut 1 gives two strips; 2-3, 4-5 ... 38-39 each cut both, and 40 the first once more.
+        whole = made.uneven()
+        names = [run.name for run in runs(whole.boards[0].layouts[0], 0)]
+        assert names == ["1", *(f"{n}–{n + 1}" for n in range(2, 40, 2)), "40"]
+
+    def test_a_long_label_is_named_by_its_mark(self) -> None:
+        """Labels alike at both ends are told apart in the rows, by mark or in full."""
+        long = "Exhibition piece no. {} for the long corridor, north wall"
+        tree = X(8, P(long.format("01")), X(8, P(long.format("02")), P(long.format("03"))))
+        whole = made.plan(made.board(made.layout(tree, 512, 640)))
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        marks = {key.title: key.mark for key in shown.composed.legend.keys}
+        first, second = rows_of(shown)
+        assert marks[long.format("01")] in " ".join(first.detail)
+        told = " ".join(second.detail)
+        assert marks[long.format("02")] in told
+        assert long.format("03") in told
 
     def test_a_box_to_tick_for_each_of_two_copies(self) -> None:
         """A layout cut twice has two boxes at each cut; one cut forty times has one."""
@@ -459,6 +599,32 @@ class TestCover:
         assert "L40" in texts(found[page - 1])
         assert "Cut 40 of these" in texts(found[page - 1])
 
+    def test_many_leftovers_are_totalled(self) -> None:
+        """Twelve layouts that leave offcuts of twelve sizes have them added up on the cover."""
+        # L1 is cut once and L2 to L12 twice: 1 + 11 x 2 = 23; the largest is 32 x (40 - 1) in
+        layouts = [
+            made.layout(Y(16 * n, P(f"P{n}"), W(LeftoverKind.OFFCUT)), 512, 640, id=f"L{n}",
+                        copies=1 if n == 1 else 2)
+            for n in range(1, 13)
+        ]  # fmt: skip
+        found = texts(pages(made.plan(made.board(*layouts)))[0])
+        assert "23 offcuts of 12 sizes, up to 32 × 39 in" in found
+        assert not [text for text in found if "from L" in text]
+        listed = texts(pages(made.plan(made.board(*layouts[:9])))[0])
+        assert "1 offcut, 32 × 39 in, from L1" in listed
+
+    def test_smaller_type_is_taken_where_it_saves_a_page(self) -> None:
+        """A cover a few lines too long for a page is set smaller, on one page."""
+        quarter = row([row([P("A"), P("B")], 256, X, None)] * 2, 320, Y, None)
+        sizes = {}
+        for number in (3, 29):
+            layouts = (made.layout(quarter, 512, 640, id=f"L{n}") for n in range(number))
+            found = pages(made.plan(made.board(*layouts)))
+            assert len(found) == 1 + number
+            (told,) = (one for one in found[0].findobj(Text) if one.get_text().startswith("L1 "))
+            sizes[number] = type_size(told)
+        assert sizes == {3: 10.5, 29: 9.5}
+
     def test_it_can_be_drawn_on_a_figure_of_ones_own(self) -> None:
         """draw_cover fills a letter page with what the first page of the PDF says."""
         figure = Figure(figsize=(8.5, 11))
@@ -483,8 +649,40 @@ class TestLabels:
     def test_a_sign_that_the_face_lacks_is_keyed_by_its_code_point(self) -> None:
         """The drawing shows a mark, the key the code points, so that labels stay distinct."""
         figure, shown = drawn(made.odd_labels())
-        assert {"▯▯▯ (U+6D77 U+306E U+5BB6)", "▯ x (U+1F5BC)"} <= {k.title for k in shown.keys}
+        assert {"▯▯▯ (U+6D77 U+306E U+5BB6)", "▯ x (U+1F5BC)"} <= {
+            k.title for k in shown.legend.keys
+        }
         assert {"#1", "#2"} <= set(texts(figure))
+
+    @pytest.mark.parametrize(
+        ("labels", "sign"),
+        [([], "#"), (["A", "no. #1"], "#"), (["#1"], "*"), ([" #", "*2", "§"], "¶"),
+         (["#", "*", "§", "¶"], "##")],
+    )  # fmt: skip
+    def test_marks_begin_as_no_label_does(self, labels: list[str], sign: str) -> None:
+        """The first sign that begins no label of the order is taken, or two of it."""
+        assert mark_sign(labels) == sign
+
+    def test_a_label_like_a_mark_changes_the_marks(self) -> None:
+        """With a piece called #1, what is too thin is marked *1, even on another board."""
+        thin = made.layout(X(2, W(), P("A")), 512, 640)
+        other = made.board(made.layout(P("#1"), 512, 640), name="other")
+        marks = {}
+        for number, boards in enumerate(((made.board(thin),), (made.board(thin), other))):
+            found = texts(pages(made.plan(*boards))[1])
+            marks[number] = {mark for mark in ("#1", "*1") if mark in found}
+        assert marks == {0: {"#1"}, 1: {"*1"}}
+
+    def test_elided_text_keeps_both_ends(self) -> None:
+        """The middle goes, and what is left fits; a text that fits is left alone."""
+        text = "warm white rag 4-ply, lot 2231"
+        short = elide(text, 100, 9)
+        begun, ended = short.split("…")
+        assert text.startswith(begun)
+        assert text.endswith(ended)
+        assert "2231" in ended
+        assert width(short, 9) <= 100
+        assert elide(text, 400, 9) == text
 
     def test_clean_leaves_one_line(self) -> None:
         """Line breaks, tabs and invisible marks go; other signs stay."""

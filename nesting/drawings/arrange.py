@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from ..plan.model import BoardPlan, Layout
 from .cutlist import NARROWEST, cut_list
 from .flow import Item, columns, flow
-from .labels import areas, letter
+from .labels import Legend, areas, letter
 from .paper import LIVE, Box
+from .runs import runs
 from .sheet import USUAL_GUTTERS, Composition, compose, largest_scale
 from .words import Measures
 
@@ -99,7 +100,7 @@ def _arranged(
 ) -> Arrangement:
     drawing, lists = division.drawing, division.lists
     composed = compose(layout, board, measures, drawing.width, drawing.height)
-    items = cut_list(layout, board, measures, composed.keys, lists[0].width)
+    items = cut_list(layout, board, measures, composed.legend, lists[0].width)
     filled = flow(items, [column.height for column in lists])
     return Arrangement(drawing, composed, lists, tuple(map(tuple, filled)))
 
@@ -139,10 +140,11 @@ def _divided(
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
     lists = division.lists
     heights = [column.height for column in lists]
-    if len(layout.cuts) * LEAST_ROW > sum(heights):
+    if len(runs(layout, board.tool.kerf)) * LEAST_ROW > sum(heights):
         return False
-    keys = letter(areas(layout, measures, division.scale), len(layout.cuts)).keys
-    return not flow(cut_list(layout, board, measures, keys, lists[0].width), heights)[-1]
+    keys = letter(areas(layout, measures, division.scale), len(layout.cuts), measures.sign).keys
+    legend = Legend(division.scale, keys)
+    return not flow(cut_list(layout, board, measures, legend, lists[0].width), heights)[-1]
 
 
 def _divisions(layout: Layout, room: Box) -> Iterator[tuple[Box, tuple[Box, ...]]]:

@@ -8,16 +8,17 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import Circle, Rectangle
+from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 
 from .lettering import CAP, clean, font, in_order
 from .paper import LIVE, Box, Paper
 
-__all__ = ["INK", "Page", "blank", "words"]
+__all__ = ["INK", "Page", "blank", "ring_lines", "words"]
 
 INK = "black"
+RIM = 1.0  # how heavy the line of a ring is
 
 Align = Literal["left", "center", "right"]
 
@@ -54,6 +55,22 @@ def words(
         # Where matplotlib sets ligatures, each face would be embedded a second time for them.
         text_artist.set_fontfeatures(("-liga", "-clig"))
     return text_artist
+
+
+def ring_lines(box: Box, scale: float = 1.0) -> tuple[Line2D, Line2D]:
+    """Return a ring as high as `box` and as wide: a thick line with round ends, a white one on it.
+
+    Only the coordinates are multiplied by `scale`.
+    """
+    half = box.height / 2
+    x, y = box.left + half, box.middle[1] * scale
+    # A line of no length would have no ends to be round.
+    xs = (x * scale, max(x + 0.01, box.right - half) * scale)
+    outer, inner = (
+        Line2D(xs, (y, y), color=color, linewidth=weight, solid_capstyle="round", clip_on=False)
+        for color, weight in ((INK, box.height + RIM), ("white", box.height - RIM))
+    )
+    return outer, inner
 
 
 def blank(paper: Paper, *, landscape: bool) -> Figure:
@@ -110,9 +127,11 @@ class Page:
         shape.set_linewidth(weight)
         self._put(shape)
 
-    def ring(self, x: float, y: float, radius: float, number: str, size: float) -> None:
-        """Draw a number in a circle, as it stands on a cut."""
-        self._put(Circle((x, y), radius, edgecolor=INK, facecolor="white", linewidth=1.0))
+    def ring(self, box: Box, number: str, size: float) -> None:
+        """Draw a number in a ring, as it stands on a cut."""
+        for line in ring_lines(box):
+            self._put(line)
+        x, y = box.middle
         self.text(x, y + CAP * size / 2, number, size, bold=True, align="center")
 
     def axes(self, box: Box) -> Axes:

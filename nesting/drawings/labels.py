@@ -11,7 +11,7 @@ from .lettering import LEADING, clean, shorten, spelled, typeset, width, wrap
 from .paper import Box
 from .words import Measures
 
-__all__ = ["SMALLEST", "Area", "Block", "Key", "Lettered", "Setting", "areas", "letter"]
+__all__ = ["SMALLEST", "Area", "Block", "Key", "Legend", "Lettered", "Setting", "areas", "letter"]
 
 SIZES = (14.0, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0)
 SMALLEST = SIZES[-1]
@@ -80,6 +80,31 @@ class Key:
 
 
 @dataclass(frozen=True, slots=True)
+class Legend:
+    """What must be said beside a drawing to read it.
+
+    Attributes
+    ----------
+    scale
+        Points a step.
+    left_out
+        The numbers and marks for which the drawing has no room.
+    shared
+        Marks that stand beside one of many equal areas, and how many these are.
+    """
+
+    scale: float
+    keys: tuple[Key, ...]
+    left_out: tuple[str, ...] = ()
+    shared: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def marks(self) -> dict[tuple[str, str], str]:
+        """The mark of each name and size that has one."""
+        return {(key.title, key.size): key.mark for key in self.keys if key.title}
+
+
+@dataclass(frozen=True, slots=True)
 class Lettered:
     """The lettering of a whole layout.
 
@@ -118,13 +143,14 @@ def _size(item: PlacedPiece | Leftover, measures: Measures) -> str:
     return measures.size(item.width, item.height)
 
 
-def letter(drawn: Iterable[Area], cuts: int, *, sparse: bool = False) -> Lettered:
+def letter(drawn: Iterable[Area], cuts: int, sign: str, *, sparse: bool = False) -> Lettered:
     """Return the largest lettering that fits each area, and a key for what does not fit.
 
     Where there are many cuts, type is held smaller to leave room for their numbers; `sparse`
-    lettering goes further and leaves the sizes of small pieces to the key.
+    lettering goes further and leaves the sizes of small pieces to the key. Marks begin with
+    `sign`.
     """
-    writer = _Writer(next(size for most, size in LARGEST if cuts <= most), sparse=sparse)
+    writer = _Writer(next(size for most, size in LARGEST if cuts <= most), sign, sparse=sparse)
     for area in drawn:
         if area.kind is not LeftoverKind.TRIM:
             writer.write(area)
@@ -132,8 +158,9 @@ def letter(drawn: Iterable[Area], cuts: int, *, sparse: bool = False) -> Lettere
 
 
 class _Writer:
-    def __init__(self, largest: float, *, sparse: bool) -> None:
+    def __init__(self, largest: float, sign: str, *, sparse: bool) -> None:
         self.largest = largest
+        self.sign = sign
         self.sparse = sparse
         self.blocks: list[Block] = []
         self.keys: dict[tuple[str, str], Key] = {}
@@ -180,7 +207,7 @@ class _Writer:
         if found is not None and found.title:
             return found.mark
         self._marks += 1
-        key = Key(f"#{self._marks}", area.name, area.size)
+        key = Key(f"{self.sign}{self._marks}", area.name, area.size)
         self.keys[area.name, area.size] = key
         return key.mark
 

@@ -1,20 +1,34 @@
 """Where the number of each cut stands, so that no two meet and none covers a label.
 
 A number stands on its own line where there is room for it; beside it, with a short leader, where
-lines lie too close together; else in the gutter round the sheet. Everything is in points from
-the source's top left, and decided in cutting order by fixed preferences, so that the same layout
-always looks the same.
+lines lie too close together; else in the gutter round the sheet. Where none of these has room it
+is left out, for a number that cannot be read, or whose leader cannot be followed, is worse than
+none. Everything is in points from the source's top left, and decided in cutting order by fixed
+preferences, so that the same layout always looks the same.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
+from .lettering import width
 from .paper import Box
 
-__all__ = ["Balloon", "Placed", "Stroke", "gutter_for", "place", "radius_for"]
+__all__ = [
+    "MARK",
+    "Balloon",
+    "Numbered",
+    "Placed",
+    "Stroke",
+    "gutter_for",
+    "number_size",
+    "place",
+    "radius_for",
+    "ring_width",
+]
 
 CELL = 24.0
 CROSSING, PARALLEL, TAKEN = 8, 60, 10_000
@@ -22,13 +36,20 @@ GAP = 1.5  # kept free round a number
 STUB = 6.0  # length of a short leader
 PREFERRED = 0.12  # of the way along the line
 MOST_PLACES = 36
-COVERED = 60.0  # points of longer leader that one point on a text is worth
+MOST_MARKED = 4  # equal thin areas that are each marked; of more, one is
+MOST_MEMBERS = 24  # lines of a run on which its number is tried
+LONGEST = 110.0  # points across and down that a leader may run
+THREAD = 4.0  # what is kept free round a leader
+MARK = 9.0  # type size of a mark in the gutter
+LATER = 0.2  # dislike of each later line of a run
 SKIPPED = 0.7  # of a short leader, which begins on its own line
 NO_CUT = -1
-FURTHEST = 24  # places along the gutter from the foot
+MOST_FEET = 30
 WRITTEN = 2  # what stands in the crowd is a text or a number, no line
 
+Member = TypeVar("Member")
 Point = tuple[float, float]
+Sides = tuple[float, float]  # width and height
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,32 +87,72 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
-class Balloon:
-    """A number or a mark at `x`, `y`; its leader ends at `foot`, where it has one."""
+class Numbered:
+    """A number, and the lines that it stands for: one, or those of a run."""
 
     text: str
-    x: float
-    y: float
+    strokes: tuple[Stroke, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Balloon:
+    """A number or a mark that covers `box`; its leader ends at `foot`, where it has one."""
+
+    text: str
+    box: Box
     foot: tuple[float, float] | None = None
     ringed: bool = True
+
+    @property
+    def x(self) -> float:
+        """Its middle, across."""
+        return self.box.middle[0]
+
+    @property
+    def y(self) -> float:
+        """Its middle, down."""
+        return self.box.middle[1]
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """All numbers and marks, and how many of them stand in the gutter."""
+    """All numbers and marks for which there is room.
+
+    Attributes
+    ----------
+    in_gutter
+        How many of them stand in the gutter.
+    left_out
+        The numbers and marks for which there is none.
+    shared
+        Marks that stand beside one of many equal areas, and how many these are.
+    """
 
     balloons: tuple[Balloon, ...]
     in_gutter: int
+    left_out: tuple[str, ...]
+    shared: tuple[tuple[str, int], ...]
 
 
-def radius_for(cuts: int) -> float:
-    """Return a number's radius: smaller where there are many."""
-    return 8.5 if cuts <= 40 else 7.5
+def radius_for(numbers: int) -> float:
+    """Return a ring's radius: smaller where there are many."""
+    return 8.5 if numbers <= 40 else 7.5
 
 
-def gutter_for(radius: float) -> float:
-    """Return how wide a gutter must be to hold numbers."""
-    return 2 * radius + STUB + 2
+def number_size(radius: float) -> float:
+    """Return the type size of a number in a ring."""
+    return radius + 1.5
+
+
+def ring_width(text: str, radius: float) -> float:
+    """Return how wide a ring is: round for a short number, drawn out for ``72–83``."""
+    room = 3 if len(text) < 3 else 7
+    return max(2 * radius, width(text, number_size(radius), True) + room)
+
+
+def gutter_for(side: float) -> float:
+    """Return how wide a gutter must be to hold rings of that width or height."""
+    return side + STUB + 2
 
 
 class _Crowd:
@@ -141,7 +202,7 @@ def _weight(owner: int, flag: int, stroke: Stroke | None) -> int:
 
 
 def place(
-    strokes: tuple[Stroke, ...],
+    numbers: Sequence[Numbered],
     texts: Iterable[Box],
     stranded: Iterable[tuple[str, Box]],
     sheet: Box,
@@ -158,74 +219,109 @@ def place(
     outside
         What is written in the gutter already.
     """
-    placer = _Placer(strokes, texts, sheet, outside)
-    balloons = [placer.number(stroke) for stroke in strokes]
-    balloons += [placer.mark(text, box) for text, box in stranded]
-    return Placed(tuple(balloons), placer.in_gutter)
+    placer = _Placer(numbers, texts, sheet, outside)
+    tried = [(one.text, placer.number(one)) for one in numbers]
+    shared: list[tuple[str, int]] = []
+    for text, boxes in _by_mark(stranded).items():
+        if len(boxes) <= MOST_MARKED:
+            tried += [(text, placer.mark(text, box)) for box in boxes]
+        else:
+            one = placer.one_mark(text, boxes)
+            tried.append((text, one))
+            shared += [(text, len(boxes))] if one else []
+    balloons = tuple(balloon for _, balloon in tried if balloon is not None)
+    left_out = dict.fromkeys(text for text, balloon in tried if balloon is None)
+    return Placed(balloons, placer.in_gutter, tuple(left_out), tuple(shared))
+
+
+def _by_mark(stranded: Iterable[tuple[str, Box]]) -> dict[str, list[Box]]:
+    found: dict[str, list[Box]] = {}
+    for text, box in stranded:
+        found.setdefault(text, []).append(box)
+    return found
 
 
 class _Placer:
     def __init__(
-        self, strokes: tuple[Stroke, ...], texts: Iterable[Box], sheet: Box, outside: Iterable[Box]
+        self, numbers: Sequence[Numbered], texts: Iterable[Box], sheet: Box, outside: Iterable[Box]
     ) -> None:
         self.sheet = sheet
-        self.radius = radius_for(len(strokes))
-        self.side = 2 * (self.radius + GAP)
+        self.radius = radius_for(len(numbers))
         self.in_gutter = 0
         self.crowd = _Crowd()
         for box in (*texts, *outside):
             self.crowd.add(box)
-        for stroke in strokes:
+        for stroke in (stroke for one in numbers for stroke in one.strokes):
             self.crowd.add(stroke.box, stroke.number, stroke.vertical)
 
-    def number(self, stroke: Stroke) -> Balloon:
-        """Return the number on its line, beside it, or in the gutter."""
-        on_line = min(self._on_line(stroke), key=_first)
-        if on_line[0] < PARALLEL:
-            return self._settle(on_line[1])
-        near = self._near(stroke, str(stroke.number), SKIPPED)
-        return self._settle(near or on_line[1])
+    def number(self, one: Numbered) -> Balloon | None:
+        """Return the number on a line, beside one, or in the gutter; None where all is taken."""
+        sides = (ring_width(one.text, self.radius), 2 * self.radius)
+        members = _spaced(one.strokes)
+        on_line = (found for index, stroke in enumerate(members)
+                   for found in self._on_line(one.text, stroke, sides, LATER * index))  # fmt: skip
+        cost, best = min(on_line, key=_first)
+        if cost < PARALLEL:
+            return self._settle(best)
+        near = self._near(one.text, members, sides, SKIPPED)
+        if near is None and cost < 2 * PARALLEL:
+            near = best
+        return near and self._settle(near)
 
-    def mark(self, text: str, area: Box) -> Balloon:
-        """Return the mark of a thin area beside it, or in the gutter."""
+    def mark(self, text: str, area: Box) -> Balloon | None:
+        """Return the mark of a thin area beside it, or in the gutter; None where all is taken."""
         vertical = area.height > area.width
         x, y = area.middle
         ends = (area.top, area.bottom) if vertical else (area.left, area.right)
         stroke = Stroke(NO_CUT, vertical, x if vertical else y, *ends, 0)
-        near = self._near(stroke, text, min(area.width, area.height) / 2 + 1.2)
-        return self._settle(near or Balloon(text, x, y, (x, y), ringed=False))
+        sides = (width(text, MARK, True) + 4, MARK + 4)
+        near = self._near(text, [stroke], sides, min(area.width, area.height) / 2 + 1.2)
+        return near and self._settle(near)
 
-    def _near(self, stroke: Stroke, text: str, skip: float) -> Balloon | None:
-        """Return a place beside the line or in the gutter; None where all are taken."""
-        cost, beside = min(self._beside(stroke, text, skip), key=_first, default=(TAKEN, None))
-        if beside is not None and cost < PARALLEL:
-            return beside
-        return self._aside(stroke, text)
+    def one_mark(self, text: str, boxes: Sequence[Box]) -> Balloon | None:
+        """Return one mark for many equal areas, beside the first that has room for it."""
+        tried = (self.mark(text, box) for box in _spaced(boxes))
+        return next((balloon for balloon in tried if balloon is not None), None)
+
+    def _near(
+        self, text: str, strokes: Sequence[Stroke], sides: Sides, skip: float
+    ) -> Balloon | None:
+        """Return a place beside a line or in the gutter; None where all are taken."""
+        beside = (found for stroke in strokes
+                  for found in self._beside(text, stroke, sides, skip))  # fmt: skip
+        cost, best = min(beside, key=_first, default=(TAKEN, None))
+        if best is not None and cost < PARALLEL:
+            return best
+        return self._aside(text, strokes, sides)
 
     def _settle(self, balloon: Balloon) -> Balloon:
-        self.crowd.add(self._round(balloon.x, balloon.y))
+        self.crowd.add(balloon.box.grown(GAP))
+        if balloon.foot is not None:
+            for x, y in _along(balloon.foot, balloon.box.middle, THREAD):
+                self.crowd.add(Box.around(x, y, THREAD, THREAD))
         return balloon
 
-    def _round(self, x: float, y: float) -> Box:
-        return Box.around(x, y, self.side, self.side)
+    def _on_line(
+        self, text: str, stroke: Stroke, sides: Sides, dislike: float
+    ) -> Iterator[tuple[float, Balloon]]:
+        for along, less in _places(stroke, sides):
+            box = Box.around(*stroke.point(along), *sides)
+            cost = self.crowd.cost(box.grown(GAP), stroke)
+            yield cost + dislike + less, Balloon(text, box)
 
-    def _on_line(self, stroke: Stroke) -> Iterator[tuple[float, Balloon]]:
-        for along, dislike in _places(stroke, self.radius):
-            x, y = stroke.point(along)
-            cost = self.crowd.cost(self._round(x, y), stroke)
-            yield cost + dislike, Balloon(str(stroke.number), x, y)
-
-    def _beside(self, stroke: Stroke, text: str, skip: float) -> Iterator[tuple[float, Balloon]]:
+    def _beside(
+        self, text: str, stroke: Stroke, sides: Sides, skip: float
+    ) -> Iterator[tuple[float, Balloon]]:
         """Yield places beside the line; `skip` of the leader is over what it points to."""
-        away = self.radius + STUB + skip
-        for along, dislike in _places(stroke, self.radius):
+        away = (sides[0] if stroke.vertical else sides[1]) / 2 + STUB + skip
+        for along, dislike in _places(stroke, sides):
             for aside in (away, -away):
-                x, y = stroke.point(along, aside)
-                box = self._round(x, y)
-                if self.sheet.holds(box):
-                    cost = self.crowd.cost(box, stroke) + self._crossed(stroke, along, aside, skip)
+                box = Box.around(*stroke.point(along, aside), *sides)
+                if self.sheet.holds(box.grown(GAP)):
+                    cost = self.crowd.cost(box.grown(GAP), stroke)
+                    cost += self._crossed(stroke, along, aside, skip)
                     foot = stroke.point(along)
-                    yield cost + dislike, Balloon(text, x, y, foot, stroke.number != NO_CUT)
+                    yield cost + dislike, Balloon(text, box, foot, stroke.number != NO_CUT)
 
     def _crossed(self, stroke: Stroke, along: float, aside: float, skip: float) -> int:
         """Return how bad what a short leader would run through is."""
@@ -233,72 +329,89 @@ class _Placer:
         x, y = stroke.point(along, (begin + aside) / 2)
         long = abs(aside) - skip
         box = Box.around(x, y, *((long, 0.5) if stroke.vertical else (0.5, long)))
-        return self.crowd.cost(box, stroke)
+        hidden = self.crowd.taken(Box.around(*stroke.point(along), 1, 1))
+        return self.crowd.cost(box, stroke) + TAKEN * hidden
 
-    def _aside(self, stroke: Stroke, text: str) -> Balloon | None:
-        """Return the place in the gutter with the shortest leader that runs over no text."""
-        self.in_gutter += 1
-        tries = [(self._far(slot, foot), slot, foot) for foot in _feet(stroke) for slot in
-                 self._slots(foot)]  # fmt: skip
-        best, chosen = float("inf"), tries[0]
-        for far, slot, foot in sorted(tries):
-            if far >= best:
-                break
-            cost = far + COVERED * self._covered(slot, foot)
-            if cost < best:
-                best, chosen = cost, (far, slot, foot)
-        far, (x, y), foot = chosen
-        return None if far >= TAKEN else Balloon(text, x, y, foot, stroke.number != NO_CUT)
+    def _aside(self, text: str, strokes: Sequence[Stroke], sides: Sides) -> Balloon | None:
+        """Return the place in the gutter with the shortest leader that runs over nothing."""
+        tries = sorted((_far(slot, foot), slot, foot) for foot in self._feet(strokes)
+                       for slot in self._slots(foot, sides))  # fmt: skip
+        for far, slot, foot in tries:
+            box = Box.around(*slot, *sides)
+            if far > LONGEST:
+                return None
+            if not self.crowd.taken(box.grown(GAP)) and self._clear(foot, slot):
+                self.in_gutter += 1
+                return Balloon(text, box, foot, strokes[0].number != NO_CUT)
+        return None
 
-    def _far(self, slot: Point, foot: Point) -> float:
-        distance = abs(slot[0] - foot[0]) + abs(slot[1] - foot[1])
-        return TAKEN * self.crowd.taken(self._round(*slot)) + distance
+    def _clear(self, foot: Point, slot: Point) -> bool:
+        """Return whether a leader would run over no text, number or other leader."""
+        return not any(
+            self.crowd.taken(Box.around(*point, 1, 1)) for point in _along(foot, slot, THREAD / 2)
+        )
 
-    def _covered(self, slot: Point, foot: Point) -> int:
-        """Return how many points of a leader lie on text or numbers."""
-        away, down = slot[0] - foot[0], slot[1] - foot[1]
-        count = min(40, int((abs(away) + abs(down)) / 8))
-        shares = (index / (count + 1) for index in range(1, count + 1))
-        points = ((foot[0] + share * away, foot[1] + share * down) for share in shares)
-        return sum(self.crowd.taken(Box.around(*point, 1, 1)) for point in points)
-
-    def _slots(self, foot: Point) -> Iterator[Point]:
-        """Yield places in the gutter near the foot, on all four sides."""
-        away = self.radius + STUB
+    def _feet(self, strokes: Sequence[Stroke]) -> list[Point]:
+        """Return where a long leader may meet one of the lines, the nearest to an edge first."""
         sheet = self.sheet
-        for y in _spread(foot[1], sheet.top, sheet.bottom, self.side):
-            yield sheet.right + away, y
-            yield sheet.left - away, y
-        for x in _spread(foot[0], sheet.left, sheet.right, self.side):
-            yield x, sheet.bottom + away
-            yield x, sheet.top - away
+        shares = (0.0, 0.25, 0.5, 0.75, 1.0)
+        feet = [one.point(one.start + share * (one.end - one.start))
+                for one in strokes for share in shares]  # fmt: skip
+        feet.sort(key=lambda foot: min(foot[0], foot[1], sheet.right - foot[0],
+                                       sheet.bottom - foot[1]))  # fmt: skip
+        return feet[:MOST_FEET]
+
+    def _slots(self, foot: Point, sides: Sides) -> Iterator[Point]:
+        """Yield places in the gutter near the foot, on all four sides."""
+        sheet = self.sheet
+        across, down = (side / 2 + STUB for side in sides)
+        for y in _spread(foot[1], sheet.top, sheet.bottom, sides[1] + 2 * GAP):
+            yield sheet.right + across, y
+            yield sheet.left - across, y
+        for x in _spread(foot[0], sheet.left, sheet.right, sides[0] + 2 * GAP):
+            yield x, sheet.bottom + down
+            yield x, sheet.top - down
 
 
 def _first(tried: tuple[float, Balloon]) -> float:
     return tried[0]
 
 
-def _feet(stroke: Stroke) -> Iterator[Point]:
-    """Yield where a long leader may meet a line."""
-    for share in (0.0, 0.25, 0.5, 0.75, 1.0):
-        yield stroke.point(stroke.start + share * (stroke.end - stroke.start))
+def _spaced(members: Sequence[Member]) -> list[Member]:
+    """Return those of many lines or areas that are tried, the first of them first."""
+    pitch = max(1, -(-len(members) // MOST_MEMBERS))
+    return list(members[::pitch])
+
+
+def _far(slot: Point, foot: Point) -> float:
+    return abs(slot[0] - foot[0]) + abs(slot[1] - foot[1])
+
+
+def _along(foot: Point, slot: Point, pitch: float) -> Iterator[Point]:
+    """Yield the points of a leader, about so far apart, from its foot on."""
+    away, down = slot[0] - foot[0], slot[1] - foot[1]
+    count = max(1, int(_far(slot, foot) / pitch))
+    for index in range(count + 1):
+        share = index / count
+        yield foot[0] + share * away, foot[1] + share * down
 
 
 def _spread(middle: float, low: float, high: float, pitch: float) -> Iterator[float]:
     yield middle
-    for step in range(1, min(FURTHEST, int((high - low) / pitch)) + 2):
+    for step in range(1, int(LONGEST / pitch) + 2):
         for place_ in (middle - step * pitch, middle + step * pitch):
             if low <= place_ <= high:
                 yield place_
 
 
-def _places(stroke: Stroke, radius: float) -> Iterator[tuple[float, float]]:
+def _places(stroke: Stroke, sides: Sides) -> Iterator[tuple[float, float]]:
     """Yield places along a stroke, and how little each is liked: below 6 in all."""
-    low, high = stroke.start + radius + 2, stroke.end - radius - 2
+    half = (sides[1] if stroke.vertical else sides[0]) / 2
+    low, high = stroke.start + half + 2, stroke.end - half - 2
     if high <= low:
         yield (stroke.start + stroke.end) / 2, 0.0
         return
-    count = min(MOST_PLACES, 2 + int((high - low) / radius))
+    count = min(MOST_PLACES, 2 + int((high - low) / half))
     for index in range(count):
         share = index / (count - 1)
         yield low + share * (high - low), 5 * abs(share - PREFERRED)

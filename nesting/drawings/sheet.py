@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
@@ -12,11 +13,22 @@ from matplotlib.patches import Rectangle
 from ..audit.case import Part
 from ..audit.replay import replay
 from ..plan.model import Axis, BoardPlan, Layout, LeftoverKind, Plan
-from .canvas import INK, words
-from .labels import LARGE_ENOUGH, Area, Block, Key, Lettered, areas, letter
+from .canvas import INK, ring_lines, words
+from .labels import Area, Block, Legend, Lettered, areas, letter
 from .lettering import CAP, LEADING, typeset, width
-from .numbers import Balloon, Placed, Stroke, gutter_for, place, radius_for
+from .numbers import (
+    MARK,
+    Numbered,
+    Placed,
+    Stroke,
+    gutter_for,
+    number_size,
+    place,
+    radius_for,
+    ring_width,
+)
 from .paper import Box
+from .runs import runs
 from .words import Measures
 
 __all__ = ["USUAL_GUTTERS", "Composition", "compose", "draw_layout", "largest_scale", "paint"]
@@ -24,7 +36,7 @@ __all__ = ["USUAL_GUTTERS", "Composition", "compose", "draw_layout", "largest_sc
 DIMENSION = 11.0  # type size of the sheet's own two lengths
 DIMENSIONED = 20.0  # gutter to the left and above, where they stand
 PLAIN = 4.0  # gutter to the right and below
-USUAL_GUTTERS = DIMENSIONED + PLAIN
+USUAL_GUTTERS = DIMENSIONED + PLAIN  # in either direction
 
 # Hatch, grey and how they print: an offcut is open, scrap is dense, trim is solid.
 LOOKS: dict[LeftoverKind, tuple[str, str]] = {
@@ -37,6 +49,25 @@ FEW = 3  # numbers in the gutter that are no reason to leave lettering out
 
 Room = tuple[float, float]
 
+
+@dataclass(frozen=True, slots=True)
+class Gutters:
+    """What is kept free round the source, in points."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def scale(self, layout: Layout, width: float, height: float) -> float:
+        """Return how many points a step may take in a room of that size."""
+        source = layout.source
+        across, down = width - self.left - self.right, height - self.top - self.bottom
+        return min(across / source.width, down / source.height)
+
+
+NARROW = Gutters(DIMENSIONED, DIMENSIONED, PLAIN, PLAIN)
+
 HEAVIEST, LIGHTEST, LIGHTER = 2.8, 0.9, 0.5
 
 
@@ -48,15 +79,13 @@ class Composition:
     ----------
     scale
         Points a step.
-    gutters
-        What is kept free round the source: left and above, right and below.
     kerf
         The width of a cut.
     """
 
     layout: Layout
     scale: float
-    gutters: tuple[float, float]
+    gutters: Gutters
     kerf: float
     areas: tuple[Area, ...]
     lettered: Lettered
@@ -66,9 +95,9 @@ class Composition:
     down: str
 
     @property
-    def keys(self) -> tuple[Key, ...]:
-        """What the marks on the drawing stand for."""
-        return self.lettered.keys
+    def legend(self) -> Legend:
+        """What must be said beside the drawing to read it."""
+        return Legend(self.scale, self.lettered.keys, self.placed.left_out, self.placed.shared)
 
     @property
     def sheet(self) -> Box:
@@ -77,57 +106,67 @@ class Composition:
         return Box(0, 0, source.width * self.scale, source.height * self.scale)
 
 
-def largest_scale(
-    layout: Layout, width: float, height: float, gutters: float = USUAL_GUTTERS
-) -> float:
-    """Return how many points a step may take in a room of that size."""
-    source = layout.source
-    return min((width - gutters) / source.width, (height - gutters) / source.height)
+def largest_scale(layout: Layout, width: float, height: float) -> float:
+    """Return how many points a step may take in a room of that size, numbers within the source."""
+    return NARROW.scale(layout, width, height)
 
 
 def compose(
     layout: Layout, board: BoardPlan, measures: Measures, width: float, height: float
 ) -> Composition:
     """Return what stands where when the layout is drawn in `width` by `height` points."""
-    room = (width, height)
-    full = _compose(layout, board, measures, room, (DIMENSIONED, PLAIN), sparse=False)
-    if not full.placed.in_gutter:
+    composer = _Composer(layout, board, measures, (width, height))
+    full = composer.composed(NARROW, sparse=False)
+    if _wanting(full) == (0, 0):
         return full
-    sparse = full.placed.in_gutter > FEW and _sparser(full, layout, board, measures, room)
-    wide = gutter_for(radius_for(len(layout.cuts)))
-    return _compose(layout, board, measures, room, (max(wide, DIMENSIONED), wide), sparse=sparse)
+    wide = composer.wide_gutters()
+    full = composer.composed(wide, sparse=False)
+    if _wanting(full) <= (0, FEW):
+        return full
+    return min(full, composer.composed(wide, sparse=True), key=_wanting)
 
 
-def _sparser(
-    full: Composition, layout: Layout, board: BoardPlan, measures: Measures, room: Room
-) -> bool:
-    """Return whether less lettering lets more numbers stand on their lines."""
-    sparse = _compose(layout, board, measures, room, full.gutters, sparse=True)
-    return sparse.placed.in_gutter < full.placed.in_gutter
+def _wanting(composed: Composition) -> tuple[int, int]:
+    """Return how many numbers and marks are left out, and how many stand in the gutter."""
+    placed = composed.placed
+    unmarked = sum(number - 1 for _, number in placed.shared)
+    return len(placed.left_out) + unmarked, placed.in_gutter
 
 
-def _compose(
-    layout: Layout,
-    board: BoardPlan,
-    measures: Measures,
-    room: Room,
-    gutters: tuple[float, float],
-    *,
-    sparse: bool,
-) -> Composition:
-    scale = largest_scale(layout, *room, sum(gutters))
-    source, kerf = layout.source, board.tool.kerf
-    drawn = areas(layout, measures, scale)
-    lettered = letter(drawn, len(layout.cuts), sparse=sparse)
-    strokes = tuple(_strokes(layout, kerf, scale))
-    sheet = Box(0, 0, source.width * scale, source.height * scale)
-    across, down = measures.length(source.width), measures.length(source.height)
-    outside = _dimension_boxes(sheet, typeset(across), typeset(down))
-    texts = (block.box for block in lettered.blocks)
-    placed = place(strokes, texts, lettered.stranded, sheet, outside)
-    return Composition(
-        layout, scale, gutters, kerf * scale, drawn, lettered, strokes, placed, across, down
-    )
+class _Composer:
+    """Composes one layout in a room of a given size."""
+
+    def __init__(self, layout: Layout, board: BoardPlan, measures: Measures, room: Room) -> None:
+        self.layout, self.board, self.measures, self.room = layout, board, measures, room
+        self.runs = runs(layout, board.tool.kerf)
+
+    def wide_gutters(self) -> Gutters:
+        """Return gutters that hold numbers."""
+        radius = radius_for(len(self.runs))
+        high = gutter_for(2 * radius)
+        wide = gutter_for(max((ring_width(run.name, radius) for run in self.runs), default=0.0))
+        return Gutters(max(wide, DIMENSIONED), max(high, DIMENSIONED), wide, high)
+
+    def composed(self, gutters: Gutters, *, sparse: bool) -> Composition:
+        """Compose the layout; `sparse` lettering leaves room for more numbers."""
+        layout, measures, kerf = self.layout, self.measures, self.board.tool.kerf
+        scale = gutters.scale(layout, *self.room)
+        source = layout.source
+        drawn = areas(layout, measures, scale)
+        lettered = letter(drawn, len(layout.cuts), measures.sign, sparse=sparse)
+        strokes = tuple(_strokes(layout, kerf, scale))
+        sheet = Box(0, 0, source.width * scale, source.height * scale)
+        across, down = measures.length(source.width), measures.length(source.height)
+        outside = _dimension_boxes(sheet, typeset(across), typeset(down))
+        texts = (block.box for block in lettered.blocks)
+        placed = place(self._numbered(strokes), texts, lettered.stranded, sheet, outside)
+        return Composition(
+            layout, scale, gutters, kerf * scale, drawn, lettered, strokes, placed, across, down
+        )
+
+    def _numbered(self, strokes: tuple[Stroke, ...]) -> tuple[Numbered, ...]:
+        rest = iter(strokes)
+        return tuple(Numbered(run.name, tuple(islice(rest, len(run.steps)))) for run in self.runs)
 
 
 def _strokes(layout: Layout, kerf: int, scale: float) -> Iterator[Stroke]:
@@ -184,11 +223,10 @@ class _Painter:
 
     def frame(self, width: float, height: float) -> None:
         """Set the limits so that the source lies at the top, in the middle."""
-        composed = self.composed
-        before, after = composed.gutters
-        spare = width - composed.sheet.width - before - after
-        left = -(before + spare / 2) / self.scale
-        top = -before / self.scale
+        gutters = self.composed.gutters
+        spare = width - self.composed.sheet.width - gutters.left - gutters.right
+        left = -(gutters.left + spare / 2) / self.scale
+        top = -gutters.top / self.scale
         self.ax.set_xlim(left, left + width / self.scale)
         self.ax.set_ylim(top + height / self.scale, top)
 
@@ -288,34 +326,32 @@ class _Painter:
         self.ax.add_artist(artist)
 
     def numbers(self) -> None:
+        """Draw leaders first, then rings over their ends, then what stands in them."""
         balloons = self.composed.placed.balloons
         for balloon in balloons:
             if balloon.foot is not None:
                 self._line((balloon.x, balloon.y), balloon.foot, 0.7)
             if not balloon.ringed:
-                mark = width(balloon.text, LARGE_ENOUGH, True)
-                self._whiten(Box.around(balloon.x, balloon.y, mark + 4, LARGE_ENOUGH + 2))
+                self._whiten(balloon.box)
         self._dots([balloon.foot for balloon in balloons if balloon.foot is not None])
-        self._rings(balloons)
-        size = radius_for(len(self.composed.strokes)) + 1.5
         for balloon in balloons:
-            type_size = size if len(balloon.text) < 3 else size - 1.5
-            place_ = (balloon.x, balloon.y + CAP * type_size / 2)
-            self._text(place_, balloon.text, type_size, bold=True)
+            size = MARK
+            if balloon.ringed:
+                self._ring(balloon.box)
+                size = number_size(balloon.box.height / 2)
+            self._text((balloon.x, balloon.y + CAP * size / 2), balloon.text, size, bold=True)
 
     def _dots(self, feet: list[tuple[float, float]]) -> None:
-        self._markers(feet, 3.0, INK)
-
-    def _rings(self, balloons: tuple[Balloon, ...]) -> None:
-        ringed = [(balloon.x, balloon.y) for balloon in balloons if balloon.ringed]
-        self._markers(ringed, 2 * radius_for(len(self.composed.strokes)), "white")
-
-    def _markers(self, at: list[tuple[float, float]], size: float, fill: str) -> None:
-        xs, ys = ([point[side] / self.scale for point in at] for side in (0, 1))
+        xs, ys = ([foot[side] / self.scale for foot in feet] for side in (0, 1))
         self.ax.add_artist(
-            Line2D(xs, ys, linestyle="none", marker="o", markersize=size, markerfacecolor=fill,
-                   markeredgecolor=INK, markeredgewidth=1.0, zorder=4, clip_on=False)
+            Line2D(xs, ys, linestyle="none", marker="o", markersize=3.0, markerfacecolor=INK,
+                   markeredgecolor=INK, zorder=4, clip_on=False)
         )  # fmt: skip
+
+    def _ring(self, box: Box) -> None:
+        for line in ring_lines(box, 1 / self.scale):
+            line.set_zorder(4)
+            self.ax.add_artist(line)
 
     def dimensions(self) -> None:
         """Write the source's two lengths above and to the left, between lines to its corners."""

@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
+from itertools import count
 
 from ..lengths import Length, Unit, format_length
 from ..plan.model import Plan
 
-__all__ = ["CHECK_FIRST", "Measures", "measuring", "short_digest"]
+__all__ = ["CHECK_FIRST", "Measures", "mark_sign", "measuring", "short_digest"]
 
+SIGNS = "#*§¶"
 CHECK_FIRST = "Check the first piece against the order before cutting the rest."
 
 
 class Measures:
-    """Shows a plan's steps in its own unit, on its own rule."""
+    """Shows a plan's steps in its own unit, on its own rule.
+
+    Attributes
+    ----------
+    sign
+        What a mark on a drawing begins with, so that no label of the order reads like one.
+    """
 
     def __init__(self, plan: Plan) -> None:
         self.step, self.unit, self.rule = plan.step, plan.unit, plan.rule
+        labels = [piece.label for board in plan.boards for piece in board.ordered]
+        self.sign = mark_sign(labels)
 
     def length(self, steps: int) -> str:
         """Return a length such as ``16 1/8``, without its unit."""
@@ -48,6 +59,19 @@ def _decimal(length: Length, unit: Unit) -> str:
     if 10**8 % number.denominator:
         return format_length(length, unit)
     return f"{(Decimal(number.numerator) / number.denominator).normalize():f}"
+
+
+def mark_sign(labels: Iterable[str]) -> str:
+    """Return the first sign that begins no label of the order, but for spaces before it.
+
+    Examples
+    --------
+    >>> mark_sign(["A", "#1"])
+    '*'
+    """
+    begun = tuple(label.strip() for label in labels)
+    signs = (sign * often for often in count(1) for sign in SIGNS)
+    return next(sign for sign in signs if not any(label.startswith(sign) for label in begun))
 
 
 def short_digest(plan: Plan) -> str:
