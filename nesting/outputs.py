@@ -7,9 +7,7 @@ files are moved in one by one, and moved back if one of them cannot be.
 
 from __future__ import annotations
 
-import json
 import os
-import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
@@ -19,16 +17,16 @@ from typing import Literal
 
 from .audit import AuditedPlan
 from .errors import Fault, InputError
+from .written import ELSEWHERE, RECORD_NAME, own_files, record_text, refuse_foreign
 
 __all__ = ["PDF_NAME", "PLAN_NAME", "Drawing", "check_folder", "default_folder", "write_outputs"]
 
 PLAN_NAME = "plan.json"
 PDF_NAME = "cut-sheets.pdf"
 ORDER_SUFFIXES = (".toml", ".csv", ".xlsx")
-ELSEWHERE = "choose another folder"
 
-Drawing = Literal["pdf", "png", "svg"]
-_IMAGES: tuple[Literal["png", "svg"], ...] = ("png", "svg")
+Drawing = Literal["png", "svg"]
+_IMAGES: tuple[Drawing, ...] = ("png", "svg")
 
 
 def default_folder(order: Path) -> Path:
@@ -53,15 +51,15 @@ def check_folder(folder: Path) -> None:
     Raises
     ------
     InputError
-        If it is no folder, cannot be written to, or holds somebody else's file under the name
-        of one that would be written.
+        If it is no folder, cannot be written to, or holds under the name of a file that would
+        be written anything but what kerfwright wrote there.
     """
     if not folder.is_dir():
         _check_new(folder)
         return
     if not os.access(folder, os.W_OK | os.X_OK):
         raise _refusal(folder, "cannot be written to", ELSEWHERE)
-    _refuse_foreign(folder, (PLAN_NAME, PDF_NAME))
+    refuse_foreign(folder, (PLAN_NAME, PDF_NAME))
 
 
 def _check_new(folder: Path) -> None:
@@ -88,7 +86,8 @@ def write_outputs(
     """Write ``plan.json``, ``cut-sheets.pdf`` and whatever else is to be drawn into `folder`.
 
     The folder, and those above it, are made if need be. Files that an earlier plan left there
-    are replaced, and those of its pages that this plan does not have are removed.
+    are replaced, and those of its pages that this plan does not have are removed, unless
+    somebody has changed them since: a hidden file ``.kerfwright`` holds a digest of each.
 
     Parameters
     ----------
@@ -106,8 +105,8 @@ def write_outputs(
     Raises
     ------
     InputError
-        If the folder cannot be written to, or a file in the way was not written by kerfwright.
-        Then everything is as it was.
+        If the folder cannot be written to, or a file in the way was not written by kerfwright
+        or has been changed since. Then everything is as it was.
     """
     folder = Path(folder)
     check_folder(folder)
@@ -173,7 +172,9 @@ def _make_files(
         if kind in draw:
             pages += (path.name for path in draw_images(audited, stage, kind, between=between))
     names = (PLAN_NAME, PDF_NAME, *pages)
-    for name in names:
+    record = record_text(stage, names)
+    (stage / RECORD_NAME).write_text(record, encoding="utf-8", newline="\n")
+    for name in (RECORD_NAME, *names):
         _settle(stage / name)
     return names
 
@@ -186,7 +187,7 @@ def _settle(path: Path) -> None:
 
 def _put_in_place(stage: Path, names: tuple[str, ...], folder: Path) -> None:
     if folder.is_dir():
-        _refuse_foreign(folder, names)
+        refuse_foreign(folder, names)
         _replace(stage, names, folder)
     else:
         (stage / "new").rename(folder)
@@ -196,12 +197,13 @@ def _replace(stage: Path, names: tuple[str, ...], folder: Path) -> None:
     """Move the old files out and the new ones in; all of them, or none.
 
     Drawings go first and come last, so that a power cut between two moves cannot leave pages
-    beside a plan that they do not show.
+    beside a plan that they do not show; the record goes after them all and comes before.
     """
     new, old = stage / "new", stage / "old"
-    leaving = sorted(_own_files(folder), key=lambda name: name == PLAN_NAME)
+    last = {PLAN_NAME: 1, RECORD_NAME: 2}
+    leaving = sorted(own_files(folder), key=lambda name: last.get(name, 0))
     moves = [(folder / name, old / name) for name in leaving]
-    moves += [(new / name, folder / name) for name in names]
+    moves += [(new / name, folder / name) for name in (RECORD_NAME, *names)]
     try:
         for source, target in moves:
             source.replace(target)
@@ -214,49 +216,3 @@ def _undo(moves: Sequence[tuple[Path, Path]]) -> None:
     for source, target in reversed(moves):
         if target.exists() and not source.exists():
             target.replace(source)
-
-
-def _own_files(folder: Path) -> list[str]:
-    """Return the names of everything in `folder` that an earlier plan left there."""
-    named = (path for path in folder.iterdir() if _OUR_NAME.fullmatch(path.name))
-    return sorted(path.name for path in named if _is_ours(path))
-
-
-def _refuse_foreign(folder: Path, names: Sequence[str]) -> None:
-    for name in names:
-        path = folder / name
-        if os.path.lexists(path) and not _is_ours(path):
-            problem = "is in the way, and is not as kerfwright wrote it"
-            raise _refusal(path, problem, f"move it, or {ELSEWHERE}")
-
-
-_OUR_NAME = re.compile(r"plan\.json|cut-sheets.*\.(pdf|png|svg)")
-# What matplotlib makes of the drawings' metadata, in each kind of file.
-_MARKS = {
-    ".pdf": re.compile(rb"/(Creator|Producer) \(kerfwright"),
-    ".png": re.compile(rb"Software\0kerfwright"),
-    ".svg": re.compile(rb"<dc:title>kerfwright"),
-}
-
-
-def _is_ours(path: Path) -> bool:
-    """Whether kerfwright wrote the file, judged by what stands in it."""
-    if path.is_symlink() or not path.is_file():
-        return False
-    try:
-        written = path.read_bytes()
-    except OSError:
-        return False
-    if path.name == PLAN_NAME:
-        return _is_plan(written)
-    if path.suffix == ".pdf" and written.count(b"%%EOF") != 1:
-        return False  # somebody's notes on the pages are saved as a second part of the file
-    return _MARKS[path.suffix].search(written) is not None
-
-
-def _is_plan(written: bytes) -> bool:
-    try:
-        held = json.loads(written)
-    except (ValueError, RecursionError):
-        return False
-    return isinstance(held, dict) and held.get("format") == "kerfwright-plan"

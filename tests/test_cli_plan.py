@@ -51,7 +51,11 @@ def test_an_order_becomes_a_plan_and_pages(command: Command, order_file: Path) -
     ran = command("plan", order_file)
     assert (ran.status, ran.err) == (0, "")
     folder = order_file.with_suffix("")
-    assert {path.name for path in folder.iterdir()} == {"plan.json", "cut-sheets.pdf"}
+    assert {path.name for path in folder.iterdir()} == {
+        "plan.json",
+        "cut-sheets.pdf",
+        ".kerfwright",
+    }
     assert (folder / "cut-sheets.pdf").read_bytes().startswith(b"%PDF")
     for told in ("Harbour school summer show", "1 full sheet, 32 x 40 in", "No plan can cost less",
                  "21.50", "1 offcut, 16 x 20 in, from L1", str(folder / "plan.json")):  # fmt: skip
@@ -76,7 +80,7 @@ def test_planning_again_writes_over_its_own_files(command: Command, order_file: 
 def test_images_are_drawn_when_asked_for(command: Command, order_file: Path) -> None:
     """With --draw png and --draw svg there are images beside the PDF."""
     ran = command("plan", order_file, "--draw", "png", "--draw", "svg")
-    suffixes = {path.suffix for path in order_file.with_suffix("").iterdir()}
+    suffixes = {path.suffix for path in order_file.with_suffix("").glob("[!.]*")}
     assert (ran.status, suffixes) == (0, {".json", ".pdf", ".png", ".svg"})
 
 
@@ -245,7 +249,8 @@ def test_a_folder_that_will_not_do_is_told_before_planning(
     """If the folder's name is a file's, or holds another's plan.json, no planning is begun."""
     planning(monkeypatch, AssertionError("planned"))
     ran = command("plan", order_file, "--out", order_file)
-    assert (ran.status, ran.err) == (2, f"{order_file}: is not a folder; choose another folder\n")
+    said = f"{order_file}: is not a folder; choose another folder with --out\n"
+    assert (ran.status, ran.err) == (2, said)
     (order_file.parent / "plan.json").write_text("{}")
     ran = command("plan", order_file, "--out", order_file.parent)
     assert ran.status == 2

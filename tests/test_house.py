@@ -32,7 +32,8 @@ MAY_KNOW: dict[str, set[str]] = {
     "audit": BASE | {"plan"},
     "telling": BASE | {"plan", "audit"},
     "drawings": BASE | {"plan", "audit", "telling"},
-    "outputs": BASE | {"plan", "audit", "drawings"},
+    "written": BASE,
+    "outputs": BASE | {"plan", "audit", "drawings", "written"},
 }
 # The only rooms that may import each of the heavy packages.
 MAY_IMPORT = {

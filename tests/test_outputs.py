@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 from collections.abc import Iterator
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ import pytest
 import kerfwright as kw
 import kerfwright.drawings
 from kerfwright.outputs import check_folder, default_folder, write_outputs
+from kerfwright.written import RECORD_NAME
 
 FOREIGN = "Grandmother's recipe for plum cake\n"
 PDF = b"%PDF-1.4\n<< /Creator (kerfwright 0.1.0) >>\n%%EOF\n"
@@ -45,6 +47,14 @@ def held(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in files}
 
 
+def record(**files: bytes) -> bytes:
+    """Return the record of files, by name in alphabetical order."""
+    rows = (f'    "{name}": "sha256:{sha256(data).hexdigest()}"' for name, data in files.items())
+    listed = ",\n".join(rows)
+    head = '{\n  "format": "kerfwright-files",\n  "version": 1,\n  "files": {\n'
+    return f"{head}{listed}\n  }}\n}}\n".encode()
+
+
 def refusal(folder: Path) -> str:
     """Return what checking the folder says."""
     with pytest.raises(kw.InputError) as caught:
@@ -56,7 +66,7 @@ def refusal(folder: Path) -> str:
 def test_a_new_folder_gets_the_plan_and_the_pages(
     small_audited: kw.AuditedPlan, tmp_path: Path
 ) -> None:
-    """The folder and those above it are made, and hold the two files and nothing hidden."""
+    """The folder and those above it are made, and hold the two files and the record of them."""
     folder = tmp_path / "jobs" / "2026" / "show"
     files = write_outputs(small_audited, folder)
     assert files == (folder / "plan.json", folder / "cut-sheets.pdf")
@@ -64,6 +74,7 @@ def test_a_new_folder_gets_the_plan_and_the_pages(
     assert held(tmp_path) == {
         "jobs/2026/show/plan.json": expected,
         "jobs/2026/show/cut-sheets.pdf": PDF,
+        "jobs/2026/show/.kerfwright": record(**{"cut-sheets.pdf": PDF, "plan.json": expected}),
     }
 
 
@@ -82,13 +93,14 @@ def test_a_second_plan_replaces_the_first_and_its_pages(
 ) -> None:
     """Pages that the second plan does not have are removed; other people's files stay."""
     folder = tmp_path / "show"
-    write_outputs(small_audited, folder, ["png", "svg", "pdf"])
+    write_outputs(small_audited, folder, ["png", "svg"])
     (folder / "cut-sheets-notes.pdf").write_text(FOREIGN)
     (folder / "invoice.pdf").write_text(FOREIGN)
     pages.pop()
     files = write_outputs(small_audited, folder, ["png"])
     assert [path.name for path in files] == ["plan.json", "cut-sheets.pdf", "cut-sheets-1.png"]
     assert {*held(folder)} == {path.name for path in files} | {
+        RECORD_NAME,
         "cut-sheets-notes.pdf",
         "invoice.pdf",
     }
@@ -101,7 +113,7 @@ def test_a_link_to_a_folder_is_followed(small_audited: kw.AuditedPlan, tmp_path:
     (tmp_path / "link").symlink_to(tmp_path / "real")
     write_outputs(small_audited, tmp_path / "link")
     assert (tmp_path / "link").is_symlink()
-    assert {*held(tmp_path / "real")} == {"plan.json", "cut-sheets.pdf"}
+    assert {*held(tmp_path / "real")} == {"plan.json", "cut-sheets.pdf", RECORD_NAME}
 
 
 @pytest.mark.parametrize("name", ["plan.json", "cut-sheets.pdf", "cut-sheets-2.png"])
@@ -111,25 +123,124 @@ def test_somebody_elses_file_is_not_written_over(
 ) -> None:
     """A file that kerfwright did not write is named, and it and the folder stay as they were."""
     (tmp_path / name).write_text(FOREIGN)
-    with pytest.raises(kw.InputError, match="is not as kerfwright wrote it") as caught:
+    with pytest.raises(kw.InputError) as caught:
         write_outputs(small_audited, tmp_path, ["png"])
-    assert str(tmp_path / name) in str(caught.value)
+    assert str(caught.value) == (
+        f"{tmp_path / name}: is in the way, and there is no record (.kerfwright) of who wrote it;"
+        " move it, or choose another folder with --out"
+    )
     assert held(tmp_path) == {name: FOREIGN.encode()}
 
 
-def test_json_that_is_no_plan_is_somebody_elses(tmp_path: Path) -> None:
-    """JSON without our format's name, broken JSON and absurdly deep JSON are all foreign."""
-    for text in ('{"format": "other"}', "[1, 2]", "{", "[" * 100_000, "\udcff"):
-        (tmp_path / "plan.json").write_text(text, errors="surrogateescape")
-        assert "plan.json: is in the way" in refusal(tmp_path)
+@pytest.mark.parametrize("name", ["plan.json", "cut-sheets.pdf", "cut-sheets-2.png"])
+@pytest.mark.usefixtures("pages")
+def test_what_has_been_changed_since_is_not_written_over(
+    small_audited: kw.AuditedPlan, tmp_path: Path, name: str
+) -> None:
+    """A plan edited by hand, or pages saved with notes, keep every mark of ours and are theirs."""
+    write_outputs(small_audited, tmp_path, ["png"])
+    (tmp_path / name).write_bytes((tmp_path / name).read_bytes() + b"\n")
+    before = held(tmp_path)
+    with pytest.raises(kw.InputError) as caught:
+        write_outputs(small_audited, tmp_path, ["png"])
+    assert str(caught.value) == (
+        f"{tmp_path / name}: has been changed since kerfwright wrote it;"
+        " move it, or choose another folder with --out"
+    )
+    assert held(tmp_path) == before
 
 
-def test_pages_with_somebodys_notes_are_theirs(tmp_path: Path) -> None:
-    """A PDF saved again with notes, which adds a second part to the file, is not ours any more."""
-    (tmp_path / "cut-sheets.pdf").write_bytes(PDF)
-    check_folder(tmp_path)
-    (tmp_path / "cut-sheets.pdf").write_bytes(PDF + b"a note in red\n%%EOF\n")
-    assert "cut-sheets.pdf: is in the way" in refusal(tmp_path)
+@pytest.mark.usefixtures("pages")
+def test_every_file_in_the_way_is_named(small_audited: kw.AuditedPlan, tmp_path: Path) -> None:
+    """Two changed files are told together; moved away, nothing hinders a new plan."""
+    files = write_outputs(small_audited, tmp_path)
+    for path in files:
+        path.write_text(FOREIGN)
+    told = refusal(tmp_path).splitlines()
+    assert [line.split(": ")[0] for line in told] == [str(path) for path in files]
+    for path in files:
+        path.rename(tmp_path / f"my {path.name}")
+    write_outputs(small_audited, tmp_path)
+    assert (tmp_path / "my plan.json").read_text() == FOREIGN
+
+
+@pytest.mark.usefixtures("pages")
+def test_a_file_that_was_never_ours_is_told_as_such(
+    small_audited: kw.AuditedPlan, tmp_path: Path
+) -> None:
+    """In a folder with a record, a file that is not in it is in the way."""
+    write_outputs(small_audited, tmp_path)
+    (tmp_path / "cut-sheets-1.svg").write_text(FOREIGN)
+    with pytest.raises(kw.InputError, match="way, and kerfwright did not write it; move it, or"):
+        write_outputs(small_audited, tmp_path, ["svg"])
+
+
+def test_a_changed_page_that_is_not_in_the_way_stays(
+    small_audited: kw.AuditedPlan, tmp_path: Path, pages: list[bytes]
+) -> None:
+    """A page that the new plan does not have is removed as it was written, and kept with notes."""
+    write_outputs(small_audited, tmp_path, ["png"])
+    (tmp_path / "cut-sheets-2.png").write_text(FOREIGN)
+    pages.pop()
+    write_outputs(small_audited, tmp_path, ["png"])
+    write_outputs(small_audited, tmp_path)
+    assert {*held(tmp_path)} == {"plan.json", "cut-sheets.pdf", "cut-sheets-2.png", RECORD_NAME}
+
+
+@pytest.mark.usefixtures("pages")
+def test_a_folder_without_a_record_is_left_alone(
+    small_audited: kw.AuditedPlan, tmp_path: Path
+) -> None:
+    """Our own files without their record cannot be told from edited ones, so they are kept."""
+    write_outputs(small_audited, tmp_path)
+    (tmp_path / RECORD_NAME).unlink()
+    before = held(tmp_path)
+    told = refusal(tmp_path).splitlines()
+    assert len(told) == 2
+    assert all("no record (.kerfwright) of who wrote it; move it, or" in line for line in told)
+    assert held(tmp_path) == before
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a list of saw kerfs",
+        "",
+        "[" * 100_000,
+        "[]",
+        '{"files": 3}',
+        record(**{"invoice.pdf": b"x"}).decode(),
+        record(**{"../plan.json": b"x"}).decode(),
+        record(**{"plan.json": b"x"}).decode() + "\n",
+        record(**{"plan.json": b"x"}).decode().replace("sha256:", "sha1:"),
+    ],
+)
+@pytest.mark.usefixtures("pages")
+def test_a_record_that_is_none_is_somebody_elses(
+    small_audited: kw.AuditedPlan, tmp_path: Path, text: str
+) -> None:
+    """Whatever lies under the record's name and is not to the letter one of ours stays.
+
+    No record can have other files removed: it lists none but ours, and none elsewhere.
+    """
+    (tmp_path / RECORD_NAME).write_text(text, encoding="utf-8")
+    before = held(tmp_path)
+    said = f"{tmp_path / RECORD_NAME}: is in the way, and is not as kerfwright wrote it; move it"
+    assert refusal(tmp_path).startswith(said)
+    with pytest.raises(kw.InputError):
+        write_outputs(small_audited, tmp_path)
+    assert held(tmp_path) == before
+
+
+@pytest.mark.usefixtures("pages")
+def test_what_was_deleted_is_not_missed(small_audited: kw.AuditedPlan, tmp_path: Path) -> None:
+    """A folder from which somebody took the PDF or the plan can be planned into again."""
+    for name in ("plan.json", "cut-sheets.pdf"):
+        files = write_outputs(small_audited, tmp_path)
+        before = held(tmp_path)
+        (tmp_path / name).unlink()
+        assert write_outputs(small_audited, tmp_path) == files
+        assert held(tmp_path) == before
 
 
 def test_links_and_folders_in_the_way_are_somebody_elses(tmp_path: Path) -> None:
@@ -146,7 +257,9 @@ def test_a_path_that_is_no_folder_is_refused(tmp_path: Path) -> None:
     """A file, a path below a file, and a link to nothing are each refused by name."""
     (tmp_path / "file").write_text(FOREIGN)
     (tmp_path / "nothing").symlink_to(tmp_path / "gone")
-    assert refusal(tmp_path / "file").endswith("file: is not a folder; choose another folder")
+    assert refusal(tmp_path / "file").endswith(
+        "file: is not a folder; choose another folder with --out"
+    )
     assert "file is not a folder" in refusal(tmp_path / "file" / "below")
     assert "nothing: is not a folder" in refusal(tmp_path / "nothing")
 
@@ -157,7 +270,7 @@ def test_a_folder_that_cannot_be_written_to_is_refused(
     """The folder, or the one that it would be made in, is named before any planning."""
     # Faked, since whoever runs the tests may be allowed to write anywhere.
     monkeypatch.setattr(os, "access", lambda *_: False)
-    assert refusal(tmp_path).endswith(": cannot be written to; choose another folder")
+    assert refusal(tmp_path).endswith(": cannot be written to; choose another folder with --out")
     assert f"{tmp_path} cannot be written to" in refusal(tmp_path / "a" / "b")
 
 
@@ -206,19 +319,19 @@ def test_a_writing_that_is_ended_leaves_everything_as_it_was(
     assert [*calls] == []
 
 
-@pytest.mark.usefixtures("pages")
-@pytest.mark.parametrize("failing", range(8))
+@pytest.mark.parametrize("failing", range(10))
 @pytest.mark.parametrize("error", [PermissionError("open in another program"), KeyboardInterrupt()])
 def test_a_move_that_fails_is_undone(
     small_audited: kw.AuditedPlan,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
+    pages: list[bytes],
     failing: int,
     error: BaseException,
 ) -> None:
-    """Whichever of the eight moves fails, four out and four in, the old files are all back."""
+    """Whichever of the ten moves fails, five out and five in, the old files are all back."""
     write_outputs(small_audited, tmp_path, ["png"])
-    (tmp_path / "cut-sheets.pdf").write_bytes(PDF.replace(b"0.1.0", b"0.0.9"))
+    pages[:] = [b"another page one", b"another page two"]
     before = held(tmp_path)
     calls = iter(range(100))
     replace = Path.replace
@@ -232,7 +345,9 @@ def test_a_move_that_fails_is_undone(
     with pytest.raises((kw.InputError, KeyboardInterrupt)):
         write_outputs(small_audited, tmp_path, ["png"])
     assert held(tmp_path) == before
-    monkeypatch.undo()
+    monkeypatch.setattr(Path, "replace", replace)
+    write_outputs(small_audited, tmp_path, ["png"])
+    assert held(tmp_path) != before
 
 
 def test_the_drawings_are_known_again(small_audited: kw.AuditedPlan, tmp_path: Path) -> None:
@@ -243,7 +358,7 @@ def test_the_drawings_are_known_again(small_audited: kw.AuditedPlan, tmp_path: P
     assert write_outputs(small_audited, tmp_path, ["png", "svg"]) == first
     assert held(tmp_path) == before
     write_outputs(small_audited, tmp_path)
-    assert {*held(tmp_path)} == {"plan.json", "cut-sheets.pdf"}
+    assert {*held(tmp_path)} == {"plan.json", "cut-sheets.pdf", RECORD_NAME}
 
 
 def test_the_usual_folder_is_named_after_the_order(tmp_path: Path) -> None:
