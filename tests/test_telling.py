@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import drawn_plans as made
 import pytest
@@ -179,6 +181,38 @@ def test_areas_are_told_in_the_plans_own_unit(
     plan = replace(small_audited.plan, boards=(board,), unit=unit, step=step)
     (shown,) = tell(kw.AuditedPlan(plan, small_audited.facts))
     assert shown.proof[0].startswith(f"At least {said} of full sheets")
+
+
+def test_every_sentence_about_the_proof_is_explained(small_audited: kw.AuditedPlan) -> None:
+    """docs/pages.md has a row for each sentence that can stand beside Proof."""
+    page = Path(__file__).parents[1] / "docs" / "pages.md"
+    rows = re.findall(r"^\| ([A-Z][^|]+\.) \|", page.read_text(encoding="utf-8"), re.MULTILINE)
+    large = kw.StockItem(kw.Source(kw.SourceKind.SHEET, None, 10, 15), None, None)
+    two_sizes = (*small_audited.plan.boards[0].stock, large)
+    said = {
+        sentence
+        for aim in kw.Aim
+        for proved in (True, False)
+        for stock in (small_audited.plan.boards[0].stock, two_sizes)
+        for bound in (1, 2)
+        for sheets in (0, 2)
+        for rechecked in (True, False)
+        for sentence in told(
+            small_audited,
+            facts_of(small_audited, rechecked=rechecked),
+            aim=aim,
+            proved_least=proved,
+            stock=stock,
+            sheets=sheets,
+            sheets_lower_bound=bound,
+        ).proof
+    }
+    assert {plain(sentence) for sentence in said} == {plain(row) for row in rows}
+
+
+def plain(sentence: str) -> str:
+    """Return a sentence with every number as one sign, and its nouns as for several."""
+    return re.sub(r"[0-9][0-9.,]*", "#", sentence).replace("# sheet is", "# sheets are")
 
 
 def test_a_board_cut_from_offcuts_needs_no_proof(small_audited: kw.AuditedPlan) -> None:
