@@ -21,12 +21,27 @@ from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack, unreachable
 
 # Ours, not published: the most equal pieces that edge-to-edge cuts with turning take from one
-# 32 x 40 in sheet, no kerf and no trim; worked out twice by exhaustive search.
-YIELDS = {
-    (5, 7): 36, (6, 8): 26, (8, 10): 16, (9, 12): 10, (11, 14): 6, (12, 16): 6, (14, 18): 4,
-    (16, 20): 4, (18, 24): 2, (20, 24): 2, (20, 28): 2, (22, 28): 1, (24, 30): 1, (24, 36): 1,
-    (30, 40): 1,
+# sheet, no kerf and no trim; worked out twice by exhaustive search.
+INCHES = {
+    # size: from 32 x 40 in, from 40 x 60 in
+    (5, 7): (36, 68), (6, 8): (26, 50), (8, 10): (16, 30), (9, 12): (10, 21), (11, 14): (6, 14),
+    (12, 16): (6, 12), (14, 18): (4, 8), (16, 20): (4, 6), (18, 24): (2, 4), (20, 24): (2, 4),
+    (20, 28): (2, 4), (22, 28): (1, 2), (24, 30): (1, 2), (24, 36): (1, 2), (30, 40): (1, 2),
 }  # fmt: skip
+CENTIMETRES = {
+    # size: from 32 x 40 in, from 815 x 1120 mm, from 800 x 1200 mm
+    (13, 18): (33, 37, 39), (18, 24): (17, 19, 21), (24, 30): (10, 10, 13), (30, 40): (6, 6, 8),
+    (40, 50): (4, 4, 4), (50, 70): (2, 2, 2), (60, 80): (1, 1, 2),
+}  # fmt: skip
+# In tenths of a millimetre.
+METRIC_SHEETS = ((8128, 10160), (8150, 11200), (8000, 12000))
+
+# Published optima of one sheet, copies unlimited, valued by area where no value stands.
+HERZ = [(21, 13), (36, 17), (54, 20), (24, 27), (18, 65)]
+GCUT1 = [
+    (167, 184), (114, 118), (167, 152), (83, 140), (70, 86), (143, 166), (120, 160), (66, 148),
+    (87, 141), (69, 165),
+]  # fmt: skip
 
 
 def single(pieces: list[tuple[int, int]], width: int, height: int, *, turn: bool) -> Instance:
@@ -43,10 +58,42 @@ def best(instance: Instance, values: list[int]) -> int:
     return int(best_values(grid, values)[cell])
 
 
-@pytest.mark.parametrize("size", sorted(YIELDS))
-def test_yield_of_one_size(size: tuple[int, int]) -> None:
+@pytest.mark.parametrize("size", sorted(INCHES))
+def test_yield_of_one_size_in_inches(size: tuple[int, int]) -> None:
     """One sheet gives as many equal pieces as the table says."""
-    assert best(single([size], 32, 40, turn=True), [1]) == YIELDS[size]
+    sheets = ((32, 40), (40, 60))
+    found = tuple(best(single([size], *sheet, turn=True), [1]) for sheet in sheets)
+    assert found == INCHES[size]
+
+
+@pytest.mark.parametrize("size", sorted(CENTIMETRES))
+def test_yield_of_one_size_in_centimetres(size: tuple[int, int]) -> None:
+    """One sheet gives as many equal pieces as the table says."""
+    piece = (size[0] * 100, size[1] * 100)
+    found = tuple(best(single([piece], *sheet, turn=True), [1]) for sheet in METRIC_SHEETS)
+    assert found == CENTIMETRES[size]
+
+
+@pytest.mark.parametrize(
+    ("pieces", "sheet", "turn", "optimum"),
+    [
+        # Herz (1972), A recursive computing procedure for two-dimensional stock cutting; optimum
+        # as in Hifi and Zissimopoulos (1996), A recursive exact algorithm for weighted
+        # two-dimensional cutting.
+        (HERZ, (127, 98), False, 12348),
+        # Beasley (1985), Algorithms for unconstrained two-dimensional guillotine cutting, first
+        # problem; optima in Cintra, Miyazawa, Wakabayashi and Xavier (2008), Algorithms for
+        # two-dimensional cutting stock and strip packing problems.
+        (GCUT1, (250, 250), False, 56460),
+        (GCUT1, (250, 250), True, 58136),
+    ],
+)
+def test_published_optimum(
+    pieces: list[tuple[int, int]], sheet: tuple[int, int], turn: bool, optimum: int
+) -> None:
+    """The recursion gives the published value of the best layout."""
+    values = [width * height for width, height in pieces]
+    assert best(single(pieces, *sheet, turn=turn), values) == optimum
 
 
 def test_trim_cliff() -> None:
