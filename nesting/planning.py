@@ -22,7 +22,7 @@ from .plan.model import (
     SourceKind,
     Stop,
 )
-from .problem import build_problem, misfits
+from .problem.board import build_problem, misfits
 from .watching import Progress, Silent
 
 if TYPE_CHECKING:
@@ -30,9 +30,9 @@ if TYPE_CHECKING:
 
     from .lengths import Length
     from .order import Order
-    from .packer.instance import Instance
     from .packer.solve import Packed
-    from .problem import BoardProblem
+    from .problem.board import BoardProblem
+    from .problem.instance import Instance
     from .watching import Watch
 
 __all__ = ["make_plan"]

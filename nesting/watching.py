@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Protocol
 
-from .plan.model import Stop
+__all__ = ["Progress", "Silent", "Stop", "Watch"]
 
-__all__ = ["Progress", "Silent", "Watch"]
+
+class Stop(StrEnum):
+    """Why planning ended."""
+
+    DONE = "done"
+    SECONDS = "seconds"
+    INTERRUPTED = "interrupted"
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,13 +22,12 @@ MAY_KNOW: dict[str, set[str]] = {
     "stock": {"errors", "lengths"},
     "order": {"errors", "lengths", "stock"},
     "readers": BASE,
-    "plan": BASE,
-    "watching": {"plan"},
-    "packer": {"errors"},
-    "problem": BASE | {"packer", "plan"},
-    "plan.build": BASE | {"packer", "plan", "problem"},
+    "watching": set(),
+    "problem": BASE,
+    "packer": {"errors", "problem"},
+    "plan": BASE | {"problem", "packer", "watching"},
     "bench": BASE | {"plan"},
-    "planning": BASE | {"problem", "packer", "plan", "plan.build", "bench", "watching"},
+    "planning": BASE | {"problem", "packer", "plan", "bench", "watching"},
     "audit": BASE | {"plan"},
     "telling": BASE | {"plan", "audit"},
     "drawings": BASE | {"plan", "audit", "telling"},
@@ -41,7 +40,7 @@ MAY_IMPORT = {
     "shapely": {"audit"},
     "matplotlib": {"drawings"},
     "openpyxl": {"readers"},
-    "numpy": {"packer", "problem", "audit", "drawings"},
+    "numpy": {"packer", "audit", "drawings"},
     "typer": set[str](),
     "rich": set[str](),
 }
@@ -59,12 +58,8 @@ def room_of(path: Path) -> str:
 
 
 def named_room(module: str) -> str:
-    """Return the room of a module named from the library's root.
-
-    Most of the plan room is known to everybody; what builds plans knows the packer, and is told
-    apart.
-    """
-    return "plan.build" if module.startswith("plan.build") else module.split(".")[0]
+    """Return the room of a module named from the library's root."""
+    return module.split(".")[0]
 
 
 def library_files() -> list[Path]:

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kerfwright.packer.instance import Instance, PieceType, SourceType
 from kerfwright.packer.layouts import counts_of
 from kerfwright.packer.recursion import (
     best_values,
@@ -19,6 +18,7 @@ from kerfwright.packer.recursion import (
 )
 from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack, unreachable
+from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 # Ours, not published: the most equal pieces that edge-to-edge cuts with turning take from one
 # sheet, no kerf and no trim; worked out twice by exhaustive search.

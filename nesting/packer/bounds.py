@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from .instance import Instance, SourceType
+    from ..problem.instance import Instance, SourceType
 
 __all__ = ["PieceValues", "area_values", "next_total", "rate", "simplified"]
 

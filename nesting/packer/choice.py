@@ -17,7 +17,7 @@ from .running import run_model
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Layout
     from .running import Budget
 

@@ -17,7 +17,7 @@ from .recursion import best_values, best_within, trace, trace_within
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .recursion import Grid
     from .running import Budget
 

@@ -17,7 +17,7 @@ from .fill import fill
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Layout
     from .recursion import Grid
     from .running import Budget

@@ -16,7 +16,7 @@ import numpy as np
 from .layouts import Layout, Place, Split, counts_of
 
 if TYPE_CHECKING:
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Tree
     from .positions import IntArray
     from .recursion import Grid

@@ -22,7 +22,7 @@ from .refill import refilled
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .recursion import Grid
     from .running import Budget
 

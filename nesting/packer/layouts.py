@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from .instance import Instance
+    from ..problem.instance import Instance
 
 __all__ = ["Layout", "Place", "Split", "Tree", "counts_of", "fits", "needed"]
 

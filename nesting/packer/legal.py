@@ -15,7 +15,7 @@ from .layouts import Layout, Place, Split, needed
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Tree
 
 __all__ = ["legal"]

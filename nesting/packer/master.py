@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from ortools.linear_solver import pywraplp
 
 if TYPE_CHECKING:
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Layout
 
 __all__ = ["Master", "MasterState"]

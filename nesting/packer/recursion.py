@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Tree
     from .positions import CutAxis, IntArray
 

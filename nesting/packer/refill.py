@@ -15,7 +15,7 @@ from .recursion import best_within, trace_within
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Tree
     from .recursion import Bounded, Grid
     from .running import Budget

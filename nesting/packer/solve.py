@@ -22,8 +22,8 @@ from .tidy import tidied, without_surplus
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from ..problem.instance import Instance
     from .bounds import PieceValues
-    from .instance import Instance
     from .layouts import Layout
     from .recursion import Grid
 

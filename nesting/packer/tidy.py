@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from .instance import Instance
+    from ..problem.instance import Instance
     from .layouts import Tree
 
 __all__ = ["tidied", "without_surplus"]

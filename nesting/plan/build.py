@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from ..packer.layouts import Layout, Tree
-    from ..problem import BoardProblem
+    from ..problem.board import BoardProblem
     from .model import OrderedPiece, Source
     from .trees import Node
 

@@ -12,7 +12,16 @@ from enum import StrEnum
 from fractions import Fraction
 
 from ..lengths import Length, Size, Unit
-from ..order import PieceKind
+from ..problem.model import (
+    Aim,
+    OrderedPiece,
+    PlanTool,
+    PlanTrim,
+    Source,
+    SourceKind,
+    StockItem,
+)
+from ..watching import Stop
 
 __all__ = [
     "Aim",
@@ -54,14 +63,6 @@ class Edge(StrEnum):
     BOTTOM = "bottom"
 
 
-class SourceKind(StrEnum):
-    """What a layout is cut from."""
-
-    SHEET = "sheet"
-    OFFCUT = "offcut"
-    DROP_OUT = "drop-out"
-
-
 class LeftoverKind(StrEnum):
     """What becomes of a part that is no piece."""
 
@@ -71,88 +72,11 @@ class LeftoverKind(StrEnum):
     TRIM = "trim"
 
 
-class Aim(StrEnum):
-    """What rung one minimised: money where every sheet size has a price, else area."""
-
-    COST = "cost"
-    AREA = "area"
-
-
 class CertificateKind(StrEnum):
     """How a lower bound is shown; `docs/plan-json.md` explains each."""
 
     PIECE_VALUES = "piece values"
     EXHAUSTION = "exhaustion"
-
-
-class Stop(StrEnum):
-    """Why planning ended."""
-
-    DONE = "done"
-    SECONDS = "seconds"
-    INTERRUPTED = "interrupted"
-
-
-@dataclass(frozen=True, slots=True)
-class PlanTool:
-    """The tool's limits in steps; `longest_cut` None and `narrowest_strip` 0 mean no limit."""
-
-    name: str
-    kerf: int
-    longest_cut: int | None
-    narrowest_strip: int
-
-
-@dataclass(frozen=True, slots=True)
-class PlanTrim:
-    """What is taken off each factory edge, kerf included, in steps."""
-
-    left: int
-    right: int
-    top: int
-    bottom: int
-
-
-@dataclass(frozen=True, slots=True)
-class OrderedPiece:
-    """One line of the order on this board."""
-
-    label: str
-    kind: PieceKind
-    qty: int
-    width: int
-    height: int
-    turn: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """What one layout is cut from."""
-
-    kind: SourceKind
-    id: str | None
-    width: int
-    height: int
-
-
-@dataclass(frozen=True, slots=True)
-class StockItem:
-    """One kind of source that could be used.
-
-    Attributes
-    ----------
-    price
-        Money for one; None where not given, and for offcuts.
-    available
-        How many there are; None for any number.
-    on_hand
-        How many of them stand on the rack already; None where not said.
-    """
-
-    source: Source
-    price: Fraction | None
-    available: int | None
-    on_hand: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

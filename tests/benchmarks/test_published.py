@@ -14,8 +14,8 @@ import json
 import os
 from pathlib import Path
 
-from kerfwright.packer.instance import Instance, PieceType, SourceType
 from kerfwright.packer.recursion import best_values, build_grid
+from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 
 def test_gcut_optima(capsys: object) -> None:

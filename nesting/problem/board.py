@@ -6,16 +6,16 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from .lengths import format_size
-from .packer.instance import Instance, PieceType, SourceType
-from .plan.model import Aim, OrderedPiece, PlanTool, PlanTrim, Source, SourceKind, StockItem
+from ..lengths import format_size
+from .instance import Instance, PieceType, SourceType
+from .model import Aim, OrderedPiece, PlanTool, PlanTrim, Source, SourceKind, StockItem
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
-    from .lengths import Length
-    from .order import Order, Piece
-    from .stock import Board, Tool, Trim
+    from ..lengths import Length
+    from ..order import Order, Piece
+    from ..stock import Board, Tool, Trim
 
 __all__ = ["BoardProblem", "build_problem", "misfits"]
 

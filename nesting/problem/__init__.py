@@ -1,0 +1,1 @@
+"""The problem room: one board's instance on its integer grid, and the way back."""

@@ -1,0 +1,96 @@
+"""What one board is asked for and has, in steps: the words that problem and plan share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from ..order import PieceKind
+
+__all__ = [
+    "Aim",
+    "OrderedPiece",
+    "PlanTool",
+    "PlanTrim",
+    "Source",
+    "SourceKind",
+    "StockItem",
+]
+
+
+class Aim(StrEnum):
+    """What rung one minimised: money where every sheet size has a price, else area."""
+
+    COST = "cost"
+    AREA = "area"
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedPiece:
+    """One line of the order on this board."""
+
+    label: str
+    kind: PieceKind
+    qty: int
+    width: int
+    height: int
+    turn: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTool:
+    """The tool's limits in steps; `longest_cut` None and `narrowest_strip` 0 mean no limit."""
+
+    name: str
+    kerf: int
+    longest_cut: int | None
+    narrowest_strip: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTrim:
+    """What is taken off each factory edge, kerf included, in steps."""
+
+    left: int
+    right: int
+    top: int
+    bottom: int
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What one layout is cut from."""
+
+    kind: SourceKind
+    id: str | None
+    width: int
+    height: int
+
+
+class SourceKind(StrEnum):
+    """What a layout is cut from."""
+
+    SHEET = "sheet"
+    OFFCUT = "offcut"
+    DROP_OUT = "drop-out"
+
+
+@dataclass(frozen=True, slots=True)
+class StockItem:
+    """One kind of source that could be used.
+
+    Attributes
+    ----------
+    price
+        Money for one; None where not given, and for offcuts.
+    available
+        How many there are; None for any number.
+    on_hand
+        How many of them stand on the rack already; None where not said.
+    """
+
+    source: Source
+    price: Fraction | None
+    available: int | None
+    on_hand: int | None = None
