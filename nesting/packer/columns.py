@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from ..problem.instance import Instance
-    from .recursion import Grid
+    from .grids import Grid
     from .running import Budget
 
 __all__ = ["ColumnGeneration", "ProperColumns"]

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from ..problem.instance import Instance
+    from .grids import Grid
     from .layouts import Layout
-    from .recursion import Grid
     from .running import Budget
 
 __all__ = ["dive"]

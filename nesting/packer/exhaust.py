@@ -17,9 +17,9 @@ from .layouts import Layout, Place, Split, counts_of
 
 if TYPE_CHECKING:
     from ..problem.instance import Instance
+    from .grids import Grid
     from .layouts import Tree
     from .positions import IntArray
-    from .recursion import Grid
     from .running import Budget
 
 __all__ = ["TooMany", "maximal_layouts"]

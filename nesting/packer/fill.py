@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ..problem.instance import Instance
-    from .recursion import Grid
+    from .grids import Grid
     from .running import Budget
 
 __all__ = ["corrected", "fill", "next_layout", "starting_values"]
@@ -66,14 +66,12 @@ def whole_values(values: Sequence[float]) -> list[int]:
     return [max(1, int(value / top * VALUE_SCALE)) for value in values]
 
 
-def caps(instance: Instance, demands: Sequence[int]) -> list[int]:
-    """Return how many of each type one source could hold at most, by area and demand."""
+def caps(instance: Instance, demands: Sequence[int]) -> list[int | None]:
+    """Return the demands, or None where no source could hold more of a type, going by area."""
     kerf = instance.kerf
     room = max((source.width + kerf) * (source.height + kerf) for source in instance.sources)
-    return [
-        min(left, room // ((piece.width + kerf) * (piece.height + kerf)))
-        for left, piece in zip(demands, instance.pieces, strict=True)
-    ]
+    most = [room // ((piece.width + kerf) * (piece.height + kerf)) for piece in instance.pieces]
+    return [None if 0 < top <= left else left for left, top in zip(demands, most, strict=True)]
 
 
 def next_layout(

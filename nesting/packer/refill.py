@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ..problem.instance import Instance
+    from .grids import Grid
     from .layouts import Tree
-    from .recursion import Bounded, Grid
+    from .recursion import Bounded
     from .running import Budget
 
 __all__ = ["refilled"]

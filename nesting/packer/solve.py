@@ -14,8 +14,9 @@ from .columns import ColumnGeneration, ProperColumns
 from .dive import dive
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
+from .grids import build_grid, exact_grid, quick_grid
 from .legal import legal
-from .recursion import best_values, build_grid, exact_grid, quick_grid
+from .recursion import best_values
 from .running import Budget, Stopped, splits_as_seconds
 from .tidy import tidied, without_surplus
 
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
 
     from ..problem.instance import Instance
     from .bounds import PieceValues
+    from .grids import Grid
     from .layouts import Layout
-    from .recursion import Grid
 
 __all__ = ["Packed", "Stuck", "pack", "unreachable"]
 

@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .grids import Grid
 from .layouts import Layout, Place, Split, needed
 from .positions import normal_patterns, relaxed_axis
-from .recursion import Grid, best_within, trace_within
+from .recursion import best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -164,8 +165,7 @@ def _cornered(instance: Instance, layout: Layout, keep: _Keep) -> tuple[float, L
     kerf = instance.kerf
     areas = [(piece.width + kerf) * (piece.height + kerf) for piece in instance.pieces]
     bounded = best_within(grid, areas, layout.counts)
-    total = sum(area * count for area, count in zip(areas, layout.counts, strict=True))
-    whole = bounded.values == total
+    whole = bounded.holding(layout.counts)
     if not whole.any():
         return None
     wide, high = grid.x.sizes[:, np.newaxis], grid.y.sizes[np.newaxis, :]
