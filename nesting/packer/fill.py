@@ -14,9 +14,9 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .choice import Choice
-from .layouts import Layout, counts_of, fits
+from .layouts import Layout, caps, counts_of, fits
 from .legal import legal
-from .recursion import best_within, trace_within
+from .recursion import WITHIN_WORK, best_within, trace_within
 from .refill import refilled
 
 if TYPE_CHECKING:
@@ -66,14 +66,6 @@ def whole_values(values: Sequence[float]) -> list[int]:
     return [max(1, int(value / top * VALUE_SCALE)) for value in values]
 
 
-def caps(instance: Instance, demands: Sequence[int]) -> list[int | None]:
-    """Return the demands, or None where no source could hold more of a type, going by area."""
-    kerf = instance.kerf
-    room = max((source.width + kerf) * (source.height + kerf) for source in instance.sources)
-    most = [room // ((piece.width + kerf) * (piece.height + kerf)) for piece in instance.pieces]
-    return [None if 0 < top <= left else left for left, top in zip(demands, most, strict=True)]
-
-
 def next_layout(
     instance: Instance,
     grid: Grid,
@@ -88,12 +80,12 @@ def next_layout(
     """
     limits = caps(instance, demands)
     bounded = best_within(grid, values, limits)
-    budget.spend(5 * grid.work)
+    budget.spend(WITHIN_WORK * grid.work)
     ranked = []
     for number, source in enumerate(instance.sources):
         if sources[number] == 0:
             continue
-        cell = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+        cell = grid.root(source, instance)
         worth = int(bounded.values[cell])
         if worth:
             per_cost = Fraction(worth, source.cost) if source.cost else Fraction(worth)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from ..problem.instance import Instance
+    from ..problem.instance import Instance, SourceType
     from .positions import CutAxis, Level
 
 __all__ = ["Grid", "build_grid", "chunks", "exact_grid", "quick_grid"]
@@ -77,6 +77,10 @@ class Grid:
     def cell(self, width: int, height: int) -> tuple[int, int]:
         """Return the row and column of the gross part size `width` x `height`."""
         return self.x.floor(width), self.y.floor(height)
+
+    def root(self, source: SourceType, instance: Instance) -> tuple[int, int]:
+        """Return the row and column of a whole source."""
+        return self.cell(source.width + instance.kerf, source.height + instance.kerf)
 
 
 def chunks(level: Level, width: int) -> Iterator[tuple[slice, slice]]:

@@ -13,7 +13,7 @@ a time.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -29,14 +29,25 @@ if TYPE_CHECKING:
     from .layouts import Tree
     from .positions import Level
 
-    IntArray = NDArray[np.signedinteger]
+IntArray: TypeAlias = "NDArray[np.signedinteger]"
 
-__all__ = ["Bounded", "best_values", "best_within", "trace", "trace_within"]
+__all__ = [
+    "WITHIN_WORK",
+    "Bounded",
+    "IntArray",
+    "best_values",
+    "best_within",
+    "trace",
+    "trace_within",
+    "traces",
+]
 
 # Tables of 32 bits where every sum of two values fits, and of 64 where not.
 NARROW_MOST = 1 << 30
 # Where more of a call's best sums than this exceed the limits, all of its sums are checked.
 CROWDED = 0.15
+# What pricing within limits costs against pricing without, as measured.
+WITHIN_WORK = 5
 
 
 def _base(grid: Grid, values: Sequence[int], dtype: type[np.signedinteger]) -> IntArray:
@@ -134,6 +145,27 @@ def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: 
     raise AssertionError("a part's value comes from no split")
 
 
+def traces(
+    grid: Grid, values: Sequence[int], table: IntArray, cell: tuple[int, int], most: int
+) -> Iterator[Tree]:
+    """Yield a best tree of a part, then the best by up to ``most - 1`` other first cuts.
+
+    Each first cut frees a part of another size; the trees come with falling worth.
+    """
+    yield trace(grid, values, table, *cell)
+    if most == 1:
+        return
+    ways = [
+        (-int(worth), split.axis, number, split)
+        for split in _splits(grid, *cell)
+        for number, worth in enumerate(table[split.one] + table[split.two])
+    ]
+    ways.sort(key=lambda way: way[:3])
+    for _, _, number, split in ways[1:most]:
+        one, two = split.chosen(table, np.array([number]))
+        yield split.joined(trace(grid, values, table, *one), trace(grid, values, table, *two), one)
+
+
 @dataclass(frozen=True, slots=True)
 class _Splits:
     """Every way to split one part across one axis: the rows and columns of both parts."""
@@ -218,9 +250,8 @@ class Bounded:
         for count, number, one in zip(counts, self.fields.word, self.fields.one, strict=True):
             if number >= 0:
                 packed[number] += count * one
-        return np.logical_and.reduce(
-            [word == whole for word, whole in zip(self.copies, packed, strict=True)]
-        )
+        same = [word == whole for word, whole in zip(self.copies, packed, strict=True)]
+        return np.asarray(np.logical_and.reduce(same))
 
     def holds_just(self, piece: int, row: int, column: int) -> bool:
         """Return whether the copies kept for a part are one of `piece` and nothing else."""

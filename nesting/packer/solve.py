@@ -15,9 +15,10 @@ from .dive import dive
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
+from .improve import Improvement
 from .legal import legal
 from .recursion import best_values
-from .running import Budget, Stopped, splits_as_seconds
+from .running import Budget, Stopped
 from .tidy import tidied, without_surplus
 
 if TYPE_CHECKING:
@@ -33,10 +34,15 @@ __all__ = ["Packed", "Stuck", "pack", "unreachable"]
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
+MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
-MOST_WORK = 4e7
+# The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
+GRID_WORK = (4e6, 1.2e7, 4e7)
+FIRST_FILLS = 4
+ROUNDS = 12
 RESERVE = 0.4
+POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
 FREE_SHARE = 0.5
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
@@ -91,16 +97,31 @@ class Stuck:
 
 @dataclass(slots=True)
 class Search:
-    """The state of planning one board."""
+    """The state of planning one board.
+
+    Attributes
+    ----------
+    grids
+        To look for layouts on, coarse ones first.
+    relaxed
+        The grid that bounds are proved on; None where it would be too large to price.
+    pool
+        Every layout met that the tool can cut.
+    """
 
     instance: Instance
     budget: Budget
-    grid: Grid
+    grids: tuple[Grid, ...]
     relaxed: Grid | None
     best: Choice
     lower: int
     pool: dict[Layout, None] = field(default_factory=dict)
     searched: str = ""
+
+    @property
+    def grid(self) -> Grid:
+        """Return the finest grid to look for layouts on."""
+        return self.grids[-1]
 
     @property
     def cost(self) -> int:
@@ -162,10 +183,7 @@ def unreachable(instance: Instance) -> tuple[int, ...]:
 def _reachable(single: Instance) -> bool:
     grid = build_grid(single, limited=True, most=QUICK_LIMITED_SIZES)
     table = best_values(grid, (1,))
-    return any(
-        table[grid.cell(source.width + single.kerf, source.height + single.kerf)] > 0
-        for source in single.sources
-    )
+    return any(table[grid.root(source, single)] > 0 for source in single.sources)
 
 
 def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
@@ -239,25 +257,37 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
     """Return the search with its first plan and the bound by area; None if no plan was found."""
     relaxed = exact_grid(instance)
     if instance.has_bench_limits:
-        grid = build_grid(instance, limited=True)
+        grids: tuple[Grid, ...] = (build_grid(instance, limited=True),)
     else:
-        grid = quick_grid(instance, relaxed, MOST_WORK)
-    first = _first_plan(instance, relaxed, budget)
+        grids = _grids(instance, relaxed)
+    first = _first_plan(instance, grids[0], budget)
     if first is None:
         return None
     area = area_values(instance)
     lower = next_total(area.bound, instance, first.cost(instance))
-    search = Search(instance, budget, grid, relaxed, first, lower, dict.fromkeys(first.copies))
-    return search, ColumnGeneration(instance, relaxed or grid, budget, area, _whole(instance))
+    search = Search(instance, budget, grids, relaxed, first, lower, dict.fromkeys(first.copies))
+    exact = relaxed or grids[-1]
+    quick = grids[0] if grids[0] is not exact and not instance.has_bench_limits else None
+    return search, ColumnGeneration(instance, exact, budget, area, _whole(instance), quick)
 
 
-def _first_plan(instance: Instance, relaxed: Grid | None, budget: Budget) -> Choice | None:
+def _grids(instance: Instance, relaxed: Grid | None) -> tuple[Grid, ...]:
+    """Return the grids on which to look for layouts, each finer than the one before."""
+    found: list[Grid] = []
+    for most in GRID_WORK:
+        grid = quick_grid(instance, relaxed, most)
+        if not found or grid.work > found[-1].work:
+            found.append(grid)
+    return tuple(found)
+
+
+def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | None:
     """Return a plan made quickly, whatever the budget; None if none is found."""
     values = starting_values(instance, POWERS[0])
     if instance.has_bench_limits:
         quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
     else:
-        quick = quick_grid(instance, relaxed, CHEAP_WORK)
+        quick = coarse
     return fill(instance, quick, values, budget.for_first_plan())
 
 
@@ -288,8 +318,8 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
     free = replace(search.instance, longest_cut=None, narrowest_strip=0)
     share = search.budget.share(FREE_SHARE * search.budget.seconds)
     before = share.seconds
-    grid = quick_grid(free, search.relaxed, MOST_WORK)
-    inner = Search(free, share, grid, search.relaxed, search.best, search.lower, dict(search.pool))
+    grids = _grids(free, search.relaxed)
+    inner = Search(free, share, grids, search.relaxed, search.best, search.lower, dict(search.pool))
     bounding.budget = share
     try:
         _close(inner, bounding)
@@ -303,21 +333,44 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
+    small = search.grid.work < CHEAP_WORK
     if not search.limited and search.relaxed is not None:
-        _round_and_finish(search, bounding, passes=2)
+        _round_and_finish(search, bounding, search.grids[0], passes=2)
         _choose(search, effort=0.3)
     columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
-    for effort, passes in ((0.3, 2), (1.0, 5), (3.0, 12), (6.0, 20)):
-        for step in (
-            partial(_proper, columns=columns),
-            partial(_round_and_finish, columns=columns, passes=passes),
+    for number, (effort, passes) in enumerate(((0.3, 2), (1.0, 5), (3.0, 12), (6.0, 20))):
+        grid = search.grids[min(number, len(search.grids) - 1)]
+        steps = [
+            partial(_improve, grid=grid, rounds=ROUNDS * passes, seed=number),
             partial(_choose, effort=effort),
-            partial(_dive, columns=columns),
-            partial(_choose, effort=effort),
-        ):
+            partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
+        ]
+        if small:
+            steps += [
+                partial(_proper, columns=columns),
+                partial(_round_and_finish, columns=columns, grid=grid, passes=passes),
+                partial(_choose, effort=effort),
+                partial(_dive, columns=columns),
+                partial(_choose, effort=effort),
+            ]
+        else:
+            steps.append(partial(_dive, columns=bounding, grid=grid))
+        for step in steps:
             if search.is_closed() or search.budget.spent:
                 return
             step(search)
+
+
+def _improve(search: Search, grid: Grid, rounds: int, seed: int) -> None:
+    """Free a few sheets at a time and pack them again."""
+    work = Improvement.of(search.instance, search.best, seed)
+    for _ in range(rounds):
+        if work.round(grid, search.budget):
+            search.offer(work.plan())
+        search.say("repacking sheets")
+        if search.is_closed() or search.budget.spent:
+            break
+    search.pool.update(work.met)
 
 
 def _proper(search: Search, columns: ProperColumns) -> None:
@@ -331,11 +384,19 @@ def _proper(search: Search, columns: ProperColumns) -> None:
     search.pool.update(dict.fromkeys(columns.master.layouts))
 
 
-def _dive(search: Search, columns: ProperColumns) -> None:
-    assert columns.state is not None
+def _dive(
+    search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid | None = None
+) -> None:
+    if columns.state is None:
+        return
     values = _guided(search.instance, columns.state.duals)
     plan, met = dive(
-        search.instance, search.grid, search.pool, columns.whole, search.budget, values
+        search.instance,
+        grid or search.grid,
+        search.pool,
+        columns.whole,
+        search.budget,
+        values,
     )
     search.pool.update(dict.fromkeys(met))
     search.offer(plan)
@@ -347,6 +408,8 @@ def _exhaust(search: Search) -> None:
 
     With limits of the tool the list may want layouts, so that its bound is not used.
     """
+    if search.grid.work > MOST_EXHAUST_WORK:
+        return
     search.say("listing layouts")
     share = search.budget.share(EXHAUST_LIMITED_SECONDS if search.limited else EXHAUST_SECONDS)
     before = share.seconds
@@ -371,36 +434,28 @@ def _exhaust(search: Search) -> None:
         )
 
 
-def _fills_in_budget(search: Search) -> int:
-    if search.grid.work < CHEAP_WORK:
-        return 3
-    sheets = search.lower // _whole(search.instance)
-    layouts = min(sheets, 2 * len(search.instance.pieces))
-    cost = splits_as_seconds(5 * search.grid.work * layouts)
-    return 1 if cost < (1 - RESERVE) * search.budget.seconds else 0
-
-
 def _better_fills(search: Search) -> None:
-    """Fill whole plans with the best layouts for areas, as often as the budget bears."""
-    for power in POWERS[: _fills_in_budget(search)]:
-        values = starting_values(search.instance, power)
-        plan = fill(search.instance, search.grid, values, search.budget)
-        search.offer(plan)
-        search.say("whole plans")
-        if plan is None or search.is_closed():
-            return
+    """Fill whole plans with the best layouts for areas, values corrected each time."""
+    values = starting_values(search.instance, POWERS[1])
+    _corrected_fills(search, values, search.grids[0], FIRST_FILLS, {}, _Left.of(search.instance))
 
 
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
-    """Raise the bound by column generation without the tool's limits."""
+    """Raise the bound by column generation without the tool's limits.
+
+    Goes on, for a while, where the bound cannot rise any more: the nearer the master is to its
+    optimum, the better a guide it is to whole plans.
+    """
     bounding.add(search.pool)
-    reserve = RESERVE * search.budget.seconds
-    while not bounding.done and search.budget.seconds > reserve:
+    share = RESERVE * search.budget.seconds
+    polish = (1 - POLISH) * search.budget.seconds
+    while not bounding.done and search.budget.seconds > share:
         values = bounding.step()
         search.lower = max(search.lower, bounding.lower(search.cost))
         search.say("bound")
-        assert bounding.state is not None
-        if search.is_closed() or _cannot_rise(search, bounding):
+        if search.is_closed():
+            break
+        if search.budget.seconds < polish and _cannot_rise(search, bounding):
             break
         if search.grid.work < CHEAP_WORK:
             layout = next_layout(
@@ -424,7 +479,7 @@ def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
 
 
 def _round_and_finish(
-    search: Search, columns: ColumnGeneration | ProperColumns, passes: int
+    search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid, passes: int
 ) -> None:
     """Round the master down and finish what remains; then whole plans; values corrected."""
     state = columns.state
@@ -432,8 +487,8 @@ def _round_and_finish(
         return
     kept, left = _rounded_down(search.instance, columns.master.layouts, state.usage)
     values = _guided(search.instance, state.duals)
-    values = _corrected_fills(search, values, passes, kept, left)
-    _corrected_fills(search, values, passes, {}, _Left.of(search.instance))
+    values = _corrected_fills(search, values, grid, passes, kept, left)
+    _corrected_fills(search, values, grid, passes, {}, _Left.of(search.instance))
 
 
 @dataclass(frozen=True, slots=True)
@@ -475,15 +530,18 @@ def _guided(instance: Instance, duals: Sequence[float]) -> list[float]:
 
 
 def _corrected_fills(
-    search: Search, values: list[float], passes: int, kept: Mapping[Layout, int], left: _Left
+    search: Search,
+    values: list[float],
+    grid: Grid,
+    passes: int,
+    kept: Mapping[Layout, int],
+    left: _Left,
 ) -> list[float]:
     """Offer `kept` and what remains filled `passes` times over; return the corrected values."""
     for number in range(passes):
         if search.is_closed():
             break
-        rest = fill(
-            search.instance, search.grid, values, search.budget, left.demands, left.available
-        )
+        rest = fill(search.instance, grid, values, search.budget, left.demands, left.available)
         if rest is None:
             break
         total = dict(kept)
