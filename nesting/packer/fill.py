@@ -142,7 +142,7 @@ def corrected(
         used = sum(area * count for area, count in zip(areas, layout.counts, strict=True))
         for piece, count in enumerate(layout.counts):
             if count:
-                share = min(1.0, copies * count / instance.demands[piece])
+                share = min(1.0, copies * count / max(1, instance.demands[piece]))
                 target = math.pow(areas[piece], power) * room / used
                 moved[piece] += 0.5 * share * (target - moved[piece])
     return moved

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from .bounds import area_values, next_total, simplified
 from .choice import Choice, choose
 from .columns import ColumnGeneration, ProperColumns
-from .dive import dive
+from .dive import dive, without
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
@@ -41,6 +41,8 @@ CHEAP_WORK = 4e6
 GRID_WORK = (4e6, 1.2e7, 4e7)
 FIRST_FILLS = 4
 ROUNDS = 12
+# CP-SAT's seconds and whole plans filled, round by round.
+EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
@@ -334,27 +336,23 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
     small = search.grid.work < CHEAP_WORK
-    if not search.limited and search.relaxed is not None:
-        _round_and_finish(search, bounding, search.grids[0], passes=2)
-        _choose(search, effort=0.3)
     columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
-    for number, (effort, passes) in enumerate(((0.3, 2), (1.0, 5), (3.0, 12), (6.0, 20))):
-        grid = search.grids[min(number, len(search.grids) - 1)]
+    for number, (effort, passes) in enumerate(EFFORTS):
+        grid = search.grids[min(number // 2, len(search.grids) - 1)]
         steps = [
-            partial(_improve, grid=grid, rounds=ROUNDS * passes, seed=number),
+            partial(_dive, columns=bounding, grid=grid, seed=number),
             partial(_choose, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
+            partial(_improve, grid=grid, rounds=ROUNDS * passes, seed=number),
         ]
         if small:
             steps += [
                 partial(_proper, columns=columns),
                 partial(_round_and_finish, columns=columns, grid=grid, passes=passes),
                 partial(_choose, effort=effort),
-                partial(_dive, columns=columns),
+                partial(_dive, columns=columns, grid=grid, seed=number),
                 partial(_choose, effort=effort),
             ]
-        else:
-            steps.append(partial(_dive, columns=bounding, grid=grid))
         for step in steps:
             if search.is_closed() or search.budget.spent:
                 return
@@ -384,19 +382,18 @@ def _proper(search: Search, columns: ProperColumns) -> None:
     search.pool.update(dict.fromkeys(columns.master.layouts))
 
 
-def _dive(
-    search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid | None = None
-) -> None:
+def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid, seed: int) -> None:
     if columns.state is None:
         return
     values = _guided(search.instance, columns.state.duals)
     plan, met = dive(
         search.instance,
-        grid or search.grid,
+        grid,
         search.pool,
         columns.whole,
         search.budget,
         values,
+        seed,
     )
     search.pool.update(dict.fromkeys(met))
     search.offer(plan)
@@ -511,15 +508,8 @@ def _rounded_down(
         for layout, share in zip(layouts, usage, strict=False)
         if share + 1e-6 >= 1
     }
-    demands = list(instance.demands)
-    available = [source.available for source in instance.sources]
-    for layout, whole in copies.items():
-        for piece, count in enumerate(layout.counts):
-            demands[piece] = max(0, demands[piece] - whole * count)
-        left = available[layout.source]
-        if left is not None:
-            available[layout.source] = max(0, left - whole)
-    return copies, _Left(tuple(demands), tuple(available))
+    left = without(instance, copies)
+    return copies, _Left(left.demands, tuple(source.available for source in left.sources))
 
 
 def _guided(instance: Instance, duals: Sequence[float]) -> list[float]:

@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .layouts import Tree
 
-__all__ = ["tidied", "without_surplus"]
+__all__ = ["thinned", "tidied", "without_surplus"]
 
-MOST_WORK = 3e7
+MOST_WORK = 3e6
 BELOW_KEEP = 1e-6
-MOST_PATTERNS = 1200
+MOST_PATTERNS = 400
 
 
 def without_surplus(
@@ -55,7 +55,7 @@ def without_surplus(
                 *(spare // count for spare, count in zip(surplus, taken, strict=True) if count),
             ),
         )
-        slim = _thinned(layout, taken)
+        slim = thinned(layout, taken)
         left[layout] -= times
         if left[layout] == 0:
             del left[layout]
@@ -72,7 +72,8 @@ def _removable(layout: Layout, surplus: Sequence[int], areas: Sequence[int]) -> 
     )
 
 
-def _thinned(layout: Layout, taken: Sequence[int]) -> Layout:
+def thinned(layout: Layout, taken: Sequence[int]) -> Layout:
+    """Return the layout with so many pieces of each type taken out."""
     counts = tuple(count - less for count, less in zip(layout.counts, taken, strict=True))
     return Layout(layout.source, counts, _without(layout.root, list(taken)))
 
