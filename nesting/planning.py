@@ -37,7 +37,6 @@ if TYPE_CHECKING:
 
 __all__ = ["make_plan"]
 
-WORK_SECONDS = 24.0
 REPORT_EVERY = 0.2
 DEEPEST_TREE = 12_000
 
@@ -133,12 +132,14 @@ class _Run:
     def plan_board(self, problem: BoardProblem) -> _Solved | _Failed:
         """Return the packer's plan for one board, or why there is none."""
         from .packer.running import Budget, Stopped
-        from .packer.solve import Stuck, pack, unreachable
+        from .packer.solve import Stuck, effort, pack, surely_unreachable, unreachable
 
         culprits = unreachable(problem.instance)
         if culprits:
-            return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=True)
-        budget = Budget(WORK_SECONDS, self._stop, self._abort, self._reporter(problem))
+            sure = surely_unreachable(problem.instance, culprits)
+            return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=sure)
+        seconds = effort(problem.instance)
+        budget = Budget(seconds, self._stop, self._abort, self._reporter(problem))
         try:
             outcome = pack(problem.instance, budget)
         except Stopped:

@@ -16,8 +16,8 @@ from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
 from .improve import Improvement
+from .layouts import Layout, Place
 from .legal import legal
-from .recursion import best_values
 from .running import Budget, Stopped
 from .tidy import tidied, without_surplus
 
@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .bounds import PieceValues
     from .grids import Grid
-    from .layouts import Layout
 
-__all__ = ["Packed", "Stuck", "pack", "unreachable"]
+__all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
+SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.6, 40.0
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
@@ -172,20 +172,34 @@ class Search:
 
 
 def unreachable(instance: Instance) -> tuple[int, ...]:
-    """Return the piece types that no legal cuts can free from any source."""
-    if not instance.has_bench_limits:
-        return ()
+    """Return the piece types that no legal cuts can free from any source.
+
+    One piece is freed from a source by two cuts at most, if at all: cutting somewhere else first
+    leaves no shorter cut and no wider remainder. Only shaving a part twice, each cut taking
+    nothing but its kerf, is left out; see `surely_unreachable`.
+    """
     return tuple(
         number
         for number, piece in enumerate(instance.pieces)
-        if not _reachable(replace(instance, pieces=(piece,)))
+        if not any(
+            legal(instance, Layout(source, (), Place(number, bool(turned)))) is not None
+            for source in range(len(instance.sources))
+            for turned in range(len(piece.orientations()))
+        )
     )
 
 
-def _reachable(single: Instance) -> bool:
-    grid = build_grid(single, limited=True, most=QUICK_LIMITED_SIZES)
-    table = best_values(grid, (1,))
-    return any(table[grid.root(source, single)] > 0 for source in single.sources)
+def surely_unreachable(instance: Instance, pieces: Iterable[int]) -> bool:
+    """Whether one of these types stays out of reach even if parts may be shaved again and again."""
+    if instance.kerf:
+        instance = replace(instance, narrowest_strip=0)
+    out_of_reach = unreachable(instance)
+    return any(number in out_of_reach for number in pieces)
+
+
+def effort(instance: Instance) -> float:
+    """Return how many deterministic seconds the instance is worth, by its number of sizes."""
+    return min(SECONDS_AT_MOST, SECONDS_AT_LEAST + SECONDS_A_SIZE * len(instance.pieces))
 
 
 def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
