@@ -90,8 +90,8 @@ def recounted(instance: Instance, packed: Packed) -> tuple[int, int]:
         used[layout.source] += copies
         for piece, number in _yield(layout.root).items():
             cut[piece] += number * copies
-    for piece, number in zip(instance.pieces, cut, strict=True):
-        assert number >= piece.demand, piece
+    for wanted, number in zip(instance.pieces, cut, strict=True):
+        assert number >= wanted.demand, wanted
     for source, number in zip(instance.sources, used, strict=True):
         assert source.available is None or number <= source.available, source
     return sum(s.cost * n for s, n in zip(instance.sources, used, strict=True)), sum(used)
