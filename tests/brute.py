@@ -24,35 +24,52 @@ class Board:
     """What of an instance says what one source can give."""
 
     instance: Instance
+    shaved_again: bool = True
 
     def yields(self) -> tuple[frozenset[Counts], ...]:
         """Return for each source the best sets of pieces that it can give, and no other."""
-        return tuple(yields(self.instance, s.width, s.height) for s in self.instance.sources)
+        return tuple(
+            yields(self.instance, s.width, s.height, shaved_again=self.shaved_again)
+            for s in self.instance.sources
+        )
 
 
-def yields(instance: Instance, width: int, height: int) -> frozenset[Counts]:
+def yields(
+    instance: Instance, width: int, height: int, *, shaved_again: bool = True
+) -> frozenset[Counts]:
     """Return the sets of pieces a part can give that no other set it gives contains.
 
-    Copies beyond the demand are not counted.
+    Copies beyond the demand are not counted. Without `shaved_again`, a part from which one cut
+    took off nothing but its kerf takes no second such cut next to it.
     """
-    return _Yields(instance).of(width, height)
+    return _Yields(instance, shaved_again=shaved_again).of(width, height)
 
 
 class _Yields:
-    def __init__(self, instance: Instance) -> None:
+    def __init__(self, instance: Instance, *, shaved_again: bool) -> None:
         self.instance = instance
-        self.of: Callable[[int, int], frozenset[Counts]] = cache(self._of)
+        self.shaved_again = shaved_again
+        self.of: Callable[..., frozenset[Counts]] = cache(self._of)
 
-    def _of(self, width: int, height: int) -> frozenset[Counts]:
+    def _of(
+        self, width: int, height: int, thin: bool = False, low: bool = False
+    ) -> frozenset[Counts]:
+        """Return what a part gives; `thin` or `low` if it may be shaved there no more."""
         instance = self.instance
         found = {tuple(0 for _ in instance.pieces)}
         for number, piece in enumerate(instance.pieces):
             if (width, height) in piece.orientations():
                 found.add(tuple(int(other == number) for other in range(len(instance.pieces))))
         for first, rest in self._cuts(width, height):
-            found |= self._sums(self.of(first, height), self.of(rest, height) if rest else None)
+            if rest:
+                found |= self._sums(self.of(first, height), self.of(rest, height))
+            elif not thin:
+                found |= self.of(first, height, not self.shaved_again, low)
         for first, rest in self._cuts(height, width):
-            found |= self._sums(self.of(width, first), self.of(width, rest) if rest else None)
+            if rest:
+                found |= self._sums(self.of(width, first), self.of(width, rest))
+            elif not low:
+                found |= self.of(width, first, thin, not self.shaved_again)
         return _largest(found)
 
     def _cuts(self, along: int, length: int) -> list[tuple[int, int]]:
@@ -64,9 +81,7 @@ class _Yields:
         pairs = ((first, max(0, along - first - kerf)) for first in range(1, along))
         return [(a, b) for a, b in pairs if a >= strip and (b == 0 or b >= strip)]
 
-    def _sums(self, one: frozenset[Counts], two: frozenset[Counts] | None) -> set[Counts]:
-        if two is None:
-            return {*one}
+    def _sums(self, one: frozenset[Counts], two: frozenset[Counts]) -> set[Counts]:
         demands = self.instance.demands
         return {
             tuple(min(x + y, most) for x, y, most in zip(a, b, demands, strict=True))
@@ -85,9 +100,9 @@ def _largest(found: set[Counts]) -> frozenset[Counts]:
     )
 
 
-def least_cost(instance: Instance) -> int | None:
+def least_cost(instance: Instance, *, shaved_again: bool = True) -> int | None:
     """Return the least cost of sources that give every piece wanted; None if none do."""
-    given = Board(instance).yields()
+    given = Board(instance, shaved_again).yields()
 
     @cache
     def least(left: Counts, stock: tuple[int | None, ...]) -> int | None:
