@@ -40,7 +40,7 @@ def yields(
     """Return the sets of pieces a part can give that no other set it gives contains.
 
     Copies beyond the demand are not counted. Without `shaved_again`, a part from which one cut
-    took off nothing but its kerf takes no second such cut next to it.
+    took off nothing but its kerf takes no second such cut along that side, nor do its parts.
     """
     return _Yields(instance, shaved_again=shaved_again).of(width, height)
 
@@ -62,12 +62,16 @@ class _Yields:
                 found.add(tuple(int(other == number) for other in range(len(instance.pieces))))
         for first, rest in self._cuts(width, height):
             if rest:
-                found |= self._sums(self.of(first, height), self.of(rest, height))
+                found |= self._sums(
+                    self.of(first, height, thin, low), self.of(rest, height, thin, low)
+                )
             elif not thin:
                 found |= self.of(first, height, not self.shaved_again, low)
         for first, rest in self._cuts(height, width):
             if rest:
-                found |= self._sums(self.of(width, first), self.of(width, rest))
+                found |= self._sums(
+                    self.of(width, first, thin, low), self.of(width, rest, thin, low)
+                )
             elif not low:
                 found |= self.of(width, first, thin, not self.shaved_again)
         return _largest(found)

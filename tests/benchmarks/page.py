@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 __all__ = ["Target", "each", "page", "summary"]
 
 PLAN = "plan"
+BEST = "best"
+# The goals set for the whole set, with turns: sheets of classes 1 to 4, and the bound of all.
+CLASS_GOALS = {"01": 980, "02": 124, "03": 690, "04": 124}
 BULK_GROWTH = 1.5
 MOST_MIB = 1024
 
@@ -66,13 +69,15 @@ demands and stock are kept, costs add up.
 def page(results: Results) -> str:
     """Return the whole page."""
     parts = [HEAD, _noise(results), _own(results)]
-    parts += [_stock(results)]
+    parts += [_stock(results), _bins(results), _single(results)]
     parts += [_open(results)]
     return "\n".join(part for part in parts if part)
 
 
 def summary(one: BenchmarkSet, records: Sequence[Record]) -> str:
     """Return one set's totals in a line, for the terminal."""
+    if one.group == "single":
+        return " | ".join(_single_row(one, records))
     planned = _planned(records)
     if not planned:
         return f"{one.name}: {len(records)} instances, no plan"
@@ -265,6 +270,93 @@ def _stock_row(
     )
 
 
+def _bins(results: Results) -> str:
+    rows = []
+    for way in ("turned", "oriented"):
+        of_way = [
+            one for one in SETS if one.group == f"bins-{way}" and _planned(results.of(one.name))
+        ]
+        rows += [_bins_row(one.name, results.of(one.name)) for one in of_way]
+        every = [record for one in of_way for record in results.of(one.name)]
+        if every:
+            rows.append(_bins_row(f"all {way}", every))
+    if not rows:
+        return ""
+    names = (
+        "class", "instances", "sheets", "goal", "our bound", "computed bound",
+        "better bound of both", "proved", "most above our bound", "time, median; worst",
+        "peak, MiB",
+    )  # fmt: skip
+    return (
+        "## Bin packing\n\n"
+        "Classes 1 to 6: Berkey & Wang 1987; 7 to 10: Martello & Vigo 1998. At most 10 s each.\n"
+        "No table of guillotine results could be read: the computed bound came with the data, and "
+        "the goals are our own.\n\n" + _table(names, rows)
+    )
+
+
+def _bins_row(name: str, records: Sequence[Record]) -> tuple[str, ...]:
+    planned = _planned(records)
+    ours = _sum(planned, "ours")
+    number = name[4:6] if name.endswith("-turned") else ""
+    goal = CLASS_GOALS.get(number) if len(planned) == 50 else None
+    better = [max(_counted(record, "bound"), record["outside"] or 0) for record in planned]
+    settled = sum(
+        _counted(record, "ours") == bound for record, bound in zip(planned, better, strict=True)
+    )
+    return (
+        name,
+        str(len(records)) if len(planned) == len(records) else f"{len(planned)} of {len(records)}",
+        _amount(ours),
+        "" if goal is None else f"{goal}: {'met' if ours <= goal else 'missed'}",
+        _amount(_sum(planned, "bound")),
+        _amount(sum(record["outside"] for record in planned)),
+        _amount(sum(better)),
+        f"{_proved(planned)} (with the better bound {settled})",
+        _amount(max(map(_gap, planned))),
+        f"{_seconds(_median(planned))}; {_seconds(_worst(planned))}",
+        str(_peak(planned)),
+    )
+
+
+def _single(results: Results) -> str:
+    rows = []
+    for one in SETS:
+        records = results.of(one.name)
+        if one.group == "single" and records:
+            rows.append(_single_row(one, records))
+    if not rows:
+        return ""
+    names = (
+        "set", "instances", "published values reached", "computed values reached", "proved best",
+        "time, median; worst", "peak, MiB",
+    )  # fmt: skip
+    return (
+        "## The best single sheet\n\n"
+        "The most valuable layout of one sheet, from "
+        + next(one.source for one in SETS if one.group == "single")
+        + ".\n*Published* values were read in a publication; *computed* ones come from an exact "
+        "search made by others for these data, and are not published.\n"
+        "HZ2 is left out: its published value is not that of the data.\n\n" + _table(names, rows)
+    )
+
+
+def _single_row(one: BenchmarkSet, records: Sequence[Record]) -> tuple[str, ...]:
+    found = [record for record in records if record["outcome"] == BEST]
+    cells = [one.name, str(len(records))]
+    for key in ("published", "computed"):
+        known = [record for record in records if record[key] is not None]
+        same = sum(record.get("ours") == record[key] for record in known)
+        over = sum(record.get("ours", 0) > record[key] for record in known)
+        cells.append(f"{same} of {len(known)}" + (f", {over} exceeded" if over else ""))
+    cells += [
+        f"{_proved(found)} of {len(records)}",
+        f"{_seconds(_median(found))}; {_seconds(_worst(found))}" if found else "",
+        str(_peak(found)) if found else "",
+    ]
+    return tuple(cells)
+
+
 def _open(results: Results) -> str:
     """Return the instances that are not settled, set by set."""
     parts = []
@@ -278,7 +370,10 @@ def _open(results: Results) -> str:
 
 
 def _is_settled(record: Record) -> bool:
-    return record["outcome"] == PLAN and _gap(record) == 0
+    if record["outcome"] == BEST:
+        known = {record["published"], record["computed"]} - {None}
+        return record["ours"] == record["bound"] and known <= {record["ours"]}
+    return bool(record["outcome"] == PLAN and _gap(record) == 0)
 
 
 def _planned(records: Iterable[Record]) -> list[Record]:
@@ -327,9 +422,9 @@ def _outside(record: Record) -> str:
 
 
 def _outcome(record: Record) -> str:
-    if record["outcome"] != PLAN:
+    if record["outcome"] not in (PLAN, BEST):
         return str(record["outcome"])
-    if _gap(record) > 0:
+    if _gap(record) != 0:
         return "not proved"
     return "proved, by search" if record.get("exhausted") else "proved"
 

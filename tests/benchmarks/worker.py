@@ -13,6 +13,7 @@ import time
 from typing import TYPE_CHECKING, Any
 
 from kerfwright.packer.layouts import Place, Split
+from kerfwright.packer.recursion import best_values, build_grid, trace
 from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
@@ -37,7 +38,7 @@ def as_instance(data: dict[str, Any]) -> Instance:
 def measured(case: dict[str, Any]) -> dict[str, Any]:
     """Return what the packer makes of a case, and what it took."""
     instance = as_instance(case["instance"])
-    tasks: dict[str, Callable[..., dict[str, Any]]] = {"plan": _plan}
+    tasks: dict[str, Callable[..., dict[str, Any]]] = {"plan": _plan, "best": _best}
     began, began_wall = time.process_time(), time.perf_counter()
     limit = case["limit"]
     found = tasks[case["task"]](case, instance, lambda: _over(began, limit))
@@ -70,6 +71,20 @@ def _plan(case: dict[str, Any], instance: Instance, stop: Callable[[], bool]) ->
         "exhausted": packed.by_exhaustion,
         "stopped": packed.stopped,
     }
+
+
+def _best(case: dict[str, Any], instance: Instance, _: Callable[[], bool]) -> dict[str, Any]:
+    """Return the best single sheet, copies unlimited; its tree is recounted."""
+    values, source = case["values"], instance.sources[0]
+    grid = build_grid(instance, limited=False)
+    table = best_values(grid, values)
+    row, column = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+    tree = trace(grid, values, table, row, column)
+    wide, high = room(tree, instance)
+    assert wide <= source.width + instance.kerf
+    assert high <= source.height + instance.kerf
+    worth = sum(values[piece] * number for piece, number in _yield(tree).items())
+    return {"outcome": "best", "ours": worth, "bound": int(table[row, column])}
 
 
 def recounted(instance: Instance, packed: Packed) -> tuple[int, int]:
