@@ -319,4 +319,12 @@ SETS: tuple[BenchmarkSet, ...] = (
         "single-turned", "single", "value", SINGLE_PAPERS,
         _single("single-turned", turn=True, limited=False),
     ),
+    BenchmarkSet(
+        "copies-oriented", "single", "value", SINGLE_PAPERS,
+        _single("copies-oriented", turn=False, limited=True), seconds=10,
+    ),
+    BenchmarkSet(
+        "copies-turned", "single", "value", SINGLE_PAPERS,
+        _single("copies-turned", turn=True, limited=True), seconds=10,
+    ),
 )  # fmt: skip

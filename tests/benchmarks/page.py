@@ -61,6 +61,7 @@ Every instance runs in a process of its own, with one worker.
 process ever held, interpreter and imports included.
 Every plan is recounted by the benchmark itself before it goes into a table: its layouts fit,
 demands and stock are kept, costs add up.
+A run may take only some instances of a set; the tables say how many they count.
 *Bound* is a cost that no plan can undercut, as the packer proves it; a plan that meets it is
 *proved*.
 """
@@ -337,6 +338,7 @@ def _single(results: Results) -> str:
         + next(one.source for one in SETS if one.group == "single")
         + ".\n*Published* values were read in a publication; *computed* ones come from an exact "
         "search made by others for these data, and are not published.\n"
+        "In the sets *copies* each type has a most number of copies; in *single* there is none.\n"
         "HZ2 is left out: its published value is not that of the data.\n\n" + _table(names, rows)
     )
 

@@ -13,8 +13,9 @@ import time
 from typing import TYPE_CHECKING, Any
 
 from kerfwright.packer.layouts import Place, Split
+from kerfwright.packer.limited import best_limited
 from kerfwright.packer.recursion import best_values, build_grid, trace
-from kerfwright.packer.running import Budget
+from kerfwright.packer.running import SPLITS_A_SECOND, Budget
 from kerfwright.packer.solve import Packed, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from kerfwright.packer.layouts import Tree
+    from kerfwright.packer.recursion import Grid
 
 __all__ = ["as_instance", "measured", "recounted", "room"]
 
@@ -77,6 +79,8 @@ def _best(case: dict[str, Any], instance: Instance, _: Callable[[], bool]) -> di
     """Return the best single sheet, copies unlimited; its tree is recounted."""
     values, source = case["values"], instance.sources[0]
     grid = build_grid(instance, limited=False)
+    if any(most is not None for most in case["limits"]):
+        return _best_within(case, instance, grid)
     table = best_values(grid, values)
     row, column = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
     tree = trace(grid, values, table, row, column)
@@ -85,6 +89,24 @@ def _best(case: dict[str, Any], instance: Instance, _: Callable[[], bool]) -> di
     assert high <= source.height + instance.kerf
     worth = sum(values[piece] * number for piece, number in _yield(tree).items())
     return {"outcome": "best", "ours": worth, "bound": int(table[row, column])}
+
+
+def _best_within(case: dict[str, Any], instance: Instance, grid: Grid) -> dict[str, Any]:
+    """Return the best single sheet within limited copies; its tree is recounted."""
+    values, source = case["values"], instance.sources[0]
+    limits = [
+        (source.width * source.height) // (piece.width * piece.height) if most is None else most
+        for most, piece in zip(case["limits"], instance.pieces, strict=True)
+    ]
+    cell = grid.cell(source.width, source.height)
+    found = best_limited(grid, cell, values, limits, case["seconds"] * SPLITS_A_SECOND)
+    wide, high = room(found.root, instance)
+    assert wide <= source.width
+    assert high <= source.height
+    cut = _yield(found.root)
+    assert all(number <= limits[piece] for piece, number in cut.items())
+    worth = sum(values[piece] * number for piece, number in cut.items())
+    return {"outcome": "best", "ours": worth, "bound": found.upper}
 
 
 def recounted(instance: Instance, packed: Packed) -> tuple[int, int]:
