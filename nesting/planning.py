@@ -132,12 +132,11 @@ class _Run:
     def plan_board(self, problem: BoardProblem) -> _Solved | _Failed:
         """Return the packer's plan for one board, or why there is none."""
         from .packer.running import Budget, Stopped
-        from .packer.solve import Stuck, effort, pack, surely_unreachable, unreachable
+        from .packer.solve import Stuck, effort, pack, unreachable
 
         culprits = unreachable(problem.instance)
         if culprits:
-            sure = surely_unreachable(problem.instance, culprits)
-            return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=sure)
+            return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=True)
         seconds = effort(problem.instance)
         budget = Budget(seconds, self._stop, self._abort, self._reporter(problem))
         try:

@@ -9,71 +9,40 @@ excepted. Sources have no trims here.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 
 from kerfwright.problem.instance import Instance
 
 Counts = tuple[int, ...]
 
-__all__ = ["Board", "least_cost", "yields"]
+__all__ = ["least_cost", "yields"]
 
 
-@dataclass(frozen=True)
-class Board:
-    """What of an instance says what one source can give."""
-
-    instance: Instance
-    shaved_again: bool = True
-
-    def yields(self) -> tuple[frozenset[Counts], ...]:
-        """Return for each source the best sets of pieces that it can give, and no other."""
-        return tuple(
-            yields(self.instance, s.width, s.height, shaved_again=self.shaved_again)
-            for s in self.instance.sources
-        )
-
-
-def yields(
-    instance: Instance, width: int, height: int, *, shaved_again: bool = True
-) -> frozenset[Counts]:
+def yields(instance: Instance, width: int, height: int) -> frozenset[Counts]:
     """Return the sets of pieces a part can give that no other set it gives contains.
 
-    Copies beyond the demand are not counted. Without `shaved_again`, a part from which one cut
-    took off nothing but its kerf takes no second such cut along that side, nor do its parts.
+    Copies beyond the demand are not counted.
     """
-    return _Yields(instance, shaved_again=shaved_again).of(width, height)
+    return _Yields(instance).of(width, height)
 
 
 class _Yields:
-    def __init__(self, instance: Instance, *, shaved_again: bool) -> None:
+    def __init__(self, instance: Instance) -> None:
         self.instance = instance
-        self.shaved_again = shaved_again
-        self.of: Callable[..., frozenset[Counts]] = cache(self._of)
+        self.of: Callable[[int, int], frozenset[Counts]] = cache(self._of)
 
-    def _of(
-        self, width: int, height: int, thin: bool = False, low: bool = False
-    ) -> frozenset[Counts]:
-        """Return what a part gives; `thin` or `low` if it may be shaved there no more."""
+    def _of(self, width: int, height: int) -> frozenset[Counts]:
         instance = self.instance
         found = {tuple(0 for _ in instance.pieces)}
         for number, piece in enumerate(instance.pieces):
             if (width, height) in piece.orientations():
                 found.add(tuple(int(other == number) for other in range(len(instance.pieces))))
         for first, rest in self._cuts(width, height):
-            if rest:
-                found |= self._sums(
-                    self.of(first, height, thin, low), self.of(rest, height, thin, low)
-                )
-            elif not thin:
-                found |= self.of(first, height, not self.shaved_again, low)
+            one = self.of(first, height)
+            found |= self._sums(one, self.of(rest, height)) if rest else one
         for first, rest in self._cuts(height, width):
-            if rest:
-                found |= self._sums(
-                    self.of(width, first, thin, low), self.of(width, rest, thin, low)
-                )
-            elif not low:
-                found |= self.of(width, first, thin, not self.shaved_again)
+            one = self.of(width, first)
+            found |= self._sums(one, self.of(width, rest)) if rest else one
         return _largest(found)
 
     def _cuts(self, along: int, length: int) -> list[tuple[int, int]]:
@@ -104,9 +73,9 @@ def _largest(found: set[Counts]) -> frozenset[Counts]:
     )
 
 
-def least_cost(instance: Instance, *, shaved_again: bool = True) -> int | None:
+def least_cost(instance: Instance) -> int | None:
     """Return the least cost of sources that give every piece wanted; None if none do."""
-    given = Board(instance, shaved_again).yields()
+    given = [yields(instance, source.width, source.height) for source in instance.sources]
 
     @cache
     def least(left: Counts, stock: tuple[int | None, ...]) -> int | None:

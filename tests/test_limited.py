@@ -6,9 +6,9 @@ from brute import yields
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import needed
 from kerfwright.packer.limited import BestLayout, best_limited
-from kerfwright.packer.recursion import build_grid
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 PLENTY = 1e9

@@ -16,7 +16,7 @@ from .choice import Choice
 from .fill import fill, starting_values
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from ..problem.instance import Instance
     from .grids import Grid
@@ -38,13 +38,27 @@ class Improvement:
     sheets: list[Layout]
     met: dict[Layout, None]
     chance: random.Random
+    score: Callable[[Layout], float] | None = None
 
     @classmethod
-    def of(cls, instance: Instance, plan: Choice, seed: int) -> Improvement:
-        """Start from `plan`; the same seed frees the same sheets."""
+    def of(
+        cls,
+        instance: Instance,
+        plan: Choice,
+        seed: int,
+        score: Callable[[Layout], float] | None = None,
+    ) -> Improvement:
+        """Start from `plan`; the same seed frees the same sheets.
+
+        Parameters
+        ----------
+        score
+            Of one sheet; a repacking of no less score in all is taken. By default the area used,
+            squared.
+        """
         sheets = [layout for layout, copies in plan.copies.items() for _ in range(copies)]
         # Chance decides where to look, not what is right; nothing secret hangs on it.
-        return cls(instance, sheets, {}, random.Random(seed))  # noqa: S311
+        return cls(instance, sheets, {}, random.Random(seed), score)  # noqa: S311
 
     def plan(self) -> Choice:
         """Return the plan as it stands."""
@@ -132,5 +146,7 @@ class Improvement:
     def _cost(self, layouts: Sequence[Layout]) -> int:
         return sum(self.instance.sources[layout.source].cost for layout in layouts)
 
-    def _order(self, layouts: Sequence[Layout]) -> int:
+    def _order(self, layouts: Sequence[Layout]) -> float:
+        if self.score is not None:
+            return sum(self.score(layout) for layout in layouts)
         return sum(self._area(layout) ** 2 for layout in layouts)

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from .grids import Grid
     from .layouts import Tree
-    from .recursion import Grid
 
     IntArray = NDArray[np.int64]
 

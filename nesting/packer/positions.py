@@ -220,10 +220,15 @@ def _row_sums(widths: Sequence[int], longest: int, in_a_row: int) -> IntArray:
 def _cut_rests(
     size: int, positions: IntArray, kerf: int, narrowest: int
 ) -> tuple[IntArray, IntArray]:
-    """Return where `size` may be cut and what then remains; a remainder of 0 is nothing."""
+    """Return where `size` may be cut and what then remains; a remainder of 0 is nothing.
+
+    A tool with a kerf can take off a narrow remainder a kerf at a time.
+    """
     first = positions[positions < size]
     rest = size - first
     nothing = rest <= kerf
+    if kerf:
+        nothing |= rest - kerf < narrowest
     wide = (rest - kerf >= narrowest) & (first - kerf >= narrowest)
     keep = wide | (nothing & (first - kerf >= narrowest))
     return first[keep], np.where(nothing, 0, rest)[keep]

@@ -18,8 +18,8 @@ from .grids import build_grid, exact_grid, quick_grid
 from .improve import Improvement
 from .layouts import Layout, Place
 from .legal import legal
+from .remains import kindest, slimmed
 from .running import Budget, Stopped
-from .tidy import tidied, without_surplus
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from .bounds import PieceValues
     from .grids import Grid
 
-__all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
+__all__ = ["Packed", "Stuck", "effort", "pack", "unreachable"]
 
 SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.6, 40.0
 EXHAUST_SECONDS = 0.6
@@ -43,6 +43,7 @@ FIRST_FILLS = 4
 ROUNDS = 12
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
+REMAINS_SHARE, REMAINS_SECONDS, REMAINS_ROUNDS = 0.05, 0.05, 8
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
@@ -174,9 +175,8 @@ class Search:
 def unreachable(instance: Instance) -> tuple[int, ...]:
     """Return the piece types that no legal cuts can free from any source.
 
-    One piece is freed from a source by two cuts at most, if at all: cutting somewhere else first
-    leaves no shorter cut and no wider remainder. Only shaving a part twice, each cut taking
-    nothing but its kerf, is left out; see `surely_unreachable`.
+    If at all, a piece is freed from a source by a cut along each of its sides, shavings apart:
+    cutting somewhere else first leaves no shorter cut and no wider remainder.
     """
     return tuple(
         number
@@ -187,14 +187,6 @@ def unreachable(instance: Instance) -> tuple[int, ...]:
             for turned in range(len(piece.orientations()))
         )
     )
-
-
-def surely_unreachable(instance: Instance, pieces: Iterable[int]) -> bool:
-    """Whether one of these types stays out of reach even if parts may be shaved again and again."""
-    if instance.kerf:
-        instance = replace(instance, narrowest_strip=0)
-    out_of_reach = unreachable(instance)
-    return any(number in out_of_reach for number in pieces)
 
 
 def effort(instance: Instance) -> float:
@@ -229,16 +221,16 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
         stopped = True
     cost, lower = search.cost, search.lower
     proof = simplified(extended, bounding.proof, bounding.lower(cost), bounding.whole, cost)
-    areas = [piece.width * piece.height for piece in instance.pieces]
-    slim = without_surplus(search.best.copies, instance.demands, areas)
-    neat: dict[Layout, int] = {}
-    for layout, copies in slim.items():
-        one = layout if stopped else _neat(extended, layout)
-        neat[one] = neat.get(one, 0) + copies
-    used = Choice(neat).used(extended)
+    if stopped:
+        chosen = slimmed(extended, search.best)
+    else:
+        share = budget.share(REMAINS_SHARE * effort(instance))
+        share.seconds = max(share.seconds, REMAINS_SECONDS)
+        chosen = kindest(extended, search.best, search.grids[0], share, REMAINS_ROUNDS)
+    used = chosen.used(extended)
     kinds = len(instance.sources)
     return Packed(
-        choice=Choice(neat),
+        choice=chosen,
         cost=cost,
         lower=lower,
         proof=proof,
@@ -248,13 +240,6 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
         short=used[kinds:],
         surely_short=bool(used[kinds:]) and lower >= extended.sources[-1].cost,
     )
-
-
-def _neat(instance: Instance, layout: Layout) -> Layout:
-    """Return the layout tidied, if the tool can cut it so."""
-    neat = tidied(instance, layout)
-    cuttable = legal(instance, neat) if instance.has_bench_limits else neat
-    return layout if cuttable is None else cuttable
 
 
 def _with_extra_sources(instance: Instance) -> Instance:
@@ -496,7 +481,7 @@ def _round_and_finish(
     state = columns.state
     if state is None:
         return
-    kept, left = _rounded_down(search.instance, columns.master.layouts, state.usage)
+    kept, left = _rounded_down(search, columns.master.layouts, state.usage)
     values = _guided(search.instance, state.duals)
     values = _corrected_fills(search, values, grid, passes, kept, left)
     _corrected_fills(search, values, grid, passes, {}, _Left.of(search.instance))
@@ -515,14 +500,16 @@ class _Left:
 
 
 def _rounded_down(
-    instance: Instance, layouts: Sequence[Layout], usage: Sequence[float]
+    search: Search, layouts: Sequence[Layout], usage: Sequence[float]
 ) -> tuple[dict[Layout, int], _Left]:
+    """Return the whole parts of the usage of layouts that the tool can cut, and what they leave."""
     copies = {
         layout: math.floor(share + 1e-6)
-        for layout, share in zip(layouts, usage, strict=False)
+        for used, share in zip(layouts, usage, strict=False)
         if share + 1e-6 >= 1
+        for layout in search.cuttable([used])
     }
-    left = without(instance, copies)
+    left = without(search.instance, copies)
     return copies, _Left(left.demands, tuple(source.available for source in left.sources))
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .layouts import Tree
 
-__all__ = ["thinned", "tidied", "without_surplus"]
+__all__ = ["thinned", "tidied", "wastes", "without_surplus"]
 
 MOST_WORK = 3e6
 BELOW_KEEP = 1e-6
@@ -104,7 +104,7 @@ def tidied(instance: Instance, layout: Layout) -> Layout:
     keep = _Keep(*sorted(instance.keep))
     before = sum(
         keep.worth(width, height)
-        for width, height in _wastes(layout.root, source.width, source.height, instance)
+        for width, height in wastes(layout.root, source.width, source.height, instance)
     )
     found = _cornered(instance, layout, keep)
     return layout if found is None or found[0] <= before * (1 + 1e-9) else found[1]
@@ -129,7 +129,7 @@ class _Keep:
         return np.asarray(area**1.5 * np.where(kept, 1.0, BELOW_KEEP))
 
 
-def _wastes(tree: Tree, width: int, height: int, instance: Instance) -> Iterator[tuple[int, int]]:
+def wastes(tree: Tree, width: int, height: int, instance: Instance) -> Iterator[tuple[int, int]]:
     """Yield the true sizes of the parts left over, each cut so that the larger stays whole."""
     if width <= 0 or height <= 0:
         return
@@ -146,11 +146,11 @@ def _wastes(tree: Tree, width: int, height: int, instance: Instance) -> Iterator
         return
     size = needed(tree.first, tree.axis, instance)
     if tree.axis == 0:
-        yield from _wastes(tree.first, size - kerf, height, instance)
-        yield from _wastes(tree.second, width - size, height, instance)
+        yield from wastes(tree.first, size - kerf, height, instance)
+        yield from wastes(tree.second, width - size, height, instance)
     else:
-        yield from _wastes(tree.first, width, size - kerf, instance)
-        yield from _wastes(tree.second, width, height - size, instance)
+        yield from wastes(tree.first, width, size - kerf, instance)
+        yield from wastes(tree.second, width, height - size, instance)
 
 
 def _beyond(*parts: tuple[int, int]) -> Iterator[tuple[int, int]]:

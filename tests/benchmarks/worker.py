@@ -12,9 +12,10 @@ import sys
 import time
 from typing import TYPE_CHECKING, Any
 
+from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import Place, Split
 from kerfwright.packer.limited import best_limited
-from kerfwright.packer.recursion import best_values, build_grid, trace
+from kerfwright.packer.recursion import best_values, trace
 from kerfwright.packer.running import SPLITS_A_SECOND, Budget
 from kerfwright.packer.solve import Packed, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
@@ -22,8 +23,8 @@ from kerfwright.problem.instance import Instance, PieceType, SourceType
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from kerfwright.packer.grids import Grid
     from kerfwright.packer.layouts import Tree
-    from kerfwright.packer.recursion import Grid
 
 __all__ = ["as_instance", "measured", "recounted", "room"]
 
