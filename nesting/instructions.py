@@ -1,7 +1,7 @@
 """What to do at the bench, cut by cut, in words: the same on the pages and in the spreadsheet.
 
-Parts are lettered as they appear, the sheet being A. Pieces go by their labels, numbered where a
-layout has several. Nothing here draws or writes.
+Parts are lettered as they appear, the sheet first, passing over what is a piece's label. Pieces
+go by their labels, numbered where a layout has several. Nothing here draws or writes.
 """
 
 from __future__ import annotations
@@ -167,7 +167,8 @@ class _Writer:
 
     def __init__(self, layout: Layout, board: BoardPlan, plan: Plan) -> None:
         self.layout, self.board, self.plan = layout, board, plan
-        self._letters = letters()
+        labels = {piece.label.upper() for piece in layout.pieces}
+        self._letters = (letter for letter in letters() if letter not in labels)
         self._steps = replay(layout, board.tool.kerf).steps
         self._pieces = {part_of(piece): piece for piece in layout.pieces}
         self._leftovers = {part_of(left): left for left in layout.leftovers}

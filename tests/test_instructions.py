@@ -37,17 +37,18 @@ def test_letters_leave_out_what_looks_like_a_number() -> None:
 def test_the_benched_sheet_in_words() -> None:
     """Four 16 x 20 from a sheet: halved twice at 20, each half at 16, the rest measured.
 
-    The sheet A gives B and C; C gives D and scrap; B gives A1 and A2, D gives A3 and A4. A2 and A4
-    are what is left of 32 in: measure that they are 16. Cut 2 leaves the part as it lies.
+    A is a label, so the sheet is B. It gives C and D; D gives E and scrap; C gives A1 and A2, E
+    gives A3 and A4. A2 and A4 are what is left of 32 in: measure that they are 16. Cut 2 leaves the
+    part as it lies.
     """
     plan = benched()
     board = plan.boards[0]
     told = instructions(board.layouts[0], board, plan)
     assert [(one.part, one.names) for one in told] == [
-        ("A", ("B", "C")),
-        ("C", ("D", "scrap")),
-        ("B", ("A1", "A2")),
-        ("D", ("A3", "A4")),
+        ("B", ("C", "D")),
+        ("D", ("E", "scrap")),
+        ("C", ("A1", "A2")),
+        ("E", ("A3", "A4")),
     ]
     assert [one.turn for one in told] == [1, 0, -1, -1]
     assert [one.moved for one in told] == [True, False, True, False]

@@ -307,12 +307,12 @@ def test_a_full_disk_leaves_everything_as_it_was(
 def test_a_writing_that_is_ended_leaves_everything_as_it_was(
     small_audited: kw.AuditedPlan, tmp_path: Path
 ) -> None:
-    """`between` is asked at each of two pages for the PDF, drawn and saved as images, and at last.
+    """`between` is asked at each of four pages for the PDF, drawn and saved as images, and at last.
 
-    2 + 2 + 2 + 1 = 7 times; ended at any of them, no file, folder or parent folder is left.
+    Cover, layout, checklist and labels: 4 + 4 + 4 + 1 = 13 times; ended at any of them, no file, folder or parent folder is left.
     """
-    for ending in range(7):
-        calls = iter(range(7))
+    for ending in range(13):
+        calls = iter(range(13))
 
         def between(ending: int = ending, calls: Iterator[int] = calls) -> None:
             if next(calls) == ending:
@@ -323,7 +323,7 @@ def test_a_writing_that_is_ended_leaves_everything_as_it_was(
         assert [*tmp_path.rglob("*")] == []
     asked: list[None] = []
     write_outputs(small_audited, tmp_path / "b", ["png"], between=lambda: asked.append(None))
-    assert len(asked) == 7
+    assert len(asked) == 13
 
 
 @pytest.mark.parametrize("failing", range(10))
