@@ -161,18 +161,11 @@ def least_settings(case: Case) -> int:
 
 
 def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
-    pieces = {part_of(piece) for piece in done.layout.pieces}
-    divided = {step.part: step for step in done.steps}
     kerf = case.board.tool.kerf
+    whole = set(_passing_on(done))
 
     def needed(part: Part | None, axis: Axis) -> bool:
-        if part is None:
-            return False
-        step = divided.get(part)
-        if step is None:
-            return part in pieces
-        halves = (needed(step.first, axis), needed(step.second, axis))
-        return all(halves) if step.cut.axis is axis else any(halves)
+        return (part, axis) in whole
 
     for step in done.steps:
         axis = step.cut.axis
@@ -182,3 +175,19 @@ def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
         pairs = zip(ends, leaves, strict=True)
         fair = [end for end, left in pairs if end > 0 and (all(leaves) or not left)] or [ends[0]]
         yield frozenset(end for end in fair if not beyond_reach(end, case))
+
+
+def _passing_on(done: Replay) -> Iterator[tuple[Part | None, Axis]]:
+    """Yield each part with an axis along which some piece's size would be what is left of it.
+
+    The last cuts come first, so that what becomes of both halves is known.
+    """
+    found = {(part_of(piece), axis) for piece in done.layout.pieces for axis in Axis}
+    yield from found
+    for step in reversed(done.steps):
+        for axis in Axis:
+            halves = [(half, axis) in found for half in (step.first, step.second) if half]
+            both = len(halves) == 2
+            if (all(halves) and both) if axis is step.cut.axis else any(halves):
+                found.add((step.part, axis))
+                yield step.part, axis

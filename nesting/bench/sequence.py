@@ -17,8 +17,10 @@ from dataclasses import dataclass
 
 __all__ = ["MOST_LOOKS", "Found", "shortest"]
 
-MOST_LOOKS = 1500  # states that A* opens
-WIDTH = 12  # states that are kept at each length where A* gives up
+MOST_LOOKS = 600  # states that A* opens
+WIDTH = 100  # states that are kept at each length where A* gives up
+# Pairs of tasks compared, from which on A* gives up, and the few that are kept become two.
+MOST_COMPARED = 1_000_000
 Options = frozenset[int]
 State = frozenset[int]
 Path = tuple[int, ...]
@@ -81,6 +83,11 @@ class _Forest:
         self._known: dict[tuple[Options, State], int] = {}
         self._blocks: list[dict[int, int]] = []
         self._choices: list[frozenset[Options]] = []
+        self._forced: list[int] = []
+        self._orders: list[dict[int, int]] = []
+        self._bits: dict[int, int] = {}
+        self._bounds: dict[State, int] = {}
+        self.compared = 0
         self._implied: dict[tuple[int, int], bool] = {}
         children: list[set[int]] = [set() for _ in options]
         roots: set[int] = set()
@@ -100,7 +107,26 @@ class _Forest:
             below = (self._choices[child] for child in key[1])
             own = {options} if len(options) > 1 else set()
             self._choices.append(frozenset(own).union(*below))
+            self._note_orders(*key)
         return self._known[key]
+
+    def _note_orders(self, options: Options, below: State) -> None:
+        """Note which settings a node forces, as bits, and which of them come after which."""
+        after: dict[int, int] = {}
+        forced = 0
+        for child in below:
+            forced |= self._forced[child]
+            for setting, later in self._orders[child].items():
+                after[setting] = after.get(setting, 0) | later
+        if len(options) == 1:
+            (own,) = options
+            after[own] = after.get(own, 0) | forced
+            forced |= self._bit(own)
+        self._forced.append(forced)
+        self._orders.append(after)
+
+    def _bit(self, setting: int) -> int:
+        return self._bits.setdefault(setting, 1 << len(self._bits))
 
     def _flat(self, options: Options, children: Iterable[int]) -> set[int]:
         """Return what remains below once all that can be done along with a task is done."""
@@ -152,10 +178,11 @@ class _Forest:
             return True
         return any(self._implies(child, other) for child in self.below[one])
 
-    def _needed(self, nodes: Iterable[int]) -> State:
-        """Return the nodes without those that others imply."""
-        kept: list[int] = []
-        for node in sorted(nodes):
+    def _needed(self, nodes: Iterable[int], among: Iterable[int] = ()) -> State:
+        """Return the nodes without those that others imply; `among` have been looked at."""
+        kept = sorted(among)
+        for node in sorted(set(nodes).difference(kept)):
+            self.compared += len(kept)
             if any(self._implies(other, node) for other in kept):
                 continue
             kept = [other for other in kept if not self._implies(node, other)]
@@ -164,8 +191,11 @@ class _Forest:
 
     def after(self, state: Iterable[int], setting: int | None) -> State:
         """Return what can be done next once all that can be is done at `setting`."""
-        options = frozenset() if setting is None else frozenset((setting,))
-        return self._needed(self._flat(options, state))
+        if setting is None:
+            return self._needed(self._flat(frozenset(), state))
+        done = [node for node in state if setting in self.options[node]]
+        left = frozenset(state).difference(done)
+        return self._needed(self._flat(frozenset((setting,)), done), left)
 
     def offered(self, state: State) -> list[int]:
         """Return the settings at which something can be done, those of first rank first."""
@@ -175,9 +205,15 @@ class _Forest:
     def bound(self, state: State) -> int:
         """Return how many more settings it takes at least.
 
-        Each setting counts as often as the longest way down must come back to it. Of the tasks
+        Each setting counts as often as the longest way down must come back to it. Of settings
+        that must come before one another in a circle, one must be made once more. Of the tasks
         with a choice of settings, none of them counted, those that share none take one each.
         """
+        if state not in self._bounds:
+            self._bounds[state] = self._bound(state)
+        return self._bounds[state]
+
+    def _bound(self, state: State) -> int:
         most: dict[int, int] = {}
         for node in state:
             for setting, times in self._blocks[node].items():
@@ -188,7 +224,40 @@ class _Forest:
             if not options & met:
                 met |= options
                 more += 1
-        return sum(most.values()) + more
+        return sum(most.values()) + more + self._circles(state, most)
+
+    def _circles(self, state: State, most: Mapping[int, int]) -> int:
+        """Return how many circles of settings, none met twice, are in the way of each other.
+
+        Only settings that count once are looked at. Circles of two and of three are found.
+        """
+        after: dict[int, int] = {}
+        for node in state:
+            for setting, later in self._orders[node].items():
+                after[setting] = after.get(setting, 0) | later
+        free = [setting for setting in sorted(most) if most[setting] == 1 and after.get(setting)]
+        bits = self._bits
+        taken: set[int] = set()
+        found = 0
+        for size in (2, 3):
+            for one in free:
+                if one not in taken:
+                    circle = _circle(one, [s for s in free if s not in taken], after, bits, size)
+                    taken.update(circle)
+                    found += bool(circle)
+        return found
+
+
+def _circle(
+    one: int, free: Sequence[int], after: Mapping[int, int], bits: Mapping[int, int], size: int
+) -> tuple[int, ...]:
+    """Return settings that come after one another and in the end before the first; or none."""
+    nexts = [other for other in free if other != one and after[one] & bits[other]]
+    if size == 2:
+        return next(((one, other) for other in nexts if after[other] & bits[one]), ())
+    lasts = [other for other in free if other != one and after[other] & bits[one]]
+    pairs = ((other, last) for other in nexts for last in lasts if other != last)
+    return next(((one, a, b) for a, b in pairs if after[a] & bits[b]), ())
 
 
 def _one_by_one(forest: _Forest) -> Path:
@@ -203,7 +272,7 @@ def _one_by_one(forest: _Forest) -> Path:
 
 def _a_star(forest: _Forest, known: int, most_looks: int) -> tuple[Path | None, int]:
     """Return a shortest sequence if it is under `known`, and a bound on its length."""
-    start = forest.start
+    start, most = forest.start, forest.compared + MOST_COMPARED
     heap: list[tuple[int, int, int, State, Path]] = [(forest.bound(start), 0, 0, start, ())]
     reached = {start: 0}
     count = looks = 0
@@ -213,7 +282,7 @@ def _a_star(forest: _Forest, known: int, most_looks: int) -> tuple[Path | None, 
             return path, least
         if len(path) > reached[state]:
             continue
-        if looks == most_looks:
+        if looks == most_looks or forest.compared > most:
             return None, least
         looks += 1
         for setting in forest.offered(state):
@@ -229,6 +298,7 @@ def _a_star(forest: _Forest, known: int, most_looks: int) -> tuple[Path | None, 
 
 def _beam(forest: _Forest, known: int) -> Path:
     """Return a sequence found by keeping the few most promising states at each length."""
+    most = forest.compared + MOST_COMPARED
     states: dict[State, Path] = {forest.start: ()}
     for _ in range(known):
         following: dict[State, Path] = {}
@@ -239,5 +309,6 @@ def _beam(forest: _Forest, known: int) -> Path:
                     return (*path, setting)
                 following.setdefault(after, (*path, setting))
         ranked = sorted(following, key=lambda state: (forest.bound(state), len(state)))
-        states = {state: following[state] for state in ranked[:WIDTH]}
+        width = WIDTH if forest.compared < most else 2
+        states = {state: following[state] for state in ranked[:width]}
     return next(iter(states.values()))
