@@ -309,7 +309,8 @@ def test_a_writing_that_is_ended_leaves_everything_as_it_was(
 ) -> None:
     """`between` is asked at each of four pages for the PDF, drawn and saved as images, and at last.
 
-    Cover, layout, checklist and labels: 4 + 4 + 4 + 1 = 13 times; ended at any of them, no file, folder or parent folder is left.
+    Cover, layout, checklist and labels: 4 + 4 + 4 + 1 = 13 times; ended at any of them, no file,
+    folder or parent folder is left.
     """
     for ending in range(13):
         calls = iter(range(13))

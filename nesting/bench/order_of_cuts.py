@@ -166,22 +166,24 @@ class _Making:
         self._do_all(None)
         for setting in settings:
             self._do_all(setting)
-            self._do_all(None)
         return self._made
 
     def _do_all(self, setting: int | None) -> None:
-        """Do what can be done at a setting, or without the stop, until nothing more can."""
-        while can := [number for number in self._ready if self._fits(number, setting)]:
+        """Do what can be done at a setting, and then without the stop, until nothing more can."""
+        while can := self._can(setting):
             last = self._made[-1].job if self._made else None
             stays = [n for n in can if self._jobs[n].parent == last is not None]
             number = min(stays or can, key=lambda n: self._jobs[n].rank)
             self._ready.remove(number)
             self._ready += self._below[number]
-            self._do(number, setting, last)
+            by_stop = self._jobs[number].task.by_stop
+            self._do(number, setting if by_stop else None, last)
 
-    def _fits(self, number: int, setting: int | None) -> bool:
-        task = self._jobs[number].task
-        return not task.by_stop if setting is None else setting in task.settings
+    def _can(self, setting: int | None) -> list[int]:
+        """Return what can be done at a setting; nothing there, what needs no stop."""
+        tasks = [(number, self._jobs[number].task) for number in self._ready]
+        by_stop = [number for number, task in tasks if setting in task.settings]
+        return by_stop or [number for number, task in tasks if not task.by_stop]
 
     def _do(self, number: int, setting: int | None, last: int | None) -> None:
         job = self._jobs[number]
