@@ -59,8 +59,8 @@ def cut_from_page(told: list[CutRow], sheet: Size, kerf: Fraction) -> Counter[st
         edge, along = row.edge.split(", ")
         assert number(along) == (size[1] if edge in ("left", "right") else size[0])
         against, beyond = cut(size, edge, number(row.setting), kerf)
-        halves = (against, beyond) if edge in ("left", "top") else (beyond, against)
-        halves = tuple(half for half in halves if min(half) > 0)
+        both = (against, beyond) if edge in ("left", "top") else (beyond, against)
+        halves = [half for half in both if min(half) > 0]
         for name, half in zip(made.split(" + "), halves, strict=True):
             again, left = PART.fullmatch(name), LEFT.fullmatch(name)
             if again is not None:

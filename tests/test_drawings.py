@@ -875,6 +875,13 @@ class TestAfterTheLayouts:
                      if text.startswith("The stop, setting by setting")]  # fmt: skip
             assert len(heads) == 1
 
+    def test_a_long_setting_leaves_room_for_its_cuts(self) -> None:
+        """No two texts of the checklist overlap, as a renderer measures them."""
+        for whole in (made.sixty(), made.odd_labels(), made.many()):
+            page = next(p for p in pages(whole) if "The stop, setting by setting" in texts(p))
+            boxes = [box for _, box in measured(page)]
+            assert not [pair for pair in combinations(boxes, 2) if pair[0].grown(-1).meets(pair[1])]
+
     def test_each_offcut_has_a_label(self) -> None:
         """An offcut and a slip sheet are labelled with board, size and layout, scrap is not."""
         whole = made.usual()

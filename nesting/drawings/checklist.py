@@ -42,7 +42,7 @@ class SettingRow:
     Attributes
     ----------
     setting
-        On the bench's rule; a dash where the cuts are marked in pencil.
+        On the bench's rule; ``pencil`` where the cuts are marked.
     lines
         Which cuts, in one or more lines.
     """
@@ -68,7 +68,12 @@ class SettingRow:
         page.text(left + TICK + 8, base, typeset(self.setting), self.look.setting, bold=True)
         for index, line in enumerate(self.lines):
             level = top + self.look.gap + self.look.text * (0.92 + index * LEADING)
-            page.text(left + SETTING_WIDTH, level, line, self.look.text)
+            page.text(left + _indent(self.setting, self.look), level, line, self.look.text)
+
+
+def _indent(setting: str, look: Look) -> float:
+    """Return where the cuts begin: in one line down the page, but after a long setting."""
+    return max(SETTING_WIDTH, TICK + 16 + width(typeset(setting), look.setting, True))
 
 
 def checklist_pages(audited: AuditedPlan, room: Box) -> list[tuple[list[Box], list[list[Item]]]]:
@@ -115,8 +120,8 @@ def _fewer(settings: int, least: int) -> str:
 
 
 def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
-    setting = "by mark" if run.setting is None else measures.length(run.setting)
-    room = across - max(SETTING_WIDTH, TICK + 14 + width(setting, look.setting, True))
+    setting = "pencil" if run.setting is None else measures.length(run.setting)
+    room = across - _indent(setting, look)
     told = "; ".join(_cuts(layout, numbers) for layout, numbers in run.cuts)
     return SettingRow(setting, wrap(told, room, look.text), look)
 
