@@ -7,7 +7,7 @@ first, then larger parts; a part that has just been cut and can be cut again sta
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -36,6 +36,8 @@ __all__ = ["Bench", "KindOf", "order_board"]
 KindOf = Callable[[int, int], LeftoverKind]
 """What a leftover of this width and height is called."""
 
+MOST_SWAPPED = 300  # cuts times settings, up to which other ways are tried
+Path = tuple[int, ...]
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 
 
@@ -83,7 +85,7 @@ def order_board(
     searched = shortest(
         [job.task.settings for job in jobs], [job.parent for job in jobs], _rank(jobs)
     )
-    found = _Making(jobs, [draft.copies for draft in drafts]).made(searched.settings)
+    found = _easiest(jobs, [draft.copies for draft in drafts], searched.settings)
     layouts = tuple(
         sized(_layout(number, draft, names[number], works[number], found, kind_of), bench)
         for number, draft in enumerate(drafts)
@@ -197,6 +199,52 @@ class _Making:
         lifts = 0 if same or (stays and copies == 1) else copies
         turns = copies * _quarters(lies, end.edge)
         self._made.append(_Made(number, job.layout, job.task, end, setting, turns, lifts))
+
+
+def _easiest(jobs: Sequence[_Job], copies: Sequence[int], settings: Path) -> list[_Made]:
+    """Return the jobs in the order in which they are done, with few turns and lifts.
+
+    As long as that spares a turn or a lift and everything can still be done, settings that follow
+    one another are swapped, and a cut that may be set from either end is kept to one. On large
+    jobs, where little is to be won, all stays as it is.
+    """
+    best = _Making(jobs, copies).made(settings)
+    if len(jobs) * len(settings) > MOST_SWAPPED:
+        return best
+    better: _Way | None = _Way(tuple(jobs), settings)
+    while better is not None:
+        way, better = better, None
+        for other in way.neighbours():
+            made = _Making(other.jobs, copies).made(other.settings)
+            if len(made) == len(jobs) and _handling(made) < _handling(best):
+                best, better = made, other
+                break
+    return best
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Jobs with the ends that they may be set from, and a sequence of settings."""
+
+    jobs: tuple[_Job, ...]
+    settings: Path
+
+    def neighbours(self) -> Iterator[_Way]:
+        """Yield the ways that differ in two settings swapped, or in one job's ends."""
+        for place in range(len(self.settings) - 1):
+            one, other = self.settings[place : place + 2]
+            swapped = (*self.settings[:place], other, one, *self.settings[place + 2 :])
+            yield replace(self, settings=swapped)
+        for place, job in enumerate(self.jobs):
+            if len(job.task.ends) > 1:
+                for end in job.task.ends:
+                    kept = replace(job, task=replace(job.task, ends=(end,)))
+                    jobs = (*self.jobs[:place], kept, *self.jobs[place + 1 :])
+                    yield replace(self, jobs=jobs)
+
+
+def _handling(found: Sequence[_Made]) -> int:
+    return sum(made.turns + made.lifts for made in found)
 
 
 def _quarters(one: Edge, other: Edge) -> int:
