@@ -95,17 +95,26 @@ def order_board(
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """A task of one of the layouts; its parent is a place in the list of all."""
+    """A task of one of the layouts.
+
+    Attributes
+    ----------
+    parent
+        A place in the list of all.
+    late
+        Whether it comes after the others at its setting, so that its part stays on the tool.
+    """
 
     layout: int
     task: Task
     parent: int | None
+    late: bool = False
 
     @property
     def rank(self) -> tuple[object, ...]:
         """What comes first where nothing else decides."""
         part = self.task.part
-        return (not self.task.is_trim, -part.area, self.layout, part.y, part.x)
+        return (self.late, not self.task.is_trim, -part.area, self.layout, part.y, part.x)
 
 
 def _jobs(works: Sequence[Work]) -> list[_Job]:
@@ -205,8 +214,8 @@ def _easiest(jobs: Sequence[_Job], copies: Sequence[int], settings: Path) -> lis
     """Return the jobs in the order in which they are done, with few turns and lifts.
 
     As long as that spares a turn or a lift and everything can still be done, settings that follow
-    one another are swapped, and a cut that may be set from either end is kept to one. On large
-    jobs, where little is to be won, all stays as it is.
+    one another are swapped, a cut that may be set from either end is kept to one, or a cut is put
+    last at its setting. On large jobs, where little is to be won, all stays as it is.
     """
     best = _Making(jobs, copies).made(settings)
     if len(jobs) * len(settings) > MOST_SWAPPED:
@@ -224,23 +233,24 @@ def _easiest(jobs: Sequence[_Job], copies: Sequence[int], settings: Path) -> lis
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """Jobs with the ends that they may be set from, and a sequence of settings."""
+    """Jobs with the ends that they may be set from and whether late; and the settings."""
 
     jobs: tuple[_Job, ...]
     settings: Path
 
     def neighbours(self) -> Iterator[_Way]:
-        """Yield the ways that differ in two settings swapped, or in one job's ends."""
+        """Yield the ways that differ in two settings swapped, or in one job."""
         for place in range(len(self.settings) - 1):
             one, other = self.settings[place : place + 2]
             swapped = (*self.settings[:place], other, one, *self.settings[place + 2 :])
             yield replace(self, settings=swapped)
         for place, job in enumerate(self.jobs):
-            if len(job.task.ends) > 1:
-                for end in job.task.ends:
-                    kept = replace(job, task=replace(job.task, ends=(end,)))
-                    jobs = (*self.jobs[:place], kept, *self.jobs[place + 1 :])
-                    yield replace(self, jobs=jobs)
+            ends = job.task.ends if len(job.task.ends) > 1 else ()
+            others = [replace(job, task=replace(job.task, ends=(end,))) for end in ends]
+            others += [] if job.late or job.task.is_trim else [replace(job, late=True)]
+            for changed in others:
+                jobs = (*self.jobs[:place], changed, *self.jobs[place + 1 :])
+                yield replace(self, jobs=jobs)
 
 
 def _handling(found: Sequence[_Made]) -> int:
