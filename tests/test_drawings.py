@@ -46,6 +46,8 @@ from kerfwright.drawings.sheet import Composition
 from kerfwright.drawings.words import Measures, mark_sign
 from kerfwright.lengths import Length, Unit
 from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
+from kerfwright.planning import make_plan
+from kerfwright.readers import load_order
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
@@ -953,3 +955,19 @@ class TestAtTheBench:
             assert not [pair for pair in combinations(boxes, 2) if pair[0].meets(pair[1])]
             assert not [box for box in boxes for other in others if box.meets(other)]
             assert all(shown.sheet.holds(box) for box in boxes)
+
+    def test_a_run_says_what_to_measure_of_it(self) -> None:
+        """The last piece of each strip is left over; so is the width of a strip that was.
+
+        In the sample job the strips L and M, 7 x 40, come of F, 14 x 40, and M is what is left.
+        Each gives eight pieces of 7 x 5, the last of them left over.
+        """
+        plan = make_plan(
+            load_order(Path(__file__).parent.parent / "sample_jobs/04-science-fair.toml")
+        )
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
+        told = " ".join(rows_of(shown)[-1].detail)
+        assert "measure the last of each: should be 5 high" in told
+        assert "measure all of M: should be 7 wide" in told

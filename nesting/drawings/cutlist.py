@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from ..audit.case import Part, part_of
 from ..instructions import Instruction, instructions
-from ..plan.model import BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
+from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
 from .canvas import Page
 from .flow import Gap, Item, Line, paragraph
 from .labels import Legend
@@ -149,7 +149,7 @@ class _Rows:
             *_exactly(cut, self.measures),
             *([] if told[0].by_stop else wrap(PENCIL, self.room - 4, DETAIL)),
             *self._detail(run, told),
-            *self._checks(told),
+            *self._checks(run, told),
             *([NO_WAY_BACK] if commits else []),
         )
         ticks = self._ticks(run.name, setting, edge)
@@ -224,21 +224,35 @@ class _Rows:
         often = "twice" if times == 2 else f"{times} times"
         return f"{turned}, {often}" if number == 1 else f"{turned}, each {often}"
 
-    def _checks(self, told: Sequence[Instruction]) -> Iterator[str]:
+    def _checks(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what to measure: sides that no stop set."""
-        checks = [check for one in told for check in one.checks]
-        if len(told) > 1:
-            for side in dict.fromkeys((check.steps, check.is_width) for check in checks):
-                yield from self._check("the last of each", *side)
+        if len(told) == 1:
+            for check in told[0].checks:
+                yield from self._check(clean(check.name), check.steps, check.is_width)
             return
-        for check in checks:
-            yield from self._check(clean(check.name), check.steps, check.is_width)
+        letters = {one.step.part: one.part for one in told}
+        sides: dict[tuple[int, bool], dict[str, None]] = {}
+        for one in told:
+            for check in one.checks:
+                whole = next(part for part in run.taken if part.holds(one.step.part))
+                sides.setdefault((check.steps, check.is_width), {})[letters[whole]] = None
+        across = told[0].cut.axis is Axis.X
+        for (steps, is_width), named in sides.items():
+            which = "the last of each" if is_width is across else _out_of(list(named))
+            yield from self._check(which, steps, is_width)
 
     def _check(self, name: str, steps: int, is_width: bool) -> tuple[str, ...]:
         which = "wide" if is_width else "high"
         shown = elide(name, LONGEST_CHECKED, DETAIL)
         told = f"measure {shown}: should be {self.measures.length(steps)} {which}"
         return wrap(told, self.room - 4, DETAIL)
+
+
+def _out_of(letters: list[str]) -> str:
+    """Return ``all of M``; of many parts only that there are some."""
+    if len(letters) > MOST_NAMED:
+        return f"all of {len(letters)} parts"
+    return f"all of {', '.join(letters)}"
 
 
 def _halves(one: Instruction) -> Iterator[tuple[Part, str]]:
