@@ -39,14 +39,18 @@ if TYPE_CHECKING:
     from .plan.model import (
         Aim,
         Axis,
+        BenchStep,
         BoardPlan,
         Certificate,
         CertificateKind,
         Cut,
+        Cutting,
         Edge,
         Layout,
         Leftover,
         LeftoverKind,
+        Made,
+        MadeBy,
         NoPlan,
         OrderedPiece,
         PlacedPiece,
@@ -60,7 +64,7 @@ if TYPE_CHECKING:
     )
     from .planning import make_plan
     from .readers import load_order
-    from .stock import Board, Grade, Offcut, SheetSize, Tool, Trim
+    from .stock import Board, Grade, Offcut, RuleClass, SheetSize, Tool, ToolKind, Trim
     from .watching import Progress, Silent, Watch
 
 __version__ = "0.1.0"
@@ -71,12 +75,14 @@ __all__ = [
     "AuditError",
     "AuditedPlan",
     "Axis",
+    "BenchStep",
     "Board",
     "BoardFacts",
     "BoardPlan",
     "Certificate",
     "CertificateKind",
     "Cut",
+    "Cutting",
     "Edge",
     "Fault",
     "Grade",
@@ -89,6 +95,8 @@ __all__ = [
     "LeftoverCount",
     "LeftoverKind",
     "Length",
+    "Made",
+    "MadeBy",
     "NoPlan",
     "Offcut",
     "Order",
@@ -101,6 +109,7 @@ __all__ = [
     "PlanTrim",
     "Progress",
     "RefusedValue",
+    "RuleClass",
     "SheetSize",
     "Silent",
     "Size",
@@ -110,6 +119,7 @@ __all__ = [
     "StockItem",
     "Stop",
     "Tool",
+    "ToolKind",
     "Trim",
     "Unit",
     "Watch",
@@ -175,14 +185,18 @@ _HOMES = {
     "plan.model": (
         "Aim",
         "Axis",
+        "BenchStep",
         "BoardPlan",
         "Certificate",
         "CertificateKind",
         "Cut",
+        "Cutting",
         "Edge",
         "Layout",
         "Leftover",
         "LeftoverKind",
+        "Made",
+        "MadeBy",
         "NoPlan",
         "OrderedPiece",
         "PlacedPiece",
@@ -200,8 +214,10 @@ _HOMES = {
         "Board",
         "Grade",
         "Offcut",
+        "RuleClass",
         "SheetSize",
         "Tool",
+        "ToolKind",
         "Trim",
     ),
     "watching": (

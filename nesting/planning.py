@@ -16,6 +16,7 @@ from .plan.model import (
     BoardPlan,
     Certificate,
     CertificateKind,
+    Cutting,
     Layout,
     NoPlan,
     Plan,
@@ -233,7 +234,7 @@ class _Run:
 
     def _board_plan(self, solved: _Solved, number: int) -> BoardPlan:
         problem, packed = solved.problem, solved.packed
-        layouts = self._layouts(solved, number)
+        layouts, cutting = self._ordered(solved, number)
         dearest = max(source.cost for source in problem.instance.sources)
         sheets = sum(one.copies for one in layouts if one.source.kind is SourceKind.SHEET)
         return BoardPlan(
@@ -253,10 +254,12 @@ class _Run:
             layouts=layouts,
             keep=problem.board.keep,
             mat_board=_is_mat_board(problem),
+            cutting=cutting,
         )
 
-    def _layouts(self, solved: _Solved, number: int) -> tuple[Layout, ...]:
-        from .bench import order_cuts
+    def _ordered(self, solved: _Solved, number: int) -> tuple[tuple[Layout, ...], Cutting]:
+        """Return the layouts with their cuts in order, numbered from `number`, and that order."""
+        from .bench import Bench, order_board
         from .plan.build import draft_layouts
 
         problem = solved.problem
@@ -267,12 +270,11 @@ class _Run:
             _is_mat_board(problem),
             self._longest_mat(),
         )
-        return tuple(
-            order_cuts(draft, f"L{place}", problem.tool, problem.trim, rule.kind)
-            for place, draft in enumerate(
-                draft_layouts(problem, solved.packed.choice.copies), start=number
-            )
-        )
+        drafts = draft_layouts(problem, solved.packed.choice.copies)
+        names = [f"L{place}" for place in range(number, number + len(drafts))]
+        measured = frozenset(item.source for item in problem.stock if item.nominal is not None)
+        bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured)
+        return order_board(drafts, names, bench, rule.kind)
 
     def _longest_mat(self) -> int:
         return max(

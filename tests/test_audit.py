@@ -13,6 +13,8 @@ from plans import (
     GOOD_PLANS,
     INCH,
     agreed,
+    benched,
+    cuts,
     hardboard_backs,
     left,
     mat,
@@ -20,6 +22,7 @@ from plans import (
     piece,
     searched,
     sheet,
+    step,
     trimmed,
     two_sheet_sizes,
     values,
@@ -36,9 +39,13 @@ from kerfwright.lengths import Length, Size
 from kerfwright.plan.files import plan_from_json, plan_to_json
 from kerfwright.plan.model import (
     Aim,
+    BenchStep,
     Certificate,
     CertificateKind,
+    Cutting,
     Edge,
+    Made,
+    MadeBy,
     Plan,
     PlanTrim,
 )
@@ -222,7 +229,75 @@ def _slip_sheet_called_scrap() -> Plan:
     return replace(plan, boards=(small,))
 
 
+def _cutting(plan: Plan, **changes: object) -> Plan:
+    """Return a plan with fields of its first board's order of cuts changed."""
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
+    return with_board(plan, cutting=replace(cutting, **changes))  # type: ignore[arg-type]
+
+
+def _steps(*steps: BenchStep) -> Plan:
+    return _cutting(benched(), steps=steps)
+
+
+def _side(by: MadeBy, millimetres: str | None) -> Plan:
+    """Return the benched plan with another claim about the width of its first piece."""
+    error = None if millimetres is None else Length(Fraction(millimetres))
+    return with_piece(benched(), 0, across=Made(by, error))
+
+
 BROKEN: dict[str, tuple[Break, set[str]]] = {
+    # The order of all cuts.
+    "an order of a layout that there is not": (
+        lambda: _steps(step(40, "L1", 1, 2), step(32, "L1", 3, 4), step(32, "L9", 1)),
+        {"order-layout-unknown"},
+    ),
+    "an order that leaves a cut out": (
+        lambda: _steps(step(40, "L1", 1, 2), step(32, "L1", 3)),
+        {"order-wrong"},
+    ),
+    "an order that makes a cut twice": (
+        lambda: _steps(step(40, "L1", 1, 2, 2), step(32, "L1", 3, 4)),
+        {"order-wrong"},
+    ),
+    "an order before its time": (
+        lambda: _steps(step(32, "L1", 3, 4), step(40, "L1", 1, 2)),
+        {"order-wrong"},
+    ),
+    "an order with an empty step": (
+        lambda: _steps(step(40, "L1", 1, 2), step(32, "L1"), step(32, "L1", 3, 4)),
+        {"order-wrong"},
+    ),
+    "an order with another setting": (
+        lambda: _steps(step(40, "L1", 1, 2), step(31, "L1", 3, 4)),
+        {"order-setting"},
+    ),
+    "an order in pencil within the stop's reach": (
+        lambda: _steps(step(40, "L1", 1, 2), step(None, "L1", 3, 4)),
+        {"order-setting"},
+    ),
+    "a setting beyond the stop's reach": (
+        lambda: _tool(benched(), reach=INCH * 19),
+        {"order-setting"},
+    ),
+    "fewer settings said": (
+        lambda: _cutting(benched(), settings=1, settings_lower_bound=1),
+        {"order-count"},
+    ),
+    "more turns said": (lambda: _cutting(benched(), quarter_turns=4), {"order-count"}),
+    "fewer lifts said": (lambda: _cutting(benched(), lifts=2), {"order-count"}),
+    "a bound above the settings": (
+        lambda: _cutting(benched(), settings_lower_bound=3),
+        {"settings-bound-too-high"},
+    ),
+    # What sides come from.
+    "a set side said to be left over": (
+        lambda: _side(MadeBy.LEFT_OVER, "207/80"),
+        {"side-made-by"},
+    ),
+    "a side said to be exact": (lambda: _side(MadeBy.STOP, "0"), {"side-error"}),
+    "a side said to be less sure than it is": (lambda: _side(MadeBy.STOP, None), {"side-error"}),
+    "a better rule": (lambda: _tool(benched(), rule_class="I"), {"side-error"}),
     # The replay.
     "cut numbers with a gap": (lambda: with_cut(agreed(), 3, number=4), {"cut-number"}),
     "a cut beyond the sheet": (lambda: with_cut(agreed(), 1, at=8), {"cut-touches-nothing"}),
@@ -500,6 +575,39 @@ def test_broken_plan_is_caught_by_name(name: str) -> None:
         audit_plan(plan)
     assert set(caught.value.codes) == expected
     assert len(caught.value.findings) == len(caught.value.codes)
+
+
+def test_a_board_with_an_order_of_cuts_counts_its_settings() -> None:
+    """The settings of a board are those of its order, and so are what shows the bound."""
+    facts = audit_plan(benched()).facts[0]
+    assert (facts.settings, facts.settings_rechecked) == (2, True)
+
+
+def test_a_bound_on_settings_that_the_distances_do_not_show_is_told_apart() -> None:
+    """Two numbers are met, but 10 comes before and after 8: three settings, shown by a search.
+
+    From 41 x 20, cut 1 takes a piece off at 10; cut 2 a strip of 31 x 8; cut 3 a piece of 10 x 8
+    off that. The rest is scrap, so each must be set from the near end.
+    """
+    layout = replace(
+        benched().boards[0].layouts[0],
+        source=sheet(41, 20),
+        pieces=(piece("A", 0, 0, 10, 20), piece("B", 10, 0, 10, 8)),
+        leftovers=(left("scrap", 20, 0, 21, 8), left("scrap", 10, 8, 31, 12)),
+        cuts=cuts("x 10 0 20 10 left", "y 8 10 41 8 top", "x 20 0 8 10 left"),
+    )
+    plan = with_board(
+        benched(),
+        ordered=(mat("A", 1, 10, 20), mat("B", 1, 10, 8)),
+        stock=(replace(benched().boards[0].stock[0], source=sheet(41, 20)),),
+        layouts=(layout,),
+        value=Fraction(820),
+        value_lower_bound=Fraction(820),
+        certificate=values(A="200"),
+        keep=None,
+        cutting=Cutting(3, 3, 2, 1, (step(10, "L1", 1), step(8, "L1", 2), step(10, "L1", 3))),
+    )
+    assert not audit_plan(plan).facts[0].settings_rechecked
 
 
 def test_every_kind_of_finding_but_one_has_a_broken_plan() -> None:

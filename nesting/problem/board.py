@@ -86,7 +86,17 @@ def _trim(trim: Trim, step: Length) -> PlanTrim:
 
 def _tool(tool: Tool, step: Length) -> PlanTool:
     longest = None if tool.longest_cut is None else tool.longest_cut.steps(step)
-    return PlanTool(tool.name, tool.kerf.steps(step), longest, tool.narrowest_strip.steps(step))
+    return PlanTool(
+        tool.name,
+        tool.kerf.steps(step),
+        longest,
+        tool.narrowest_strip.steps(step),
+        kind=None if tool.kind is None else tool.kind.value,
+        reach=tool.reach,
+        squares=tool.squares,
+        repeatability=tool.repeatability,
+        rule_class=tool.rule_class.value,
+    )
 
 
 def _sheets(board: Board, step: Length) -> tuple[StockItem, ...]:
@@ -95,12 +105,13 @@ def _sheets(board: Board, step: Length) -> tuple[StockItem, ...]:
             Source(
                 SourceKind.SHEET,
                 None,
-                sheet.size.width.steps(step),
-                sheet.size.height.steps(step),
+                sheet.planned.width.steps(step),
+                sheet.planned.height.steps(step),
             ),
             sheet.price,
             sheet.available,
             sheet.on_hand,
+            None if sheet.measured is None else sheet.size,
         )
         for sheet in board.sheets
     )
@@ -205,7 +216,9 @@ def _no_source(order: Order, problem: BoardProblem) -> str:
     board = problem.board
     if not problem.instance.sources:
         return f"nothing: there is no sheet or offcut of {board.name!r} to be had"
-    sizes = ", ".join(format_size(sheet.size, order.unit, with_unit=True) for sheet in board.sheets)
+    sizes = ", ".join(
+        format_size(sheet.planned, order.unit, with_unit=True) for sheet in board.sheets
+    )
     trimmed = " less its trim" if any(length for _, length in board.trim.edges()) else ""
     turn = ", and the board may not be turned" if board.no_turn else ""
     return f"no sheet or offcut of {board.name!r} ({sizes}{trimmed}{turn})"

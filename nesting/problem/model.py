@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from ..lengths import Length, Size
 from ..order import PieceKind
 
 __all__ = [
@@ -40,12 +41,32 @@ class OrderedPiece:
 
 @dataclass(frozen=True, slots=True)
 class PlanTool:
-    """The tool's limits in steps; `longest_cut` None and `narrowest_strip` 0 mean no limit."""
+    """The tool's limits in steps; `longest_cut` None and `narrowest_strip` 0 mean no limit.
+
+    Attributes
+    ----------
+    kind
+        What sort of tool it is; None where not said.
+    reach
+        The largest setting of its stop; None where there is no limit, or it is not said.
+    squares
+        Whether a sheet's first edges must be squared.
+    repeatability
+        How far a cut may be off its setting; None where not said, and then nothing is claimed of
+        the sizes.
+    rule_class
+        The class of the rule: ``I``, ``II`` or ``III``.
+    """
 
     name: str
     kerf: int
     longest_cut: int | None
     narrowest_strip: int
+    kind: str | None = None
+    reach: Length | None = None
+    squares: bool = False
+    repeatability: Length | None = None
+    rule_class: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +109,12 @@ class StockItem:
         How many there are; None for any number.
     on_hand
         How many of them stand on the rack already; None where not said.
+    nominal
+        The size it is sold in, where `source` has what it was found to measure; else None.
     """
 
     source: Source
     price: Fraction | None
     available: int | None
     on_hand: int | None = None
+    nominal: Size | None = None
