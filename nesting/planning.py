@@ -23,6 +23,7 @@ from .plan.model import (
     SourceKind,
     Stop,
 )
+from .plan.rungs import rungs_of
 from .problem.board import build_problem, misfits
 from .watching import Progress, Silent
 
@@ -255,6 +256,15 @@ class _Run:
             keep=problem.board.keep,
             mat_board=_is_mat_board(problem),
             cutting=cutting,
+            rungs=rungs_of(
+                problem.stock,
+                problem.ordered,
+                layouts,
+                problem.aim,
+                packed.cost * problem.money,
+                problem.board.keep,
+                self.step,
+            ),
         )
 
     def _ordered(self, solved: _Solved, number: int) -> tuple[tuple[Layout, ...], Cutting]:

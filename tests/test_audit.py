@@ -12,6 +12,7 @@ import pytest
 from plans import (
     GOOD_PLANS,
     INCH,
+    KEEP,
     agreed,
     benched,
     cuts,
@@ -48,7 +49,9 @@ from kerfwright.plan.model import (
     MadeBy,
     Plan,
     PlanTrim,
+    Rungs,
 )
+from kerfwright.plan.rungs import rungs_of
 
 HERE = Path(__file__).parent
 
@@ -88,6 +91,27 @@ def test_facts_of_the_trimmed_sheet() -> None:
     assert facts.areas == Areas(8000, 8000, 6956, 692, 0, 0, 0, 352)
     assert (facts.cuts, facts.settings) == (10, 6)
     assert (facts.bound, facts.sheets_bound, facts.rechecked) == (Fraction(8), 1, True)
+
+
+def _rungs(**changes: int | None) -> Plan:
+    """Return the plan with an offcut with its rungs, in whole inches, some of them changed.
+
+    A quarter of the sheet is left: (1/4) to the power 1.5 is 1/8, two twentieths and a half. The
+    sheet and the offcut have 376 of 1728 square inches more than the pieces, (376/1280) to the
+    power 1.5 is 3.18 twentieths. Five pieces from two sources take three cuts at least.
+    """
+    plan = with_an_offcut()
+    cuts = sum(len(layout.cuts) for layout in plan.boards[0].layouts)
+    rungs = Rungs(worth=2, worth_upper_bound=3, cuts=cuts, cuts_lower_bound=3, layouts=2)
+    return with_board(plan, keep=KEEP, rungs=replace(rungs, **changes))  # type: ignore[arg-type]
+
+
+def test_rungs_below_the_first() -> None:
+    """What remains and how many cuts it takes, as worked out with a pencil."""
+    assert find_faults(_rungs()) == ()
+    board = _rungs().boards[0]
+    found = rungs_of(board.stock, board.ordered, board.layouts, board.aim, board.value, KEEP, INCH)
+    assert found == board.rungs
 
 
 def test_facts_count_copies() -> None:
@@ -290,6 +314,12 @@ BROKEN: dict[str, tuple[Break, set[str]]] = {
         lambda: _cutting(benched(), settings_lower_bound=3),
         {"settings-bound-too-high"},
     ),
+    # The rungs below the first aim.
+    "more worth claimed": (lambda: _rungs(worth=3), {"wrong-worth"}),
+    "worth bounded too low": (lambda: _rungs(worth_upper_bound=2), {"worth-bound-too-low"}),
+    "fewer cuts claimed": (lambda: _rungs(cuts=1), {"wrong-ease"}),
+    "more layouts claimed": (lambda: _rungs(layouts=3), {"wrong-ease"}),
+    "cuts bounded too high": (lambda: _rungs(cuts_lower_bound=4), {"cuts-bound-too-high"}),
     # What sides come from.
     "a set side said to be left over": (
         lambda: _side(MadeBy.LEFT_OVER, "207/80"),

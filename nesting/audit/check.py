@@ -19,6 +19,7 @@ from .geometry import check_geometry
 from .limits import check_limits
 from .pieces import check_pieces
 from .replay import check_replay, replay
+from .rungs import check_rungs
 from .sizes import check_sizes
 from .totals import check_totals
 
@@ -33,6 +34,7 @@ CHECKS = (
     check_totals,
     check_cutting,
     check_sizes,
+    check_rungs,
 )
 
 

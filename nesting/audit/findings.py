@@ -57,6 +57,11 @@ CODES: dict[str, str] = {
     "settings-bound-too-high": "the bound on settings is above what the plan itself takes",
     "side-made-by": "a piece's side does not come from what it is said to",
     "side-error": "a piece's side may be off by more, or less, than is said",
+    # The rungs below the first aim.
+    "wrong-worth": "what remains is worth another sum than said",
+    "worth-bound-too-low": "the bound on the worth of what remains is below what the room shows",
+    "wrong-ease": "the cuts or the layouts are not as many as said",
+    "cuts-bound-too-high": "the bound on cuts is above what pieces and sources show",
     # The bound.
     "value-label-unknown": "the certificate values a label that was not ordered",
     "value-negative": "the certificate gives a negative value",

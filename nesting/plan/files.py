@@ -34,6 +34,7 @@ from .model import (
     Plan,
     PlanTool,
     PlanTrim,
+    Rungs,
     Source,
     SourceKind,
     StockItem,
@@ -57,10 +58,11 @@ PLAN_KEYS = ("format", "version", "program", "order", "order_digest", "step",
 BOARD_KEYS = ("board", "no_turn", "mat_board", "keep", "tool", "trim", "ordered", "stock",
               "sheets", "sheets_lower_bound", "cost", "cost_lower_bound", "area",
               "area_lower_bound", "aim", "proved_least", "certificate", "layouts",
-              "cutting")  # fmt: skip
+              "cutting", "rungs")  # fmt: skip
 TOOL_KEYS = ("name", "kerf", "longest_cut", "narrowest_strip")
 BENCH_KEYS = ("kind", "reach", "squares", "repeatability", "rule_class")
 CUTTING_KEYS = ("settings", "settings_lower_bound", "quarter_turns", "lifts", "order")
+RUNGS_KEYS = ("worth", "worth_upper_bound", "cuts", "cuts_lower_bound", "layouts")
 STEP_KEYS = ("setting", "layout", "cuts")
 MADE_KEYS = ("width_by", "width_error", "height_by", "height_error")
 TRIM_KEYS = ("left", "right", "top", "bottom")
@@ -119,6 +121,7 @@ def _board_out(board: BoardPlan, unit: Unit) -> dict[str, object]:
         "certificate": _certificate_out(board),
         "layouts": [_layout_out(layout) for layout in board.layouts],
         **_cutting_out(board.cutting),
+        **({} if board.rungs is None else {"rungs": _attributes(board.rungs, RUNGS_KEYS)}),
     }
 
 
@@ -351,6 +354,7 @@ def _board_in(item: object, path: str, above: Table) -> BoardPlan:
         keep=table.parsed("keep", _keep, KEEP_ACCEPTED, None) if table.has("keep") else None,
         mat_board=table.flag("mat_board") if table.has("mat_board") else None,
         cutting=_cutting_in(table) if table.has("cutting") else None,
+        rungs=_rungs_in(table.member("rungs", RUNGS_KEYS)) if table.has("rungs") else None,
     )
 
 
@@ -361,6 +365,16 @@ def _cutting_in(above: Table) -> Cutting:
     )
     steps = tuple(_step_in(row, at, table) for row, at in table.rows("order", "step"))
     return Cutting(settings, bound, turns, lifts, steps)
+
+
+def _rungs_in(table: Table) -> Rungs:
+    return Rungs(
+        worth=table.whole("worth", 0, LARGEST_COUNT),
+        worth_upper_bound=table.whole_or_none("worth_upper_bound"),
+        cuts=table.whole("cuts", 0, LARGEST_COUNT),
+        cuts_lower_bound=table.whole("cuts_lower_bound", 0, LARGEST_COUNT),
+        layouts=table.whole("layouts", 0, LARGEST_COUNT),
+    )
 
 
 def _step_in(item: object, path: str, above: Table) -> BenchStep:

@@ -44,6 +44,7 @@ __all__ = [
     "Plan",
     "PlanTool",
     "PlanTrim",
+    "Rungs",
     "Source",
     "SourceKind",
     "StockItem",
@@ -241,6 +242,30 @@ class Cutting:
 
 
 @dataclass(frozen=True, slots=True)
+class Rungs:
+    """What was reached below the first aim, beside what no plan of equal cost or area beats.
+
+    Attributes
+    ----------
+    worth
+        Of every leftover worth keeping, offcuts of the stock that stay whole among them: (its
+        area / that of the commonest sheet) to the power 1.5, added up, in twentieths.
+    worth_upper_bound
+        None where there is none.
+    cuts, cuts_lower_bound
+        Straight cuts over all copies.
+    layouts
+        How many different ones.
+    """
+
+    worth: int
+    worth_upper_bound: int | None
+    cuts: int
+    cuts_lower_bound: int
+    layouts: int
+
+
+@dataclass(frozen=True, slots=True)
 class BoardPlan:
     """Everything about one board.
 
@@ -263,6 +288,8 @@ class BoardPlan:
         Whether a strip of the board can be a slip sheet; None where the file does not say.
     cutting
         The order of all cuts; None where the file does not say.
+    rungs
+        What remains and how easy it is at the bench; None where the file does not say.
     """
 
     board: str
@@ -282,6 +309,7 @@ class BoardPlan:
     keep: Size | None = None
     mat_board: bool | None = None
     cutting: Cutting | None = None
+    rungs: Rungs | None = None
 
 
 @dataclass(frozen=True, slots=True)

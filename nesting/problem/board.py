@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 
 from ..lengths import format_size
 from .instance import Instance, PieceType, SourceType
-from .model import Aim, OrderedPiece, PlanTool, PlanTrim, Source, SourceKind, StockItem
+from .model import (
+    Aim,
+    OrderedPiece,
+    PlanTool,
+    PlanTrim,
+    Source,
+    SourceKind,
+    StockItem,
+    commonest_area,
+)
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -69,6 +78,7 @@ def build_problem(order: Order, board: Board, step: Length) -> BoardProblem:
         tool.longest_cut,
         tool.narrowest_strip,
         (math.ceil(board.keep.width.mm / step.mm), math.ceil(board.keep.height.mm / step.mm)),
+        commonest_area(stock),
     )
     return BoardProblem(board, instance, ordered, lines, stock, items, aim, money, tool, trim)
 

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 from ..lengths import Length, Size
 from ..order import PieceKind
@@ -17,6 +21,7 @@ __all__ = [
     "Source",
     "SourceKind",
     "StockItem",
+    "commonest_area",
 ]
 
 
@@ -118,3 +123,15 @@ class StockItem:
     available: int | None
     on_hand: int | None = None
     nominal: Size | None = None
+
+
+def commonest_area(stock: Sequence[StockItem]) -> int:
+    """Return the area of the sheet of which most stand on the rack, else the first listed.
+
+    Where there are no sheets, of the largest source.
+    """
+    sheets = [item for item in stock if item.source.kind is SourceKind.SHEET]
+    if not sheets:
+        return max((item.source.width * item.source.height for item in stock), default=1)
+    most = max(sheets, key=lambda item: item.on_hand or 0)
+    return most.source.width * most.source.height
