@@ -31,7 +31,25 @@ if TYPE_CHECKING:
         audit_plan,
         verify_plan,
     )
-    from .errors import AuditError, Fault, InputError, Interrupted, KerfwrightError, RefusedValue
+    from .errors import (
+        AuditError,
+        Fault,
+        InputError,
+        Interrupted,
+        KerfwrightError,
+        LedgerError,
+        RefusedValue,
+    )
+    from .ledger import (
+        Ledger,
+        book_cut,
+        cancel,
+        check_ledger,
+        default_path,
+        job_named,
+        offered,
+        set_aside,
+    )
     from .lengths import Length, Size, Unit, format_length, format_size, parse_length, parse_size
     from .order import Order, Piece, PieceKind
     from .outputs import check_folder, default_folder, write_outputs
@@ -85,6 +103,8 @@ __all__ = [
     "KerfwrightError",
     "Layout",
     "LayoutFacts",
+    "Ledger",
+    "LedgerError",
     "Leftover",
     "LeftoverCount",
     "LeftoverKind",
@@ -115,16 +135,23 @@ __all__ = [
     "Watch",
     "__version__",
     "audit_plan",
+    "book_cut",
+    "cancel",
     "check_folder",
+    "check_ledger",
     "default_folder",
+    "default_path",
     "format_length",
     "format_size",
+    "job_named",
     "load_order",
     "make_plan",
+    "offered",
     "parse_length",
     "parse_size",
     "plan_to_json",
     "read_plan",
+    "set_aside",
     "verify_plan",
     "write_outputs",
 ]
@@ -147,7 +174,18 @@ _HOMES = {
         "InputError",
         "Interrupted",
         "KerfwrightError",
+        "LedgerError",
         "RefusedValue",
+    ),
+    "ledger": (
+        "Ledger",
+        "book_cut",
+        "cancel",
+        "check_ledger",
+        "default_path",
+        "job_named",
+        "offered",
+        "set_aside",
     ),
     "lengths": (
         "Length",

@@ -33,6 +33,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "drawings": BASE | {"plan", "audit", "telling"},
     "written": BASE,
     "outputs": BASE | {"plan", "audit", "drawings", "written"},
+    "ledger": BASE | {"plan", "audit"},
 }
 # The only rooms that may import each of the heavy packages.
 MAY_IMPORT = {
@@ -40,6 +41,9 @@ MAY_IMPORT = {
     "shapely": {"audit"},
     "matplotlib": {"drawings"},
     "openpyxl": {"readers"},
+    "sqlite3": {"ledger"},
+    "platformdirs": {"ledger"},
+    "segno": {"drawings"},
     "numpy": {"packer", "audit", "drawings"},
     "typer": set[str](),
     "rich": set[str](),
