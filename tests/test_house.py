@@ -34,6 +34,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "written": BASE,
     "outputs": BASE | {"plan", "audit", "drawings", "written"},
     "ledger": BASE | {"plan", "audit"},
+    "makes": BASE | {"plan", "planning", "ledger"},
 }
 # The only rooms that may import each of the heavy packages.
 MAY_IMPORT = {

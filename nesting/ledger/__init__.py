@@ -4,6 +4,7 @@ from .book import ENVIRONMENT, Entry, Ledger, default_path
 from .check import Balance, Checked, check_ledger
 from .jobs import Booked, book_cut, cancel, job_named, set_aside
 from .offer import Offer, Passed, offered
+from .reserved import Reserved, reserved
 
 __all__ = [
     "ENVIRONMENT",
@@ -14,11 +15,13 @@ __all__ = [
     "Ledger",
     "Offer",
     "Passed",
+    "Reserved",
     "book_cut",
     "cancel",
     "check_ledger",
     "default_path",
     "job_named",
     "offered",
+    "reserved",
     "set_aside",
 ]
