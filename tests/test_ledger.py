@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from racks import BOARD, booked, mats, measured, order, planned, size, small_ledger
+from ten_jobs import compare
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, book_cut, cancel, check_ledger, offered, set_aside
@@ -299,3 +300,15 @@ def test_a_job_is_known_by_its_plan(ledger: Ledger, tmp_path: Path) -> None:
     path.write_text(path.read_text() + " ")
     with pytest.raises(kw.LedgerError, match="nothing is set aside for this plan"):
         job_named(ledger, str(path))
+
+
+def test_jobs_in_a_row_take_fewer_sheets_through_a_ledger(tmp_path: Path) -> None:
+    """Of three jobs the last is cut from what the others left; the sums are exact after each.
+
+    Without a ledger each takes a sheet of either board. Five 8 x 10 in come from the first job's
+    16 x 20 or the second's larger leftover.
+    """
+    without, through = compare(3, tmp_path / "ledger.db")
+    assert without == [2, 2, 2]
+    assert sum(through) < sum(without)
+    assert through[2] == 0

@@ -9,7 +9,10 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -189,16 +192,39 @@ def test_a_clock_that_jumps_changes_no_order(
     assert "went back" in checked.remarks[0]
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="nothing is read-only for root")
-def test_a_read_only_folder_gives_one_message(ledger: Ledger) -> None:
-    """It can be read, and what would be written is refused."""
-    ledger.path.parent.chmod(0o555)
+@contextmanager
+def nobody_special() -> Iterator[None]:
+    """Act for a while without the privileges of root, to whom nothing is read-only."""
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(65534)
     try:
-        assert ledger.state().offcuts
-        with pytest.raises(kw.LedgerError, match="cannot be written to"):
-            move(ledger, [1], "B1")
+        yield
     finally:
-        ledger.path.parent.chmod(0o755)
+        if root:
+            os.seteuid(0)
+
+
+@pytest.mark.parametrize("file", [0o444, 0o666])
+def test_a_read_only_folder_gives_one_message(file: int) -> None:
+    """What is in it can be read; an entry or a new ledger is refused, and nothing is left."""
+    folder = Path(tempfile.mkdtemp())
+    ledger = small_ledger(folder / "ledger.db")
+    ledger.path.chmod(file)
+    folder.chmod(0o555)
+    before = ledger.path.read_bytes()
+    try:
+        with nobody_special():
+            assert len(ledger.state().offcuts) == 2
+            with pytest.raises(kw.LedgerError, match="cannot be written to; nothing was recorded"):
+                move(ledger, [1], "B1")
+            with pytest.raises(kw.LedgerError, match="cannot be written to"):
+                Ledger(folder / "new.db").begin()
+        assert ledger.path.read_bytes() == before
+        assert [path.name for path in folder.iterdir()] == ["ledger.db"]
+    finally:
+        folder.chmod(0o755)
+        shutil.rmtree(folder)
 
 
 def test_a_read_only_ledger_can_be_read(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
