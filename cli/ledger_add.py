@@ -8,7 +8,16 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, UnitOption, ledger_at, noted, parsed, shown, unit_of
+from .ledger_common import (
+    AsJson,
+    LedgerFile,
+    UnitOption,
+    noted,
+    parsed,
+    recording_at,
+    shown,
+    unit_of,
+)
 
 if TYPE_CHECKING:
     from kerfwright.ledger import Entry
@@ -76,7 +85,7 @@ def add_command(
     )
     if not one.board:
         raise typer.BadParameter("--board names no board")
-    entry, what = _added(ledger_at(ledger), one, qty, sheets=sheets, slips=slips, price=price)
+    entry, what = _added(recording_at(ledger), one, qty, sheets=sheets, slips=slips, price=price)
     noted(entry, done=f"{what}, {shown(one.size)} of {one.board}", otherwise="", as_json=as_json)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from .ledger_common import AsJson, LedgerFile, answer, ledger_at
+from .ledger_common import AsJson, LedgerFile, answer, recording_at
 
 app = typer.Typer()
 
@@ -12,7 +12,7 @@ app = typer.Typer()
 @app.command("begin")
 def begin_command(ledger: LedgerFile = None, as_json: AsJson = False) -> None:
     """Make a ledger, where there is none yet."""
-    book = ledger_at(ledger)
+    book = recording_at(ledger)
     there = book.path.exists()
     book.begin()
     told = "There is a ledger already" if there else "A ledger was begun"

@@ -8,7 +8,7 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, ledger_at, noted
+from .ledger_common import AsJson, LedgerFile, noted, recording_at
 
 app = typer.Typer()
 
@@ -25,7 +25,7 @@ def cancel_command(
 
     For a job that will not be cut as it was planned.
     """
-    book = ledger_at(ledger)
+    book = recording_at(ledger)
     done = kw.cancel(book, kw.job_named(book, job))
     name = f"Job {done.job.number}, {done.job.name},"
     already = f"{name} is cancelled already; nothing was recorded."

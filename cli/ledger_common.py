@@ -11,14 +11,27 @@ import typer
 
 import kerfwright as kw
 
+from .interrupts import HAND
 from .terminal import say
 
 if TYPE_CHECKING:
     from kerfwright.ledger import Entry
     from kerfwright.ledger.state import Kept
 
-__all__ = ["AsJson", "LedgerFile", "UnitOption", "answer", "kept_facts", "kept_line", "ledger_at",
-           "noted", "parsed", "unit_of"]  # fmt: skip
+__all__ = [
+    "AsJson",
+    "LedgerFile",
+    "UnitOption",
+    "answer",
+    "kept_facts",
+    "kept_line",
+    "ledger_at",
+    "noted",
+    "parsed",
+    "recording_at",
+    "shown",
+    "unit_of",
+]
 
 T = TypeVar("T")
 LedgerFile = Annotated[
@@ -38,6 +51,15 @@ UnitOption = Annotated[
 def ledger_at(path: Path | None) -> kw.Ledger:
     """Return the ledger that was named, or else the usual one."""
     return kw.Ledger(kw.default_path() if path is None else path)
+
+
+def recording_at(path: Path | None) -> kw.Ledger:
+    """Return the same for a command that records something.
+
+    One Ctrl-C is let pass: the entry is recorded by then or will be in a moment, and is told.
+    """
+    HAND.hold()
+    return ledger_at(path)
 
 
 def parsed(read: Callable[[], T]) -> T:

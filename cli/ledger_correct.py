@@ -8,7 +8,7 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, UnitOption, ledger_at, noted, parsed, unit_of
+from .ledger_common import AsJson, LedgerFile, UnitOption, noted, parsed, recording_at, unit_of
 
 app = typer.Typer()
 
@@ -45,7 +45,7 @@ def correct_command(
     from kerfwright.ledger.exchange import parse_buffered, parse_edges, parse_grade
     from kerfwright.ledger.rack import correct, find_again
 
-    book, bare = ledger_at(ledger), unit_of(unit)
+    book, bare = recording_at(ledger), unit_of(unit)
     given = (size, board, grade, buffered, direction, edges)
     if found and any(one is not None for one in given):
         raise typer.BadParameter("--found goes by itself; correct the rest with another command")

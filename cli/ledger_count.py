@@ -9,7 +9,16 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, UnitOption, answer, ledger_at, noted, parsed, unit_of
+from .ledger_common import (
+    AsJson,
+    LedgerFile,
+    UnitOption,
+    answer,
+    noted,
+    parsed,
+    recording_at,
+    unit_of,
+)
 
 app = typer.Typer()
 
@@ -18,7 +27,7 @@ app = typer.Typer()
 def count_command(
     there: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[NUMBER...|FILE]", help="The offcuts that are there, or a .csv."),
+        typer.Argument(metavar="NUMBER|FILE", help="The offcuts that are there, or a .csv."),
     ] = None,
     place: Annotated[
         str | None, typer.Option(metavar="PLACE", help="Only this place was counted.")
@@ -39,7 +48,7 @@ def count_command(
     """
     from kerfwright.ledger.rack import count_sheets
 
-    book, bare = ledger_at(ledger), unit_of(unit)
+    book, bare = recording_at(ledger), unit_of(unit)
     if sheets is not None:
         if not (board.strip() and size.strip()) or there:
             raise typer.BadParameter("--sheets goes with --board and --size, and no offcuts")

@@ -8,7 +8,16 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, UnitOption, answer, ledger_at, parsed, shown, unit_of
+from .ledger_common import (
+    AsJson,
+    LedgerFile,
+    UnitOption,
+    answer,
+    parsed,
+    recording_at,
+    shown,
+    unit_of,
+)
 
 app = typer.Typer()
 
@@ -35,7 +44,7 @@ def cut_command(
     What it took goes, what it left comes on the rack. Pencil the new numbers on
     the new offcuts. Doing it twice does nothing twice.
     """
-    book, bare = ledger_at(ledger), unit_of(unit)
+    book, bare = recording_at(ledger), unit_of(unit)
     sizes = {}
     for text in drop_out or ():
         label, equals, size = text.rpartition("=")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from .ledger_common import AsJson, LedgerFile, UnitOption, answer, ledger_at, noted, unit_of
+from .ledger_common import AsJson, LedgerFile, UnitOption, answer, noted, recording_at, unit_of
 
 app = typer.Typer()
 
@@ -31,7 +31,7 @@ def import_command(
     """
     from kerfwright.ledger.exchange import import_csv, import_json
 
-    book = ledger_at(ledger)
+    book = recording_at(ledger)
     if file.suffix.lower() == ".json":
         count = import_json(book, file)
         answer((f"{count} events were taken in.",), {"events": count}, as_json=as_json)

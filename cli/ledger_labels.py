@@ -23,7 +23,7 @@ app = typer.Typer()
 def labels_command(
     numbers: Annotated[
         list[int] | None,
-        typer.Argument(metavar="[NUMBER...]", help="Otherwise all that are there."),
+        typer.Argument(metavar="NUMBER", help="Otherwise all that are there."),
     ] = None,
     out: Annotated[Path, typer.Option(metavar="FILE", help="A new .pdf file.")] = Path(
         "offcut-labels.pdf"

@@ -16,7 +16,7 @@ app = typer.Typer()
 @app.command("makes")
 def makes_command(
     size: Annotated[
-        list[str] | None, typer.Argument(metavar="[SIZE...]", help="Otherwise the usual ones.")
+        list[str] | None, typer.Argument(metavar="SIZE", help="Otherwise the usual ones.")
     ] = None,
     kerf: Annotated[str, typer.Option(metavar="LENGTH", help="What the tool removes.")] = "0",
     unit: UnitOption = None,

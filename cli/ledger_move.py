@@ -6,14 +6,14 @@ from typing import Annotated
 
 import typer
 
-from .ledger_common import AsJson, LedgerFile, ledger_at, noted
+from .ledger_common import AsJson, LedgerFile, noted, recording_at
 
 app = typer.Typer()
 
 
 @app.command("move")
 def move_command(
-    numbers: Annotated[list[int], typer.Argument(metavar="NUMBER...", help="Which offcuts.")],
+    numbers: Annotated[list[int], typer.Argument(metavar="NUMBER", help="Which offcuts.")],
     to: Annotated[str, typer.Option(metavar="PLACE", help="Where they are put.")],
     ledger: LedgerFile = None,
     as_json: AsJson = False,
@@ -21,7 +21,7 @@ def move_command(
     """Put offcuts somewhere else."""
     from kerfwright.ledger.rack import move
 
-    entry = move(ledger_at(ledger), numbers, to)
+    entry = move(recording_at(ledger), numbers, to)
     many = "" if len(entry.offcuts) == 1 else "s"
     done = f"Offcut{many} {', '.join(map(str, entry.offcuts))}: now at {to}"
     noted(entry, done=done, otherwise="They are there already.", as_json=as_json)

@@ -9,7 +9,16 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, UnitOption, ledger_at, noted, parsed, shown, unit_of
+from .ledger_common import (
+    AsJson,
+    LedgerFile,
+    UnitOption,
+    noted,
+    parsed,
+    recording_at,
+    shown,
+    unit_of,
+)
 
 app = typer.Typer()
 
@@ -26,7 +35,7 @@ class Way(StrEnum):
 @app.command("take")
 def take_command(
     numbers: Annotated[
-        list[int] | None, typer.Argument(metavar="[NUMBER...]", help="Which offcuts.")
+        list[int] | None, typer.Argument(metavar="NUMBER", help="Which offcuts.")
     ] = None,
     why: Annotated[
         Way, typer.Option(metavar="WHY", help="used, given-away, spoiled or lost.")
@@ -52,7 +61,7 @@ def take_command(
 
     if bool(numbers) + bool(sheets) + bool(slips) != 1:
         raise typer.BadParameter("name offcuts by number, or give --sheets N, or --slips N")
-    book, way = ledger_at(ledger), why.value.replace("-", " ")
+    book, way = recording_at(ledger), why.value.replace("-", " ")
     if numbers:
         entry = take(book, list(dict.fromkeys(numbers)), way, note)
         what = f"Offcuts taken: {', '.join(map(str, entry.offcuts))}, {way}"

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .ledger_common import AsJson, LedgerFile, answer, ledger_at
+from .ledger_common import AsJson, LedgerFile, answer, recording_at
 
 app = typer.Typer()
 
@@ -14,7 +14,7 @@ app = typer.Typer()
 @app.command("undo")
 def undo_command(
     entry: Annotated[
-        int | None, typer.Argument(metavar="[ENTRY]", help="Which; otherwise the latest.")
+        int | None, typer.Argument(metavar="ENTRY", help="Which; otherwise the latest.")
     ] = None,
     ledger: LedgerFile = None,
     as_json: AsJson = False,
@@ -23,7 +23,7 @@ def undo_command(
 
     Not one that something later rests on. Undoing is an entry too: nothing is taken out.
     """
-    done = ledger_at(ledger).undo(entry)
+    done = recording_at(ledger).undo(entry)
     what = ", ".join(dict.fromkeys(event.event for event in done.events))
     told = f"Entry {done.number} no longer counts: {what}"
     answer((told,), {"undone": done.number, "offcuts": list(done.offcuts)}, as_json=as_json)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
+import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from racks import BOARD, booked, mats, measured, order, planned, size, small_ledger
 from ten_jobs import compare
 
@@ -312,3 +315,47 @@ def test_jobs_in_a_row_take_fewer_sheets_through_a_ledger(tmp_path: Path) -> Non
     assert without == [2, 2, 2]
     assert sum(through) < sum(without)
     assert through[2] == 0
+
+
+ACTS = st.lists(
+    st.tuples(st.sampled_from(("add", "move", "measure", "lose", "find", "job", "cancel", "undo")),
+              st.integers(1, 6), st.integers(12, 30)),
+    min_size=3, max_size=12,
+)  # fmt: skip
+
+
+def act(ledger: Ledger, what: str, number: int, long: int) -> None:
+    """Do one thing to a ledger."""
+    if what == "add":
+        add_offcuts(ledger, [measured(f"{long} x 20")])
+    elif what == "move":
+        move(ledger, [number], f"place {long}")
+    elif what == "measure":
+        correct(ledger, number, size=size(f"{long} x 19 7/8"))
+    elif what == "lose":
+        take(ledger, [number], "lost")
+    elif what == "find":
+        find_again(ledger, number)
+    elif what == "job":
+        job = booked(ledger, order(mats("A", 2, f"{long} x 15")), f"/jobs/{number}").job
+        if long % 3:
+            book_cut(ledger, job.number)
+    elif what == "cancel":
+        cancel(ledger, number)
+    else:
+        ledger.undo()
+
+
+@settings(max_examples=15, deadline=None)
+@given(ACTS)
+def test_whatever_is_done_the_ledger_is_whole(acts: list[tuple[str, int, int]]) -> None:
+    """After any acts chain, views and sums are right; what is refused writes nothing."""
+    with tempfile.TemporaryDirectory() as folder:
+        ledger = small_ledger(Path(folder) / "ledger.db")
+        for one in acts:
+            before = ledger.path.read_bytes()
+            try:
+                act(ledger, *one)
+            except kw.LedgerError:
+                assert ledger.path.read_bytes() == before
+            assert check_ledger(ledger).faults == ()

@@ -373,7 +373,7 @@ class _Cutting:
         self._used[key] += free
         bought = copies - kept - free
         if bought:
-            note = f"bought for job {self._job.number}"
+            note = f"for job {self._job.number}, not in the ledger before"
             event = Event("sheets in", job=self._job.number, board=board, count=bought, note=note)
             yield sized(event, size, bought)
 
