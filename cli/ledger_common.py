@@ -109,7 +109,8 @@ def kept_line(kept: Kept) -> str:
     place = f", at {kept.place}" if kept.place else ""
     state = "" if kept.state == "on the rack" else f", {kept.state}"
     job = f" for job {kept.aside}" if kept.aside and kept.state in {"set aside", "cut"} else ""
-    return f"{kept.number:>4}  {shown(kept.size):<20} {kept.board}, {grade}{place}{state}{job}"
+    what = f"{kept.board}, {grade}, {kept.since[:10]}{place}{state}{job}"
+    return f"{kept.number:>4}  {shown(kept.size):<20} {what}"
 
 
 def kept_facts(kept: Kept) -> dict[str, object]:

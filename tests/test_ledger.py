@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import tempfile
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from kerfwright.ledger.jobs import job_named
 from kerfwright.ledger.rack import (
     Found,
     add_offcuts,
+    add_sheets,
     add_slips,
     correct,
     count_rack,
@@ -267,6 +269,68 @@ def test_a_count_of_the_rack_reconciles(ledger: Ledger) -> None:
     state = ledger.state()
     assert (state.offcuts[1].size, state.offcuts[2].place) == (size("14 x 31"), "B7")
     assert whole(ledger)
+
+
+def test_what_is_seen_in_one_place_is_there(ledger: Ledger) -> None:
+    """A count of A2 that finds offcut 1 of A1 there moves it, and misses no offcut elsewhere."""
+    add_offcuts(ledger, [measured("20 x 20", "B1")])
+    count_rack(ledger, [Found(1)], place="A2")
+    assert ledger.state().offcuts[1].place == "A2"
+    assert states(ledger) == {1: "on the rack", 2: "lost", 3: "on the rack"}
+    assert whole(ledger)
+
+
+def test_an_offcut_that_was_lost_is_no_longer_set_aside(ledger: Ledger) -> None:
+    """Found again, it may serve another job; cancelling the first does not take it from that."""
+    first = booked(ledger, order(mats("A", 1, "16 x 20")), "/jobs/first").job
+    take(ledger, [2], "lost")
+    with pytest.raises(kw.LedgerError, match="offcut 2 is lost"):
+        book_cut(ledger, first.number)
+    find_again(ledger, 2)
+    second = booked(ledger, order(mats("A", 1, "16 x 20")), "/jobs/second").job
+    assert second.offcuts == (2,)
+    cancel(ledger, first.number)
+    assert states(ledger)[2] == "set aside"
+    book_cut(ledger, second.number)
+    assert whole(ledger)
+
+
+def test_fewer_sheets_than_are_set_aside_harm_nothing(ledger: Ledger) -> None:
+    """A count finds one where two are set aside: none is free, and the job still books two."""
+    job = booked(ledger, order(mats("A", 9, "16 x 20")), "/jobs/show").job
+    assert dict(job.sheets) == {(BOARD, size("32 x 40")): 2}
+    count_sheets(ledger, BOARD, size("32 x 40"), 1)
+    offer = offered(ledger, order(mats("B", 1, "16 x 20")), "/jobs/other")
+    assert offer.order.boards[0].sheets[0].on_hand == 0
+    book_cut(ledger, job.number)
+    assert ledger.state().sheets[BOARD, size("32 x 40")] == 0
+    assert whole(ledger)
+
+
+def test_sheets_of_a_size_that_the_order_does_not_list_are_offered(ledger: Ledger) -> None:
+    """As many as there are and no more; where the order has prices, only if theirs is known."""
+    add_sheets(ledger, BOARD, size("40 x 60"), 2)
+
+    def sizes(price: str | None) -> list[tuple[kw.Size, int | None, bool]]:
+        cost = None if price is None else Fraction(price)
+        board = kw.Board(BOARD, sheets=(kw.SheetSize(size("32 x 40"), cost),))
+        asked = order(mats("A", 1, "16 x 20"), board=board)
+        (found,) = offered(ledger, asked, "/jobs/show").order.boards
+        return [(one.size, one.on_hand, one.buyable) for one in found.sheets]
+
+    listed, other = (size("32 x 40"), 5, True), (size("40 x 60"), 2, False)
+    assert sizes(None) == [listed, other]
+    assert sizes("21.50") == [listed]
+    add_sheets(ledger, BOARD, size("40 x 60"), 1, price=Fraction(40))
+    assert sizes("21.50") == [listed, (size("40 x 60"), 3, False)]
+
+
+def test_an_order_that_says_otherwise_what_a_board_is_is_refused(ledger: Ledger) -> None:
+    """The board is cotton in the ledger once a job said so."""
+    booked(ledger, order(mats("A", 1, "16 x 20")), "/jobs/show")
+    pulp = kw.Board(BOARD, grade=kw.Grade.WOOD_PULP)
+    with pytest.raises(kw.LedgerError, match="is wood-pulp, and the ledger says cotton"):
+        offered(ledger, order(mats("A", 1, "16 x 20"), board=pulp), "/jobs/other")
 
 
 def test_drop_outs_come_from_their_windows(ledger: Ledger) -> None:

@@ -194,7 +194,8 @@ def _layout_details(layout: Layout, counted: LayoutFacts) -> dict[str, object]:
 
 def cancelled(state: State, job: Job) -> tuple[Event, ...]:
     """Return the events that let go what is set aside for a job."""
-    held = [number for number in job.offcuts if state.offcuts[number].state == ASIDE]
+    mine = (state.offcuts[number] for number in job.offcuts)
+    held = [one.number for one in mine if (one.state, one.aside) == (ASIDE, job.number)]
     return (
         *(Event("let go", job=job.number, offcut=number) for number in held),
         Event("job cancelled", job=job.number),
@@ -300,7 +301,6 @@ class _Cutting:
         self._place = place
         self._next = state.numbers
         self._step = Length(read_exact(str(job.plan["step"])))
-        self._kept = dict(job.sheets)
         self._used: Counter[tuple[str, Size]] = Counter()
 
     def events(self, drop_outs: Mapping[str, Size]) -> Iterator[Event]:
@@ -365,13 +365,11 @@ class _Cutting:
             yield self._from(trim, layout)
 
     def _bought(self, board: str, size: Size, copies: int) -> Iterator[Event]:
-        """Yield the sheets that were not on the rack when the job was planned."""
+        """Yield the sheets that are neither set aside for the job nor free on the rack."""
         key = (board, size)
-        kept = min(copies, self._kept.get(key, 0))
-        self._kept[key] = self._kept.get(key, 0) - kept
-        free = min(copies - kept, self._state.free_sheets(*key) - self._used[key])
-        self._used[key] += free
-        bought = copies - kept - free
+        there = self._state.free_sheets(*key, job=self._job.number) - self._used[key]
+        bought = copies - min(copies, there)
+        self._used[key] += copies - bought
         if bought:
             note = f"for job {self._job.number}, not in the ledger before"
             event = Event("sheets in", job=self._job.number, board=board, count=bought, note=note)

@@ -223,13 +223,13 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
     Parameters
     ----------
     place
-        Only this place was counted, so that only offcuts of it can be missing.
+        Only this place was counted: what was seen is there, and only offcuts of it can be missing.
     """
     seen: Mapping[int, Found] = {one.number: one for one in found}
 
     def drafts(state: State) -> Iterator[Event]:
         for one in seen.values():
-            yield from _reconciled(state.kept(one.number), one)
+            yield from _reconciled(state.kept(one.number), one, one.place or place)
         for kept in state.offcuts.values():
             counted = place is None or kept.place == place
             if kept.here and counted and kept.number not in seen:
@@ -238,12 +238,12 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
     return ledger.record(drafts)
 
 
-def _reconciled(kept: Kept, one: Found) -> Iterator[Event]:
+def _reconciled(kept: Kept, one: Found, place: str | None) -> Iterator[Event]:
     if kept.state == "lost":
-        yield _back(kept, one.place)
+        yield _back(kept, place)
     elif not kept.here:
         raise LedgerError(f"offcut {kept.number} cannot be there: {kept.state}")
-    event = Event("seen", offcut=kept.number, board=kept.board, place=one.place)
+    event = Event("seen", offcut=kept.number, board=kept.board, place=place)
     yield from _changed(kept, event, one.size or kept.size, kept.board)
 
 

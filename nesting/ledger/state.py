@@ -136,14 +136,14 @@ class State:
     entry: int = 0
     last: Event | None = None
 
-    def free_sheets(self, board: str, size: Size) -> int:
-        """Return how many sheets on the rack are not set aside for a job."""
+    def free_sheets(self, board: str, size: Size, job: int | None = None) -> int:
+        """Return how many sheets on the rack are not set aside, other than for `job`."""
         kept = sum(
-            dict(job.sheets).get((board, size), 0)
-            for job in self.jobs.values()
-            if job.state == ASIDE
+            dict(one.sheets).get((board, size), 0)
+            for one in self.jobs.values()
+            if one.state == ASIDE and one.number != job
         )
-        return self.sheets[board, size] - kept
+        return max(0, self.sheets[board, size] - kept)
 
     def kept(self, number: int) -> Kept:
         """Return an offcut by its number.
@@ -327,7 +327,9 @@ def _found(state: State, event: Event) -> None:
     kept = state.kept(event.offcut or 0)
     if kept.state != LOST:
         raise LedgerError(f"offcut {kept.number} is not lost: {kept.state}")
-    state.offcuts[kept.number] = replace(kept, state=RACK, place=event.place or kept.place)
+    state.offcuts[kept.number] = replace(
+        kept, state=RACK, aside=None, place=event.place or kept.place
+    )
 
 
 def _number(event: Event) -> int:
