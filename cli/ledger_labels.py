@@ -13,7 +13,7 @@ import kerfwright as kw
 from .ledger_common import AsJson, LedgerFile, answer, ledger_at, shown
 
 if TYPE_CHECKING:
-    from kerfwright.drawings.offcut_labels import OffcutLabel
+    from kerfwright.drawings.rack_labels import RackLabel
     from kerfwright.ledger.state import Kept
 
 app = typer.Typer()
@@ -43,16 +43,16 @@ def labels_command(
         raise kw.LedgerError("there is no offcut to make a label for")
     if os.path.lexists(out):
         raise kw.LedgerError(f"{out}: is there already; give another name with --out")
-    from kerfwright.drawings.offcut_labels import draw_labels
     from kerfwright.drawings.paper import Paper
+    from kerfwright.drawings.rack_labels import draw_labels
 
     draw_labels([_label(one) for one in kept], out, Paper.A4 if a4 else Paper.LETTER)
     many = "" if len(kept) == 1 else "s"
     answer((f"{len(kept)} label{many}: {out}",), {"files": [str(out)]}, as_json=as_json)
 
 
-def _label(kept: Kept) -> OffcutLabel:
-    from kerfwright.drawings.offcut_labels import OffcutLabel
+def _label(kept: Kept) -> RackLabel:
+    from kerfwright.drawings.rack_labels import RackLabel
 
     size = shown(kept.size)
     buffered = {True: "buffered", False: "not buffered", None: "buffering unknown"}[kept.buffered]
@@ -66,4 +66,4 @@ def _label(kept: Kept) -> OffcutLabel:
         f"{kept.since[:10]}, {kept.source}",
     )
     code = f"kerfwright offcut {kept.number}; {size}; {kept.board}; {grade}; {buffered}"
-    return OffcutLabel(str(kept.number), lines, code)
+    return RackLabel(str(kept.number), lines, code)

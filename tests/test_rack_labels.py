@@ -5,15 +5,15 @@ from __future__ import annotations
 import segno
 from matplotlib.collections import PolyCollection
 
-from kerfwright.drawings.offcut_labels import QUIET, OffcutLabel, label_pages
 from kerfwright.drawings.paper import Paper
+from kerfwright.drawings.rack_labels import QUIET, RackLabel, label_pages
 
 
-def label(number: int) -> OffcutLabel:
+def label(number: int) -> RackLabel:
     """Return a label with a long board name."""
     name = "a board with a name that is as long as any that an order may have, sixty"
     lines = ("14 x 32 in", name, "cotton, buffered", "14 lies along the sheet's first side")
-    return OffcutLabel(str(number), lines, f"kerfwright offcut {number}; 14 x 32 in")
+    return RackLabel(str(number), lines, f"kerfwright offcut {number}; 14 x 32 in")
 
 
 def test_fourteen_labels_make_a_page() -> None:

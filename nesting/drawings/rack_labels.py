@@ -15,7 +15,7 @@ from .files import _replacing, _settings
 from .lettering import elide, wrap
 from .paper import Box, Paper
 
-__all__ = ["OffcutLabel", "draw_labels", "label_pages"]
+__all__ = ["RackLabel", "draw_labels", "label_pages"]
 
 ACROSS, DOWN = 2, 7
 GAP = 10.0  # points between labels, to cut along
@@ -26,7 +26,7 @@ QUIET = 4
 
 
 @dataclass(frozen=True, slots=True)
-class OffcutLabel:
+class RackLabel:
     """What one label says.
 
     Attributes
@@ -44,7 +44,7 @@ class OffcutLabel:
     code: str
 
 
-def draw_labels(labels: Sequence[OffcutLabel], path: Path | str, paper: Paper) -> Path:
+def draw_labels(labels: Sequence[RackLabel], path: Path | str, paper: Paper) -> Path:
     """Write labels as a PDF, fourteen a page, and return its path.
 
     Raises
@@ -65,7 +65,7 @@ def draw_labels(labels: Sequence[OffcutLabel], path: Path | str, paper: Paper) -
     return path
 
 
-def label_pages(labels: Sequence[OffcutLabel], paper: Paper) -> Iterator[Figure]:
+def label_pages(labels: Sequence[RackLabel], paper: Paper) -> Iterator[Figure]:
     """Yield the pages, each with up to fourteen labels."""
     each = ACROSS * DOWN
     for start in range(0, len(labels), each):
@@ -83,7 +83,7 @@ def _box(page: Page, place: int) -> Box:
     return Box(column * (width + GAP), row * (height + GAP), width, height)
 
 
-def _label(page: Page, label: OffcutLabel, box: Box) -> None:
+def _label(page: Page, label: RackLabel, box: Box) -> None:
     page.box(box, weight=0.5)
     code = Box(box.right - CODE - PAD / 2, box.top + (box.height - CODE) / 2, CODE, CODE)
     _code(page, label.code, code)
