@@ -22,9 +22,12 @@ def show_command(
 
     events = ledger_at(ledger).events()
     undone = {event.undoes for event in events}
-    kept = fold(events).kept(number)
+    state = fold(events)
     life = [event for event in events if event.offcut == number]
-    lines = [kept_line(kept)]
+    if not life:
+        state.kept(number)  # which says that there is none
+    kept = state.offcuts.get(number)
+    lines = [f"{number:>4}  its coming was undone" if kept is None else kept_line(kept)]
     for event in life:
         told = [event.event]
         if event.width is not None:
@@ -35,7 +38,7 @@ def show_command(
         mark = "  (undone)" if event.entry in undone else ""
         lines.append(f"      {event.at[:16].replace('T', ' ')}  {', '.join(told)}{mark}")
     facts = {
-        **kept_facts(kept),
+        **({"number": number} if kept is None else kept_facts(kept)),
         "life": [
             {"seq": e.seq, "entry": e.entry, "at": e.at, "event": e.event, "job": e.job,
              "place": e.place, "note": e.note, "undone": e.entry in undone}

@@ -13,7 +13,7 @@ from conftest import Command, Ran
 from racks import BOARD, small_ledger
 
 import kerfwright as kw
-from kerfwright.ledger.exchange import import_json
+from kerfwright.ledger.exchange import import_csv, import_json
 from kerfwright.makes import what_they_make
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -116,6 +116,17 @@ def test_a_life_is_shown(command: Command) -> None:
 
 
 @pytest.mark.usefixtures("rack")
+def test_a_life_that_was_undone_is_shown_too(command: Command) -> None:
+    """Its events are there, marked; a number that was never given has none."""
+    command("ledger", "add", "20 x 20", "--board", BOARD)
+    command("ledger", "undo")
+    shown = command("ledger", "show", 3)
+    assert "its coming was undone" in shown.out
+    assert "added, 20 x 20 in, measured by hand  (undone)" in shown.out
+    assert command("ledger", "show", 4).status == 2
+
+
+@pytest.mark.usefixtures("rack")
 def test_the_list_is_filtered(command: Command) -> None:
     """By board, by what it holds, by place and by age."""
     command("ledger", "add", "8 x 10", "--board", "black core")
@@ -179,6 +190,12 @@ def test_what_is_exported_can_be_taken_in(command: Command, tmp_path: Path) -> N
     assert header.startswith("number,state,size,board")
     assert rows[2].startswith("3,on the rack,161/10 in x 203/10 in,")
     assert "is there already" in command("ledger", "export", "rack.csv").err
+    other = kw.Ledger(tmp_path / "other.db")
+    other.begin()
+    import_csv(other, Path("rack.csv"), kw.Unit.INCH)
+    sizes = [[kept.size for kept in one.state().offcuts.values()] for one in (copy, other)]
+    assert sizes[0] == sizes[1]
+    assert other.state().offcuts[3].source.startswith("measured by hand; numbered 3 before")
 
 
 @pytest.mark.usefixtures("rack")

@@ -48,6 +48,8 @@ EXPORTED = (
     "number", "state", "size", "board", "grade", "buffered", "direction", "edges", "place",
     "since", "source",
 )  # fmt: skip
+# What an exported file has besides: a number is given anew, and the old one is noted.
+READ_BACK = ("number", "state", "since", "source")
 COUNTED = ("number", "size", "place")
 EDGES = ("left", "right", "top", "bottom")
 MOST = 10_000
@@ -180,7 +182,7 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
     """Put the offcuts that a CSV file lists on the rack, all or none.
 
     Columns are ``size`` and ``board``, and if need be ``qty, grade, buffered, direction, edges,
-    place, note``.
+    place, note``; those of an exported file are read as well.
 
     Parameters
     ----------
@@ -196,7 +198,7 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
     LedgerError
         If the very same file was taken in before.
     """
-    rows = _rows(path, IMPORTED, ("size", "board"))
+    rows = _rows(path, (*IMPORTED, *READ_BACK), ("size", "board"))
     offcuts = [one for row in rows for one in _measured(row, unit)]
     if rows and rows[0].faults:
         raise InputError(tuple(rows[0].faults))
@@ -228,11 +230,18 @@ def _measured(row: _Row, unit: Unit) -> Iterator[Measured]:
     edges = row.get("edges", lambda text: parse_edges(text, unit), (ZERO, ZERO, ZERO, ZERO))
     count = row.get("qty", _count, 1)
     unknown = row.cells.get("grade", "").strip().lower() == "unknown"
-    place, note = (row.cells.get(name, "").strip() for name in ("place", "note"))
+    place = row.cells.get("place", "").strip()
+    note = _note(row)
     if size is None or board is None:
         return
     for _ in range(count):
         yield Measured(board, size, grade, buffered, unknown, directed, edges, place, note)
+
+
+def _note(row: _Row) -> str:
+    told = [row.cells.get(name, "").strip() for name in ("note", "source")]
+    before = row.cells.get("number", "").strip()
+    return "; ".join(filter(None, (*told, f"numbered {before} before" if before else "")))
 
 
 def _direction(text: str) -> bool:
