@@ -152,6 +152,8 @@ def _back_up(path: Path, version: int) -> None:
     """Copy the ledger; the caller holds the lock, so that nobody writes meanwhile."""
     target = backups_of(path, version)
     partial = target.with_name(f"{target.name}.part")
+    for left in (partial, partial.with_name(f"{partial.name}-journal")):
+        left.unlink(missing_ok=True)  # by a process that was killed here
     source, copy = sqlite3.connect(path), sqlite3.connect(partial)
     try:
         source.backup(copy)
