@@ -26,7 +26,7 @@ def cancel_command(
     For a job that will not be cut as it was planned.
     """
     book = recording_at(ledger)
-    done = kw.cancel(book, kw.job_named(book, job))
+    done = kw.cancel_job(book, kw.job_named(book, job))
     name = f"Job {done.job.number}, {done.job.name},"
     already = f"{name} is cancelled already; nothing was recorded."
     noted(done.entry, done=f"{name} is cancelled", otherwise=already, as_json=as_json)

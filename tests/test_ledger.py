@@ -14,7 +14,7 @@ from racks import BOARD, booked, mats, measured, order, planned, size, small_led
 from ten_jobs import compare
 
 import kerfwright as kw
-from kerfwright.ledger import Ledger, book_cut, cancel, check_ledger, offered, set_aside
+from kerfwright.ledger import Ledger, book_cut, cancel_job, check_ledger, offered, set_aside
 from kerfwright.ledger.jobs import job_named
 from kerfwright.ledger.rack import (
     Found,
@@ -128,8 +128,8 @@ def test_doing_it_twice_does_nothing_twice(ledger: Ledger) -> None:
     events = ledger.events()
     assert book_cut(ledger, first.job.number).entry.number == 0
     other = booked(ledger, order(mats("A", 1, "11 x 14")), "/jobs/other").job
-    assert cancel(ledger, other.number).entry.number > 0
-    assert cancel(ledger, other.number).entry.number == 0
+    assert cancel_job(ledger, other.number).entry.number > 0
+    assert cancel_job(ledger, other.number).entry.number == 0
     assert len(events) < len(ledger.events())
     assert whole(ledger)
 
@@ -137,7 +137,7 @@ def test_doing_it_twice_does_nothing_twice(ledger: Ledger) -> None:
 def test_a_job_that_is_cancelled_lets_go(ledger: Ledger) -> None:
     """Offcuts and sheets are free again, and the job can no longer be cut."""
     job = booked(ledger, order(mats("A", 5, "16 x 20")), "/jobs/show").job
-    cancel(ledger, job.number)
+    cancel_job(ledger, job.number)
     assert states(ledger) == {1: "on the rack", 2: "on the rack"}
     assert ledger.state().free_sheets(BOARD, size("32 x 40")) == 5
     with pytest.raises(kw.LedgerError, match="was cancelled"):
@@ -289,7 +289,7 @@ def test_an_offcut_that_was_lost_is_no_longer_set_aside(ledger: Ledger) -> None:
     find_again(ledger, 2)
     second = booked(ledger, order(mats("A", 1, "16 x 20")), "/jobs/second").job
     assert second.offcuts == (2,)
-    cancel(ledger, first.number)
+    cancel_job(ledger, first.number)
     assert states(ledger)[2] == "set aside"
     book_cut(ledger, second.number)
     assert whole(ledger)
@@ -405,7 +405,7 @@ def act(ledger: Ledger, what: str, number: int, long: int) -> None:
         if long % 3:
             book_cut(ledger, job.number)
     elif what == "cancel":
-        cancel(ledger, number)
+        cancel_job(ledger, number)
     else:
         ledger.undo()
 

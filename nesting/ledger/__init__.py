@@ -2,9 +2,9 @@
 
 from .book import ENVIRONMENT, Entry, Ledger, default_path
 from .check import Balance, Checked, check_ledger
-from .jobs import Booked, book_cut, cancel, job_named, set_aside
+from .jobs import Booked, book_cut, cancel_job, job_named, set_aside
 from .offer import Offer, Passed, offered
-from .reserved import Reserved, reserved
+from .sentences import Reserved, reserved
 
 __all__ = [
     "ENVIRONMENT",
@@ -17,7 +17,7 @@ __all__ = [
     "Passed",
     "Reserved",
     "book_cut",
-    "cancel",
+    "cancel_job",
     "check_ledger",
     "default_path",
     "job_named",

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 Made = Any  # what was planned, as it is read back from JSON
 
-__all__ = ["Booked", "book_cut", "cancel", "cancelled", "job_named", "open_job_of", "set_aside"]
+__all__ = ["Booked", "book_cut", "cancel_job", "cancelled", "job_named", "open_job_of", "set_aside"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +202,7 @@ def cancelled(state: State, job: Job) -> tuple[Event, ...]:
     )
 
 
-def cancel(ledger: Ledger, number: int) -> Booked:
+def cancel_job(ledger: Ledger, number: int) -> Booked:
     """Let go what is set aside for a job; one that is cancelled already is left so.
 
     Raises

@@ -16,7 +16,7 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from kerfwright.ledger import Ledger, book_cut, cancel, check_ledger
+from kerfwright.ledger import Ledger, book_cut, cancel_job, check_ledger
 from kerfwright.ledger.rack import add_offcuts, add_sheets, correct, move
 
 TESTS = Path(__file__).resolve().parent.parent
@@ -49,7 +49,7 @@ def work(path: str, seed: int) -> None:
             token = ""
         else:
             job = booked(ledger, order(mats("A", 1, "15 x 19")), f"/jobs/{token}").job
-            (book_cut if chance.randrange(2) else cancel)(ledger, job.number)
+            (book_cut if chance.randrange(2) else cancel_job)(ledger, job.number)
             token = ""
         print(token, flush=True)
 
