@@ -13,16 +13,19 @@ from kerfwright.telling import cautions, on_hand
 
 if TYPE_CHECKING:
     from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
+    from kerfwright.ledger import Reserved
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["plan_text"]
 
 
-def plan_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
+def plan_text(
+    audited: AuditedPlan, files: tuple[Path, ...], reserved: Reserved | None = None
+) -> str:
     """Return the facts of `audited` as a JSON object; `docs/command.md` lists its keys."""
     plan = audited.plan
     pairs = zip(plan.boards, audited.facts, strict=True)
-    told = {
+    told: dict[str, object] = {
         "exit_status": 0,
         "order": plan.order,
         "order_digest": plan.order_digest,
@@ -34,7 +37,21 @@ def plan_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
         "cautions": [caution.in_brief for caution in cautions(plan)],
         "files": [str(path) for path in files],
     }
+    if reserved is not None:
+        told["ledger"] = _reserved(reserved)
     return json.dumps(told, indent=2)
+
+
+def _reserved(reserved: Reserved) -> dict[str, object]:
+    return {
+        "ledger": reserved.path,
+        "job": reserved.job,
+        "offcuts": list(reserved.offcuts),
+        "untouched": [{"offcut": number, "why": why} for number, why in reserved.untouched],
+        "slip_sheets_needed": reserved.slips_needed,
+        "slip_sheets_on_hand": reserved.slips_on_hand,
+        "slip_sheets_made": reserved.slips_made,
+    }
 
 
 def _board(plan: Plan, board: BoardPlan, facts: BoardFacts) -> dict[str, object]:
