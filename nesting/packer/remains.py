@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from .grids import Grid
     from .running import Budget
 
-__all__ = ["Remains", "kindest", "slimmed"]
+__all__ = ["TWENTIETHS", "Remains", "kindest", "slimmed"]
 
 TWENTIETHS = 20
 SEED = 20
@@ -31,9 +31,16 @@ SEED = 20
 
 @dataclass(slots=True)
 class Remains:
-    """What layouts leave, each looked at once."""
+    """What layouts leave, each looked at once.
+
+    Attributes
+    ----------
+    tidy
+        Whether to pack a layout into a corner first where that leaves more.
+    """
 
     instance: Instance
+    tidy: bool = True
     _seen: dict[tuple[int, tuple[int, ...]], tuple[float, Layout]] = field(default_factory=dict)
 
     def neat(self, layout: Layout) -> Layout:
@@ -107,7 +114,7 @@ class Remains:
         key = (layout.source, layout.counts)
         if key not in self._seen:
             source = self.instance.sources[layout.source]
-            neat = self._tidied(layout) if self._could_keep(layout) else layout
+            neat = self._tidied(layout) if self.tidy and self._could_keep(layout) else layout
             left = wastes(neat.root, source.width, source.height, self.instance)
             self._seen[key] = (sum(self.worth(*part) for part in left), neat)
         return self._seen[key]

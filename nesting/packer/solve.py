@@ -194,11 +194,16 @@ def effort(instance: Instance) -> float:
     return min(SECONDS_AT_MOST, SECONDS_AT_LEAST + SECONDS_A_SIZE * len(instance.pieces))
 
 
-def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
+def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuck:
     """Return the best plan found for `instance`; every piece must fit some source.
 
     Where the stock is limited, sheets beyond it may be used at a price that no plan without them
     can reach; a plan that still uses them says how many the stock is short of.
+
+    Parameters
+    ----------
+    rungs
+        1 to stop at the least cost; 2 to look, at that cost, for a plan that leaves more.
 
     Raises
     ------
@@ -221,7 +226,7 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
         stopped = True
     cost, lower = search.cost, search.lower
     proof = simplified(extended, bounding.proof, bounding.lower(cost), bounding.whole, cost)
-    if stopped:
+    if stopped or rungs == 1:
         chosen = slimmed(extended, search.best)
     else:
         share = budget.share(REMAINS_SHARE * effort(instance))
