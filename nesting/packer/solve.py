@@ -39,11 +39,11 @@ MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
 # The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
 GRID_WORK = (4e6, 1.2e7, 4e7)
-FIRST_FILLS = 4
+FIRST_FILLS = 2
 ROUNDS = 12
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, REMAINS_SECONDS, REMAINS_ROUNDS = 0.05, 0.05, 8
+REMAINS_SHARE, REMAINS_SECONDS, REMAINS_ROUNDS = 0.03, 0.05, 8
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
@@ -110,6 +110,8 @@ class Search:
         The grid that bounds are proved on; None where it would be too large to price.
     pool
         Every layout met that the tool can cut.
+    values
+        The piece values that the last of the first fills came to.
     """
 
     instance: Instance
@@ -120,6 +122,7 @@ class Search:
     lower: int
     pool: dict[Layout, None] = field(default_factory=dict)
     searched: str = ""
+    values: list[float] | None = None
 
     @property
     def grid(self) -> Grid:
@@ -311,7 +314,7 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
                 return
             step(search)
         return
-    steps = (_better_fills, partial(_bound, bounding=bounding), _exhaust)
+    steps = (_better_fills, partial(_bound, bounding=bounding), _exhaust, _better_fills)
     for step in steps if search.relaxed is not None else steps[:1]:
         if search.is_closed():
             return
@@ -436,9 +439,13 @@ def _exhaust(search: Search) -> None:
 
 
 def _better_fills(search: Search) -> None:
-    """Fill whole plans with the best layouts for areas, values corrected each time."""
-    values = starting_values(search.instance, POWERS[1])
-    _corrected_fills(search, values, search.grids[0], FIRST_FILLS, {}, _Left.of(search.instance))
+    """Fill whole plans with the best layouts for areas, values corrected each time.
+
+    Called again, it goes on with the values that it had come to.
+    """
+    values = search.values or starting_values(search.instance, POWERS[1])
+    left = _Left.of(search.instance)
+    search.values = _corrected_fills(search, values, search.grids[0], FIRST_FILLS, {}, left)
 
 
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
