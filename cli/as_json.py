@@ -51,6 +51,9 @@ def _board(plan: Plan, board: BoardPlan, facts: BoardFacts) -> dict[str, object]
         "rechecked": facts.rechecked,
         "cuts": facts.cuts,
         "settings": facts.settings,
+        "settings_lower_bound": None
+        if board.cutting is None
+        else board.cutting.settings_lower_bound,
         "take": [_take(plan, board, use) for use in facts.sources],
         "layouts": _layouts(board),
         "left": _left(plan, board),

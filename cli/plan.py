@@ -100,8 +100,8 @@ def plan_command(
 ) -> None:
     """Plan an order, and draw its cut sheets.
 
-    Writes plan.json and cut-sheets.pdf, and says how many sheets to take of each board,
-    whether fewer is impossible, and what is left. Ctrl-C takes the best plan found so far.
+    Writes plan.json, cut-sheets.pdf and cuts.csv, and says how many sheets to take of each
+    board, whether fewer is impossible, and what is left. Ctrl-C takes the best plan found so far.
     """
     audited, folder = _planned(order, stock, unit, out, seconds)
     HAND.count()  # heeded between pages, lest half of them be written

@@ -64,7 +64,7 @@ def _closing(plan: Plan) -> Rows:
 
 
 def _files(files: tuple[Path, ...]) -> Iterator[str]:
-    shown = files if len(files) <= 3 else files[:2]
+    shown = files if len(files) <= 4 else files[:3]
     yield from map(str, shown)
     if len(files) > len(shown):
         images = files[len(shown) :]

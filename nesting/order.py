@@ -229,7 +229,7 @@ def _job_lengths(order: Order) -> Iterator[NamedLength]:
 def _board_lengths(board: Board) -> Iterator[NamedLength]:
     owner = ("board", board.name)
     for index, sheet in enumerate(board.sheets):
-        for side in _sides(f"sheet of {board.name}", sheet.size, owner):
+        for side in _sides(f"sheet of {board.name}", sheet.planned, owner):
             yield replace(side, field=("sheets", index))
     for edge, length in board.trim.edges():
         yield NamedLength(f"{edge} trim of {board.name}", length, owner, ("trim", edge))
@@ -251,7 +251,9 @@ def _sides(what: str, size: Size, owner: tuple[str, ...]) -> Iterator[NamedLengt
 
 def _longest_side(order: Order) -> Length:
     used = {piece.board for piece in order.pieces}
-    sizes = [sheet.size for board in order.boards if board.name in used for sheet in board.sheets]
+    sizes = [
+        sheet.planned for board in order.boards if board.name in used for sheet in board.sheets
+    ]
     sizes += [offcut.size for offcut in order.offcuts if offcut.board in used]
     return max(max(size.width, size.height) for size in sizes)
 

@@ -19,10 +19,19 @@ from .audit import AuditedPlan
 from .errors import Fault, InputError
 from .written import ELSEWHERE, RECORD_NAME, own_files, record_text, refuse_foreign
 
-__all__ = ["PDF_NAME", "PLAN_NAME", "Drawing", "check_folder", "default_folder", "write_outputs"]
+__all__ = [
+    "CUTS_NAME",
+    "PDF_NAME",
+    "PLAN_NAME",
+    "Drawing",
+    "check_folder",
+    "default_folder",
+    "write_outputs",
+]
 
 PLAN_NAME = "plan.json"
 PDF_NAME = "cut-sheets.pdf"
+CUTS_NAME = "cuts.csv"
 ORDER_SUFFIXES = (".toml", ".csv", ".xlsx")
 
 Drawing = Literal["png", "svg"]
@@ -59,7 +68,7 @@ def check_folder(folder: Path) -> None:
         return
     if not os.access(folder, os.W_OK | os.X_OK):
         raise _refusal(folder, "cannot be written to", ELSEWHERE)
-    refuse_foreign(folder, (PLAN_NAME, PDF_NAME))
+    refuse_foreign(folder, (PLAN_NAME, PDF_NAME, CUTS_NAME))
 
 
 def _check_new(folder: Path) -> None:
@@ -83,7 +92,7 @@ def write_outputs(
     *,
     between: Callable[[], None] | None = None,
 ) -> tuple[Path, ...]:
-    """Write ``plan.json``, ``cut-sheets.pdf`` and whatever else is to be drawn into `folder`.
+    """Write ``plan.json``, ``cut-sheets.pdf``, ``cuts.csv`` and what else is to be drawn.
 
     The folder, and those above it, are made if need be. Files that an earlier plan left there
     are replaced, and those of its pages that this plan does not have are removed, unless
@@ -100,7 +109,7 @@ def write_outputs(
     Returns
     -------
     tuple of Path
-        The files written, ``plan.json`` first, then the PDF, then the images page by page.
+        The files written, ``plan.json`` first, the PDF, ``cuts.csv``, then the images page by page.
 
     Raises
     ------
@@ -163,15 +172,17 @@ def _make_files(
 ) -> tuple[str, ...]:
     from .drawings import draw_images, draw_pdf
     from .plan.files import plan_to_json
+    from .spreadsheet import cuts_csv
 
     text = plan_to_json(audited.plan)
     (stage / PLAN_NAME).write_text(text, encoding="utf-8", newline="\n")
+    (stage / CUTS_NAME).write_text(cuts_csv(audited), encoding="utf-8", newline="")
     draw_pdf(audited, stage / PDF_NAME, between=between)
     pages: list[str] = []
     for kind in _IMAGES:
         if kind in draw:
             pages += (path.name for path in draw_images(audited, stage, kind, between=between))
-    names = (PLAN_NAME, PDF_NAME, *pages)
+    names = (PLAN_NAME, PDF_NAME, CUTS_NAME, *pages)
     record = record_text(stage, names)
     (stage / RECORD_NAME).write_text(record, encoding="utf-8", newline="\n")
     for name in (RECORD_NAME, *names):

@@ -16,12 +16,14 @@ from .plan.model import (
     BoardPlan,
     Certificate,
     CertificateKind,
+    Cutting,
     Layout,
     NoPlan,
     Plan,
     SourceKind,
     Stop,
 )
+from .plan.rungs import rungs_of
 from .problem.board import build_problem, misfits
 from .watching import Progress, Silent
 
@@ -37,7 +39,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Standing", "make_plan"]
 
-WORK_SECONDS = 24.0
 REPORT_EVERY = 0.2
 DEEPEST_TREE = 12_000
 
@@ -159,12 +160,13 @@ class _Run:
     def plan_board(self, problem: BoardProblem) -> _Solved | _Failed:
         """Return the packer's plan for one board, or why there is none."""
         from .packer.running import Budget, Stopped
-        from .packer.solve import Stuck, pack, unreachable
+        from .packer.solve import Stuck, effort, pack, unreachable
 
         culprits = unreachable(problem.instance)
         if culprits:
             return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=True)
-        budget = Budget(WORK_SECONDS, self._stop, self._abort, self._reporter(problem))
+        seconds = effort(problem.instance)
+        budget = Budget(seconds, self._stop, self._abort, self._reporter(problem))
         try:
             outcome = pack(problem.instance, budget)
         except Stopped:
@@ -269,7 +271,7 @@ class _Run:
 
     def _board_plan(self, solved: _Solved, number: int) -> BoardPlan:
         problem, packed = solved.problem, solved.packed
-        layouts = self._layouts(solved, number)
+        layouts, cutting = self._ordered(solved, number)
         dearest = max(source.cost for source in problem.instance.sources)
         sheets = sum(one.copies for one in layouts if one.source.kind is SourceKind.SHEET)
         return BoardPlan(
@@ -289,10 +291,21 @@ class _Run:
             layouts=layouts,
             keep=problem.board.keep,
             mat_board=_is_mat_board(problem),
+            cutting=cutting,
+            rungs=rungs_of(
+                problem.stock,
+                problem.ordered,
+                layouts,
+                problem.aim,
+                packed.cost * problem.money,
+                problem.board.keep,
+                self.step,
+            ),
         )
 
-    def _layouts(self, solved: _Solved, number: int) -> tuple[Layout, ...]:
-        from .bench import order_cuts
+    def _ordered(self, solved: _Solved, number: int) -> tuple[tuple[Layout, ...], Cutting]:
+        """Return the layouts with their cuts in order, numbered from `number`, and that order."""
+        from .bench import Bench, order_board
         from .plan.build import draft_layouts
 
         problem = solved.problem
@@ -304,10 +317,10 @@ class _Run:
             _is_mat_board(problem),
             self._longest_mat(),
         )
-        return tuple(
-            order_cuts(draft, f"L{place}", problem.tool, problem.trim, rule.kind)
-            for place, draft in enumerate(drafts, start=number)
-        )
+        names = [f"L{place}" for place in range(number, number + len(drafts))]
+        measured = frozenset(item.source for item in problem.stock if item.nominal is not None)
+        bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured)
+        return order_board(drafts, names, bench, rule.kind)
 
     def _longest_mat(self) -> int:
         return max(

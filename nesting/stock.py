@@ -9,12 +9,27 @@ from fractions import Fraction
 from .errors import RefusedValue
 from .lengths import ZERO, Length, Size, Unit
 
-__all__ = ["Board", "Grade", "Offcut", "SheetSize", "Tool", "Trim", "common_sheet", "default_keep"]
+__all__ = [
+    "Board",
+    "Grade",
+    "Offcut",
+    "RuleClass",
+    "SheetSize",
+    "Tool",
+    "ToolKind",
+    "Trim",
+    "common_sheet",
+    "default_keep",
+]
 
 ACCEPTED_PRICE = "write what one sheet costs, such as 21.50, or leave it out"
 # Not trade limits: what is past them is a slip of unit, or a ply taken for a thickness.
 WIDEST_KERF = Length.of(1, Unit.INCH)
 THICKEST = Length.of(2, Unit.INCH)
+LEAST_SURE = Length.of(Fraction(1, 2), Unit.INCH)
+MOST_OFF = Length.of(2, Unit.INCH)
+# About 1/64 to 1/32 in against a stop: common practice, no source, and never confirmed.
+USUAL_REPEATABILITY = Length.of(Fraction(1, 32), Unit.INCH)
 
 
 def _not_negative(field: str, length: Length) -> None:
@@ -45,9 +60,26 @@ class Grade(StrEnum):
         return self in {Grade.COTTON, Grade.ALPHA_CELLULOSE, Grade.WOOD_PULP}
 
 
+class ToolKind(StrEnum):
+    """General kinds of tool for straight cuts; no maker's machine."""
+
+    KNIFE = "knife"
+    BENCH_CUTTER = "bench cutter"
+    WALL_CUTTER = "wall cutter"
+    TABLE_SAW = "table saw"
+
+
+class RuleClass(StrEnum):
+    """Accuracy classes of rules, as marked on them; `bench.sizes` has what each allows."""
+
+    I = "I"  # noqa: E741  the class is called so
+    II = "II"
+    III = "III"
+
+
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """What makes the straight cuts.
+    """What makes the straight cuts, and the bench that it stands on.
 
     Attributes
     ----------
@@ -57,25 +89,89 @@ class Tool:
         The longest cut it can make; None where there is no limit.
     narrowest_strip
         The narrowest strip it can take off or leave, trims excepted; zero where there is no limit.
+    kind
+        What sort of tool it is; None where not said.
+    reach
+        The largest setting of its stop or scale; beyond it cuts are marked in pencil. None where
+        there is no limit.
+    squares
+        Whether the first edges of a sheet must be squared before others are measured from them.
+    repeatability
+        How far two cuts at one setting may differ from it, either way.
+    rule_class
+        The class of the rule or scale that settings are read on.
     """
 
     name: str = "knife"
     kerf: Length = ZERO
     longest_cut: Length | None = None
     narrowest_strip: Length = ZERO
+    kind: ToolKind | None = None
+    reach: Length | None = None
+    squares: bool = False
+    repeatability: Length = USUAL_REPEATABILITY
+    rule_class: RuleClass = RuleClass.II
 
     def __post_init__(self) -> None:
         _name_given("name", self.name)
         _not_negative("kerf", self.kerf)
         _not_negative("narrowest_strip", self.narrowest_strip)
+        _not_negative("repeatability", self.repeatability)
         if self.kerf > WIDEST_KERF:
             raise RefusedValue(
                 "kerf", str(self.kerf), "is wider than any saw blade", "1/8 in is usual for a saw"
             )
-        if self.longest_cut is not None and self.longest_cut <= ZERO:
+        for name, limit in (("longest_cut", self.longest_cut), ("reach", self.reach)):
+            if limit is not None and limit <= ZERO:
+                raise RefusedValue(name, str(limit), "is not longer than zero", "write a length")
+        if self.repeatability > LEAST_SURE:
             raise RefusedValue(
-                "longest_cut", str(self.longest_cut), "is not longer than zero", "write a length"
+                "repeatability",
+                str(self.repeatability),
+                "is more than any stop is out",
+                "write how far a cut may be off its setting, such as 1/32 in",
             )
+
+    @classmethod
+    def usual(cls, kind: ToolKind, unit: Unit = Unit.INCH) -> Tool:
+        """Return a tool of that kind with the figures taken where nothing else is said.
+
+        They are starting points to be changed, no measurements: the kerf is that of a usual
+        full-kerf blade, the lengths are nominal sizes in common use, one user's report of a
+        reach, and a strip that can be pushed past a blade.
+        """
+        inch = unit is Unit.INCH
+
+        def length(inches: Fraction | int, millimetres: int) -> Length:
+            return Length.of(inches, Unit.INCH) if inch else Length(Fraction(millimetres))
+
+        fine = Length.of(Fraction(1, 64), Unit.INCH)
+        if kind is ToolKind.KNIFE:
+            return cls(kind.value, kind=kind, squares=True)
+        if kind is ToolKind.BENCH_CUTTER:
+            return cls(
+                kind.value,
+                longest_cut=length(40, 1000),
+                kind=kind,
+                reach=length(Fraction(57, 2), 720),
+                squares=True,
+                repeatability=fine,
+            )
+        if kind is ToolKind.WALL_CUTTER:
+            return cls(
+                kind.value,
+                longest_cut=length(60, 1500),
+                kind=kind,
+                squares=True,
+                repeatability=fine,
+            )
+        return cls(
+            kind.value,
+            kerf=length(Fraction(1, 8), 3),
+            narrowest_strip=length(Fraction(1, 2), 12),
+            kind=kind,
+            squares=True,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,14 +210,20 @@ class SheetSize:
         How many stand on the rack; None where not given.
     buyable
         Whether more can be had. If not, `on_hand` is all there is.
+    measured
+        What the sheets were found to measure; None where nobody measured them. A sheet is rarely
+        exactly its nominal size.
     """
 
     size: Size
     price: Fraction | None = None
     on_hand: int | None = None
     buyable: bool = True
+    measured: Size | None = None
 
     def __post_init__(self) -> None:
+        if self.measured is not None:
+            _near_nominal(self.measured, self.size)
         if self.on_hand is not None and self.on_hand < 0:
             raise RefusedValue("on_hand", self.on_hand, "is negative", "write 0 or more")
         if self.price is not None and self.price <= 0:
@@ -136,6 +238,22 @@ class SheetSize:
     def available(self) -> int | None:
         """How many can be had; None for any number."""
         return None if self.buyable else self.on_hand
+
+    @property
+    def planned(self) -> Size:
+        """The size that is planned with: the measured one, else the nominal one."""
+        return self.measured or self.size
+
+
+def _near_nominal(measured: Size, size: Size) -> None:
+    pairs = ((measured.width, size.width), (measured.height, size.height))
+    if any(max(one - other, other - one) > MOST_OFF for one, other in pairs):
+        raise RefusedValue(
+            "measured",
+            str(measured),
+            f"is more than 2 in off the {size} sheet",
+            "write both sides in the order of size, as they measure",
+        )
 
 
 def common_sheet() -> SheetSize:
@@ -181,7 +299,7 @@ class Board:
     def _check_sheets(self) -> None:
         if not self.sheets:
             raise RefusedValue("sheets", "", "is empty", "list a size, or leave it out")
-        sizes = [sheet.size for sheet in self.sheets]
+        sizes = [sheet.planned for sheet in self.sheets]
         for size in sizes:
             if sizes.count(size) > 1:
                 raise RefusedValue("sheets", str(size), "is listed twice", "put it into one entry")
@@ -196,7 +314,7 @@ class Board:
                     f"write 0 or at least {self.tool.kerf}",
                 )
         for sheet in self.sheets:
-            self._check_left_over(sheet.size)
+            self._check_left_over(sheet.planned)
 
     def _check_left_over(self, size: Size) -> None:
         across = self.trim.left + self.trim.right

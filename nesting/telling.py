@@ -13,10 +13,31 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
-from .lengths import Unit, format_length
-from .plan.model import Aim, BoardPlan, Layout, LeftoverKind, Plan, Source, SourceKind, Stop
+from .lengths import Length, Unit, format_length
+from .plan.model import (
+    Aim,
+    BoardPlan,
+    Layout,
+    LeftoverKind,
+    MadeBy,
+    Plan,
+    Source,
+    SourceKind,
+    Stop,
+)
 
-__all__ = ["DEFER", "Caution", "Told", "cautions", "counted", "money", "on_hand", "stopped", "tell"]
+__all__ = [
+    "DEFER",
+    "Caution",
+    "Told",
+    "cautions",
+    "counted",
+    "exactness",
+    "money",
+    "on_hand",
+    "stopped",
+    "tell",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +124,37 @@ def tell(
     hand = _Hand(audited.plan, times, spell)
     pairs = zip(audited.plan.boards, audited.facts, strict=True)
     return tuple(_told(board, facts, hand) for board, facts in pairs)
+
+
+def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
+    """Say how exact the pieces of a board come out at worst; nothing where the plan does not.
+
+    The figures rest on the tool's own, which are the person's settings, and are rounded up.
+    """
+    sides = [
+        (side, layout.copies)
+        for layout in board.layouts
+        for piece in layout.pieces
+        for side in (piece.across, piece.down)
+        if side is not None
+    ]
+    for by, told in ((MadeBy.STOP, "set by the stop"), (MadeBy.LEFT_OVER, "left over")):
+        errors = [side.error for side, _ in sides if side.by is by and side.error is not None]
+        if errors:
+            yield f"Sides {told} come out within {_at_most(max(errors), plan.unit)}."
+    unknown = sum(copies for side, copies in sides if side.error is None)
+    if unknown:
+        yield (
+            f"{counted(unknown, 'side')} {'is' if unknown == 1 else 'are'} what a sheet leaves"
+            " that nobody measured: measure where the pages say so."
+        )
+
+
+def _at_most(error: Length, unit: Unit) -> str:
+    """Return an error rounded up: to thousandths of an inch, or tenths of a millimetre."""
+    if unit is Unit.INCH:
+        return f"{math.ceil(error.in_unit(unit) * 1000) / 1000:g} in"
+    return f"{math.ceil(error.mm * 10) / 10:g} mm"
 
 
 def stopped(plan: Plan) -> tuple[str, ...]:

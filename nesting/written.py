@@ -22,7 +22,7 @@ ELSEWHERE = "choose another folder with --out"
 FORMAT = "kerfwright-files"
 VERSION = 1
 # Only such names are ever removed, whatever a record says.
-_OUR_NAME = re.compile(r"plan\.json|cut-sheets[\w-]*\.(pdf|png|svg)", re.ASCII)
+_OUR_NAME = re.compile(r"plan\.json|cuts\.csv|cut-sheets[\w-]*\.(pdf|png|svg)", re.ASCII)
 _DIGEST = re.compile(r"sha256:[0-9a-f]{64}")
 
 

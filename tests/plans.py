@@ -13,14 +13,18 @@ from kerfwright.order import PieceKind
 from kerfwright.plan.model import (
     Aim,
     Axis,
+    BenchStep,
     BoardPlan,
     Certificate,
     CertificateKind,
     Cut,
+    Cutting,
     Edge,
     Layout,
     Leftover,
     LeftoverKind,
+    Made,
+    MadeBy,
     OrderedPiece,
     PlacedPiece,
     Plan,
@@ -405,6 +409,71 @@ def searched() -> Plan:
     return with_board(hardboard_backs(), certificate=search)
 
 
+def step(setting: int | None, layout: str, *numbers: int) -> BenchStep:
+    """Return a step of the order of cuts."""
+    return BenchStep(setting, layout, numbers)
+
+
+def benched() -> Plan:
+    """Return four 16 x 20 from a measured sheet, with the order of cuts and every side's error.
+
+    The sheet, sold as 32 x 40, measures 32 x 40 1/2 in; the rule is of class II, the stop sure to
+    1/32 in (127/160 mm), and the step is 1/2 in. Cut 1 sets 20 in for the upper half, and cut 2
+    takes the half inch off the lower one, 20 in again: one setting. Cuts 3 and 4 set 16 for the
+    two on the left, and leave 16 of 32 to those on the right.
+
+    20 in are 508 mm and 16 in 406.4 mm, both within the first metre: 0.3 + 0.2 = 0.5 mm, and the
+    stop: 1/2 + 127/160 = 207/160 mm. 32 in are 812.8 mm, in the first metre too: 207/160 mm. What
+    is left of them is off by both: 207/80 mm.
+
+    The sheet begins with its left edge against the stop: a quarter turn to the top, two halves to
+    turn back; the lower half is cut again as it lies. It is lifted on once, and each half again.
+    """
+    sure = Length.of(Fraction(1, 32), Unit.INCH)
+    knife = PlanTool("knife", 0, None, 0, "knife", None, True, sure, "II")
+    once = Length(Fraction(207, 160))
+    high = Made(MadeBy.STOP, once)
+    on_left, on_right = Made(MadeBy.STOP, once), Made(MadeBy.LEFT_OVER, once + once)
+    sides = ((0, on_left), (32, on_right))
+    pieces = [replace(piece("A", x, y, 32, 40), across=made, down=high)
+              for y in (0, 40) for x, made in sides]  # fmt: skip
+    measured = sheet(64, 81)
+    board = BoardPlan(
+        board="warm white rag 4-ply",
+        no_turn=False,
+        tool=knife,
+        trim=NO_TRIM,
+        ordered=(mat("A", 4, 32, 40),),
+        stock=(StockItem(measured, None, None, nominal=Size(INCH * 32, INCH * 40)),),
+        sheets=1,
+        sheets_lower_bound=1,
+        aim=Aim.AREA,
+        value=Fraction(64 * 81),
+        value_lower_bound=Fraction(64 * 81),
+        proved_least=True,
+        certificate=values(A="1296"),
+        layouts=(
+            Layout(
+                id="L1",
+                copies=1,
+                source=measured,
+                pieces=tuple(pieces),
+                leftovers=(left("scrap", 0, 80, 64, 1),),
+                cuts=cuts(
+                    "y 40 0 64 40 top",
+                    "y 80 0 64 40 top",
+                    "x 32 0 40 32 left",
+                    "x 32 40 80 32 left",
+                ),
+            ),
+        ),
+        keep=KEEP,
+        mat_board=True,
+        cutting=Cutting(2, 2, 3, 3, (step(40, "L1", 1, 2), step(32, "L1", 3, 4))),
+    )
+    return plan_of(board, step=Length.of(Fraction(1, 2), Unit.INCH))
+
+
 GOOD_PLANS = {
     "agreed": agreed,
     "trimmed": trimmed,
@@ -412,4 +481,5 @@ GOOD_PLANS = {
     "two sheet sizes": two_sheet_sizes,
     "hardboard backs": hardboard_backs,
     "searched": searched,
+    "benched": benched,
 }

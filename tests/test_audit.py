@@ -12,7 +12,10 @@ import pytest
 from plans import (
     GOOD_PLANS,
     INCH,
+    KEEP,
     agreed,
+    benched,
+    cuts,
     hardboard_backs,
     left,
     mat,
@@ -20,6 +23,7 @@ from plans import (
     piece,
     searched,
     sheet,
+    step,
     trimmed,
     two_sheet_sizes,
     values,
@@ -36,12 +40,18 @@ from kerfwright.lengths import Length, Size
 from kerfwright.plan.files import plan_from_json, plan_to_json
 from kerfwright.plan.model import (
     Aim,
+    BenchStep,
     Certificate,
     CertificateKind,
+    Cutting,
     Edge,
+    Made,
+    MadeBy,
     Plan,
     PlanTrim,
+    Rungs,
 )
+from kerfwright.plan.rungs import rungs_of
 
 HERE = Path(__file__).parent
 
@@ -81,6 +91,27 @@ def test_facts_of_the_trimmed_sheet() -> None:
     assert facts.areas == Areas(8000, 8000, 6956, 692, 0, 0, 0, 352)
     assert (facts.cuts, facts.settings) == (10, 6)
     assert (facts.bound, facts.sheets_bound, facts.rechecked) == (Fraction(8), 1, True)
+
+
+def _rungs(**changes: int | None) -> Plan:
+    """Return the plan with an offcut with its rungs, in whole inches, some of them changed.
+
+    A quarter of the sheet is left: (1/4) to the power 1.5 is 1/8, two twentieths and a half. The
+    sheet and the offcut have 376 of 1728 square inches more than the pieces, (376/1280) to the
+    power 1.5 is 3.18 twentieths. Five pieces from two sources take three cuts at least.
+    """
+    plan = with_an_offcut()
+    cuts = sum(len(layout.cuts) for layout in plan.boards[0].layouts)
+    rungs = Rungs(worth=2, worth_upper_bound=3, cuts=cuts, cuts_lower_bound=3, layouts=2)
+    return with_board(plan, keep=KEEP, rungs=replace(rungs, **changes))  # type: ignore[arg-type]
+
+
+def test_rungs_below_the_first() -> None:
+    """What remains and how many cuts it takes, as worked out with a pencil."""
+    assert find_faults(_rungs()) == ()
+    board = _rungs().boards[0]
+    found = rungs_of(board.stock, board.ordered, board.layouts, board.aim, board.value, KEEP, INCH)
+    assert found == board.rungs
 
 
 def test_facts_count_copies() -> None:
@@ -222,7 +253,81 @@ def _slip_sheet_called_scrap() -> Plan:
     return replace(plan, boards=(small,))
 
 
+def _cutting(plan: Plan, **changes: object) -> Plan:
+    """Return a plan with fields of its first board's order of cuts changed."""
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
+    return with_board(plan, cutting=replace(cutting, **changes))  # type: ignore[arg-type]
+
+
+def _steps(*steps: BenchStep) -> Plan:
+    return _cutting(benched(), steps=steps)
+
+
+def _side(by: MadeBy, millimetres: str | None) -> Plan:
+    """Return the benched plan with another claim about the width of its first piece."""
+    error = None if millimetres is None else Length(Fraction(millimetres))
+    return with_piece(benched(), 0, across=Made(by, error))
+
+
 BROKEN: dict[str, tuple[Break, set[str]]] = {
+    # The order of all cuts.
+    "an order of a layout that there is not": (
+        lambda: _steps(step(40, "L1", 1, 2), step(32, "L1", 3, 4), step(32, "L9", 1)),
+        {"order-layout-unknown"},
+    ),
+    "an order that leaves a cut out": (
+        lambda: _steps(step(40, "L1", 1, 2), step(32, "L1", 3)),
+        {"order-wrong"},
+    ),
+    "an order that makes a cut twice": (
+        lambda: _steps(step(40, "L1", 1, 2, 2), step(32, "L1", 3, 4)),
+        {"order-wrong"},
+    ),
+    "an order before its time": (
+        lambda: _steps(step(32, "L1", 3, 4), step(40, "L1", 1, 2)),
+        {"order-wrong"},
+    ),
+    "an order with an empty step": (
+        lambda: _steps(step(40, "L1", 1, 2), step(32, "L1"), step(32, "L1", 3, 4)),
+        {"order-wrong"},
+    ),
+    "an order with another setting": (
+        lambda: _steps(step(40, "L1", 1, 2), step(31, "L1", 3, 4)),
+        {"order-setting"},
+    ),
+    "an order in pencil within the stop's reach": (
+        lambda: _steps(step(40, "L1", 1, 2), step(None, "L1", 3, 4)),
+        {"order-setting"},
+    ),
+    "a setting beyond the stop's reach": (
+        lambda: _tool(benched(), reach=INCH * 19),
+        {"order-setting"},
+    ),
+    "fewer settings said": (
+        lambda: _cutting(benched(), settings=1, settings_lower_bound=1),
+        {"order-count"},
+    ),
+    "more turns said": (lambda: _cutting(benched(), quarter_turns=4), {"order-count"}),
+    "fewer lifts said": (lambda: _cutting(benched(), lifts=2), {"order-count"}),
+    "a bound above the settings": (
+        lambda: _cutting(benched(), settings_lower_bound=3),
+        {"settings-bound-too-high"},
+    ),
+    # The rungs below the first aim.
+    "more worth claimed": (lambda: _rungs(worth=3), {"wrong-worth"}),
+    "worth bounded too low": (lambda: _rungs(worth_upper_bound=2), {"worth-bound-too-low"}),
+    "fewer cuts claimed": (lambda: _rungs(cuts=1), {"wrong-ease"}),
+    "more layouts claimed": (lambda: _rungs(layouts=3), {"wrong-ease"}),
+    "cuts bounded too high": (lambda: _rungs(cuts_lower_bound=4), {"cuts-bound-too-high"}),
+    # What sides come from.
+    "a set side said to be left over": (
+        lambda: _side(MadeBy.LEFT_OVER, "207/80"),
+        {"side-made-by"},
+    ),
+    "a side said to be exact": (lambda: _side(MadeBy.STOP, "0"), {"side-error"}),
+    "a side said to be less sure than it is": (lambda: _side(MadeBy.STOP, None), {"side-error"}),
+    "a better rule": (lambda: _tool(benched(), rule_class="I"), {"side-error"}),
     # The replay.
     "cut numbers with a gap": (lambda: with_cut(agreed(), 3, number=4), {"cut-number"}),
     "a cut beyond the sheet": (lambda: with_cut(agreed(), 1, at=8), {"cut-touches-nothing"}),
@@ -500,6 +605,39 @@ def test_broken_plan_is_caught_by_name(name: str) -> None:
         audit_plan(plan)
     assert set(caught.value.codes) == expected
     assert len(caught.value.findings) == len(caught.value.codes)
+
+
+def test_a_board_with_an_order_of_cuts_counts_its_settings() -> None:
+    """The settings of a board are those of its order, and so are what shows the bound."""
+    facts = audit_plan(benched()).facts[0]
+    assert (facts.settings, facts.settings_rechecked) == (2, True)
+
+
+def test_a_bound_on_settings_that_the_distances_do_not_show_is_told_apart() -> None:
+    """Two numbers are met, but 10 comes before and after 8: three settings, shown by a search.
+
+    From 41 x 20, cut 1 takes a piece off at 10; cut 2 a strip of 31 x 8; cut 3 a piece of 10 x 8
+    off that. The rest is scrap, so each must be set from the near end.
+    """
+    layout = replace(
+        benched().boards[0].layouts[0],
+        source=sheet(41, 20),
+        pieces=(piece("A", 0, 0, 10, 20), piece("B", 10, 0, 10, 8)),
+        leftovers=(left("scrap", 20, 0, 21, 8), left("scrap", 10, 8, 31, 12)),
+        cuts=cuts("x 10 0 20 10 left", "y 8 10 41 8 top", "x 20 0 8 10 left"),
+    )
+    plan = with_board(
+        benched(),
+        ordered=(mat("A", 1, 10, 20), mat("B", 1, 10, 8)),
+        stock=(replace(benched().boards[0].stock[0], source=sheet(41, 20)),),
+        layouts=(layout,),
+        value=Fraction(820),
+        value_lower_bound=Fraction(820),
+        certificate=values(A="200"),
+        keep=None,
+        cutting=Cutting(3, 3, 2, 1, (step(10, "L1", 1), step(8, "L1", 2), step(10, "L1", 3))),
+    )
+    assert not audit_plan(plan).facts[0].settings_rechecked
 
 
 def test_every_kind_of_finding_but_one_has_a_broken_plan() -> None:

@@ -239,7 +239,7 @@ def test_a_plan_that_is_made_is_kept(
     assert (process.returncode, err) == (0, "")
     assert "1 full sheet" in out
     assert "stopped" not in out
-    assert names_in(tmp_path / "out") == {"plan.json", "cut-sheets.pdf", ".kerfwright"}
+    assert names_in(tmp_path / "out") == {"plan.json", "cut-sheets.pdf", "cuts.csv", ".kerfwright"}
 
 
 @needs_signals
@@ -275,7 +275,7 @@ def test_a_summary_that_hangs_can_be_ended(plan_file: Path, tmp_path: Path) -> N
     out, err = process.communicate(timeout=60)
     assert (process.returncode, out) == (74, "")
     assert err == "The summary could not be printed: stopped. The plan's files are written.\n"
-    assert names_in(tmp_path / "out") == {"plan.json", "cut-sheets.pdf", ".kerfwright"}
+    assert names_in(tmp_path / "out") == {"plan.json", "cut-sheets.pdf", "cuts.csv", ".kerfwright"}
 
 
 # The command line, held up where `module` is first asked for.

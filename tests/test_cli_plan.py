@@ -54,6 +54,7 @@ def test_an_order_becomes_a_plan_and_pages(command: Command, order_file: Path) -
     assert {path.name for path in folder.iterdir()} == {
         "plan.json",
         "cut-sheets.pdf",
+        "cuts.csv",
         ".kerfwright",
     }
     assert (folder / "cut-sheets.pdf").read_bytes().startswith(b"%PDF")
@@ -81,7 +82,7 @@ def test_images_are_drawn_when_asked_for(command: Command, order_file: Path) -> 
     """With --draw png and --draw svg there are images beside the PDF."""
     ran = command("plan", order_file, "--draw", "png", "--draw", "svg")
     suffixes = {path.suffix for path in order_file.with_suffix("").glob("[!.]*")}
-    assert (ran.status, suffixes) == (0, {".json", ".pdf", ".png", ".svg"})
+    assert (ran.status, suffixes) == (0, {".json", ".pdf", ".csv", ".png", ".svg"})
 
 
 def test_json_has_the_facts_for_a_program(command: Command, order_file: Path) -> None:
@@ -93,7 +94,11 @@ def test_json_has_the_facts_for_a_program(command: Command, order_file: Path) ->
     assert board["cost"] == "43/2"
     # 3 x 320 = 960 of 1280 square inches; the rest is one 16 x 20 offcut.
     assert (board["areas"]["pieces"], board["areas"]["offcut"]) == ("960", "320")
-    assert [Path(name).name for name in told["files"]] == ["plan.json", "cut-sheets.pdf"]
+    assert [Path(name).name for name in told["files"]] == [
+        "plan.json",
+        "cut-sheets.pdf",
+        "cuts.csv",
+    ]
 
 
 def test_what_to_buy_is_told_to_people_and_programs(command: Command, order_file: Path) -> None:

@@ -36,7 +36,7 @@ def test_names_with_brackets_and_breaks_are_shown_as_they_are(
 def test_many_images_are_told_by_the_first_and_the_last(small_audited: kw.AuditedPlan) -> None:
     """A page a line would bury the answer."""
     files = tuple(Path("show") / f"{n}.png" for n in range(1, 9))
-    assert f"{files[2]} to 8.png" in summary.summary_text(small_audited, files)
+    assert f"{files[3]} to 8.png" in summary.summary_text(small_audited, files)
 
 
 def test_verify_says_what_it_checked(command: Command, small_plan: kw.Plan, tmp_path: Path) -> None:

@@ -132,7 +132,7 @@ def test_five_lines_in_a_notebook_do_what_the_command_does(
     exec(compile(example, "docs/command.md", "exec"), names)  # noqa: S102  our own page
     assert isinstance(names["audited"], kw.AuditedPlan)
     made = {path.name for path in (tmp_path / "science-fair").iterdir()}
-    assert made == {"plan.json", "cut-sheets.pdf", ".kerfwright"}
+    assert made == {"plan.json", "cut-sheets.pdf", "cuts.csv", ".kerfwright"}
 
 
 def test_getting_started_shows_what_the_command_prints(

@@ -21,7 +21,9 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
+from plans import benched
 
+from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
 from kerfwright.drawings.cutlist import CutRow
@@ -44,6 +46,8 @@ from kerfwright.drawings.sheet import Composition
 from kerfwright.drawings.words import Measures, mark_sign
 from kerfwright.lengths import Length, Unit
 from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
+from kerfwright.planning import make_plan
+from kerfwright.readers import load_order
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
@@ -339,11 +343,13 @@ class TestPages:
     """Whole pages."""
 
     def test_one_page_a_layout_after_the_cover(self) -> None:
-        """Four layouts with short lists make five pages, numbered."""
+        """Four layouts with short lists make five pages; a checklist and labels follow."""
         found = pages(made.usual())
-        assert len(found) == 5
+        assert len(found) == 7
         for number, figure in enumerate(found, 1):
-            assert f"page {number} of 5" in texts(figure)
+            assert f"page {number} of 7" in texts(figure)
+        assert "The stop, setting by setting" in texts(found[5])
+        assert "Labels for what is kept" in texts(found[6])
 
     def test_a_long_board_name_keeps_its_end(self) -> None:
         """The lot at the end of a board's name is not cut off."""
@@ -451,7 +457,7 @@ class TestPages:
 
     def test_a_sheet_without_cuts_says_so(self) -> None:
         """A piece as large as its sheet has no list of cuts."""
-        found = texts(pages(made.odd_labels())[-1])
+        found = texts(pages(made.odd_labels())[-3])
         assert "No cuts: take it as it is." in found
 
     def test_a_list_is_never_lost_for_a_large_drawing(self, name: str) -> None:
@@ -473,19 +479,22 @@ class TestCutList:
         # 40 - 16 1/8 = 23 7/8
         found = texts(pages(made.usual())[2])
         assert typeset("16 1/8") in found
-        assert "top edge" in found
-        assert "32 × 40 →" in found
-        assert "32 × 16 1/8 + 32 × 23 7/8" in found
+        # No label of L2 is a letter but B, so the sheet is A and its parts are C and D.
+        assert "top, 32" in found
+        assert "↺ A 32 × 40 →" in found
+        assert "C 32 × 16 1/8 + D 32 × 23 7/8" in found
 
     def test_a_finished_part_is_named(self) -> None:
         """Cut 4 of L2 leaves piece B and a scrap."""
-        assert "11 × 23 7/8 → B + scrap 11 × 9 7/8" in texts(pages(made.usual())[2])
+        found = texts(pages(made.usual())[2])
+        assert "B + scrap 11 × 9 7/8" in found
 
     def test_a_setting_between_two_marks_is_marked_and_told_exactly(self) -> None:
         """213/32 in is 6 21/32 in: between marks of 1/16, shown as 6 11/16; exactly 6.65625."""
         found = texts(pages(made.sixty())[1])
         assert typeset("≈6 11/16") in found
-        assert "exactly 6.65625" in found
+        # 6 11/16 is 6.6875: the setting lies 0.03125 under the mark.
+        assert "exactly 6.65625 (−0.03125)" in found
 
     def test_a_setting_on_a_mark_has_no_sign(self) -> None:
         """20 in is on every rule, so nothing is said to be exact."""
@@ -501,15 +510,16 @@ class TestCutList:
         one, other = rows_of(shown)
         # 24 x 36 in into 12 strips of 2 x 36, and each of these into 12 tickets of 2 x 3
         assert (one.name, one.setting, one.ticks) == ("1–11", "2", 2)
-        assert " ".join(one.detail) == "24 × 36, 11 times → 12 of 2 × 36"
+        told = "A 24 × 36, 11 times → 12 of 2 × 36 No way back from this cut on."
+        assert " ".join(one.detail) == told
         assert (other.name, other.setting, other.moved) == ("12–143", "3", True)
-        assert " ".join(other.detail) == "12 of 2 × 36, each 11 times → 144 of ticket"
+        assert " ".join(other.detail) == "↺ 12 of 2 × 36, each 11 times → 144 of ticket"
 
     def test_few_cuts_stand_singly(self) -> None:
-        """Twenty-four equal pieces, 23 cuts, are followed one by one."""
-        whole = made.tickets(4, 6)
+        """Twelve equal pieces, 11 cuts, are followed one by one."""
+        whole = made.tickets(3, 4)
         layout = whole.boards[0].layouts[0]
-        assert [run.name for run in runs(layout, 0)] == [str(n) for n in range(1, 24)]
+        assert [run.name for run in runs(layout, 0)] == [str(n) for n in range(1, 12)]
 
     def test_a_run_whose_parts_are_not_cut_alike_is_divided(self) -> None:
         """Of two strips one is cut 20 times and the other 19: each time both are cut is a run."""
@@ -535,7 +545,7 @@ class TestCutList:
     def test_a_box_to_tick_for_each_of_two_copies(self) -> None:
         """A layout cut twice has two boxes at each cut; one cut forty times has one."""
         ticks = {}
-        for name, whole, page in (("two", made.halves(), 1), ("forty", made.many(), -1)):
+        for name, whole, page in (("two", made.halves(), 1), ("forty", made.many(), 40)):
             squares = [
                 one
                 for one in pages(whole)[page].artists
@@ -620,7 +630,7 @@ class TestCover:
         for number in (3, 29):
             layouts = (made.layout(quarter, 512, 640, id=f"L{n}") for n in range(number))
             found = pages(made.plan(made.board(*layouts)))
-            assert len(found) == 1 + number
+            assert len(found) == 1 + number + 1  # and the checklist
             (told,) = (one for one in found[0].findobj(Text) if one.get_text().startswith("L1 "))
             sizes[number] = type_size(told)
         assert sizes == {3: 10.5, 29: 9.5}
@@ -773,7 +783,7 @@ class TestFiles:
         """Type 42 fonts are embedded, each face once, and there is no date."""
         written = draw_pdf(made.audited(made.usual()), tmp_path / "a.pdf").read_bytes()
         assert written.startswith(b"%PDF-")
-        assert len(re.findall(rb"/Type /Page\b", written)) == 5
+        assert len(re.findall(rb"/Type /Page\b", written)) == 7
         assert len(re.findall(rb"/Subtype /CIDFontType2", written)) == 2
         assert b"CreationDate" not in written
         assert b"/Creator (kerfwright 0.1.0)" in written
@@ -790,7 +800,7 @@ class TestFiles:
         names = sorted(path.name for path in once.iterdir())
         assert names == [
             "cut-sheets-01.png", "cut-sheets-01.svg", "cut-sheets-02.png", "cut-sheets-02.svg",
-            "cut-sheets.pdf",
+            "cut-sheets-03.png", "cut-sheets-03.svg", "cut-sheets.pdf",
         ]  # fmt: skip
         for name in names:
             assert (once / name).read_bytes() == (again / name).read_bytes()
@@ -798,7 +808,7 @@ class TestFiles:
     def test_images_are_named_page_by_page(self, tmp_path: Path) -> None:
         """The paths come back in the order of the pages, and say who wrote them."""
         paths = draw_images(made.audited(made.halves()), tmp_path, "svg")
-        assert [path.name for path in paths] == ["cut-sheets-01.svg", "cut-sheets-02.svg"]
+        assert [path.name for path in paths] == [f"cut-sheets-0{n}.svg" for n in (1, 2, 3)]
         assert all("<dc:title>kerfwright 0.1.0: Harbour" in path.read_text() for path in paths)
 
     def test_own_settings_of_matplotlib_change_nothing(self, tmp_path: Path) -> None:
@@ -841,3 +851,123 @@ class TestFiles:
         code = "import sys, kerfwright.audit.facts; print('matplotlib' in sys.modules)"
         done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
         assert done.stdout.strip() == b"False"
+
+
+class TestAfterTheLayouts:
+    """The checklist of settings and the labels for what is kept."""
+
+    @staticmethod
+    def benched_pages() -> list[Figure]:
+        """Draw a plan with an order of cuts and every side's error, as the audit passed it."""
+        return list(draw_pages(audit_plan(benched()), Paper.LETTER))
+
+    def test_the_checklist_has_each_setting_with_its_cuts(self) -> None:
+        """Two settings, 20 for cuts 1 and 2, 16 for cuts 3 and 4, and no order takes fewer."""
+        found = texts(self.benched_pages()[2])
+        assert "The stop, setting by setting" in found
+        assert [text for text in found if text in {"20", "16"}] == ["20", "16"]
+        assert [text for text in found if text[:3] == "L1:"] == ["L1: cuts 1–2", "L1: cuts 3–4"]
+        assert "2 settings of the stop" in " ".join(found)
+        assert "takes fewer." in " ".join(found)
+
+    def test_the_checklist_of_a_long_job_is_one_page(self) -> None:
+        """Forty layouts, or sixty sizes, have their settings on a single page."""
+        for whole in (made.many(), made.sixty()):
+            heads = [text for page in pages(whole) for text in texts(page)
+                     if text.startswith("The stop, setting by setting")]  # fmt: skip
+            assert len(heads) == 1
+
+    def test_a_long_setting_leaves_room_for_its_cuts(self) -> None:
+        """No two texts of the checklist overlap, as a renderer measures them."""
+        for whole in (made.sixty(), made.odd_labels(), made.many()):
+            page = next(p for p in pages(whole) if "The stop, setting by setting" in texts(p))
+            boxes = [box for _, box in measured(page)]
+            assert not [pair for pair in combinations(boxes, 2) if pair[0].grown(-1).meets(pair[1])]
+
+    def test_each_offcut_has_a_label(self) -> None:
+        """An offcut and a slip sheet are labelled with board, size and layout, scrap is not."""
+        whole = made.usual()
+        kept = [left for facts in made.audited(whole).facts for left in facts.left
+                if left.kind in (LeftoverKind.OFFCUT, LeftoverKind.SLIP_SHEET)]  # fmt: skip
+        found = texts(pages(whole)[-1])
+        origins = [text for text in found if "from L" in text]
+        assert len(origins) == sum(left.count for left in kept) > 0
+        assert not [text for text in found if text.startswith("scrap")]
+
+    def test_nothing_kept_needs_no_labels(self) -> None:
+        """A sheet cut into halves leaves nothing, so the checklist is the last page."""
+        assert "The stop, setting by setting" in texts(pages(made.halves())[-1])
+
+    def test_the_cover_says_how_exact_and_what_to_square(self) -> None:
+        """207/160 mm is 0.0509 in, twice that 0.1019, both rounded up; no trim, so square first."""
+        told = " ".join(texts(self.benched_pages()[0]))
+        assert "Sides set by the stop come out within 0.051 in." in told
+        assert "Sides left over come out within 0.102 in." in told
+        assert "Square a long edge of each sheet first" in told
+
+
+class TestAtTheBench:
+    """What a page says at each cut."""
+
+    def test_turns_letters_and_what_to_measure(self) -> None:
+        """The sheet is turned to its top edge; D is cut as it lies; A2 is what is left of 32 in."""
+        plan = benched()
+        board = plan.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
+        first, second, third, _ = rows_of(shown)
+        assert (first.edge, first.commits) == ("top, 32", True)
+        assert " ".join(first.detail).startswith("↺ B 32 × 40 1/2 → C 32 × 20 + D 32 × 20 1/2")
+        assert " ".join(second.detail) == "D 32 × 20 1/2 → E 32 × 20 + scrap 32 × 1/2"
+        assert " ".join(third.detail) == "↻ C 32 × 20 → A1 + A2 measure A2: should be 16 wide"
+
+    def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
+        """With a reach of 19 in, 20 in are marked in pencil at both ends."""
+        plan = benched()
+        board = plan.boards[0]
+        board = replace(board, tool=replace(board.tool, reach=Length(Fraction(19 * 254, 10))))
+        shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
+        assert [row.setting for row in rows_of(shown)] == ["mark 20", "mark 20", "16", "16"]
+        assert "mark it in pencil at both ends" in " ".join(rows_of(shown)[0].detail)
+
+    def test_an_arrow_points_to_the_stop(self, name: str) -> None:
+        """Each arrow stands on the side of its cut where the stop lies, with its part's letter."""
+        for shown in composed(name):
+            cuts = {stroke.number: stroke for stroke in shown.strokes}
+            for tag in shown.tags:
+                near = min(
+                    cuts.values(),
+                    key=lambda s: abs((tag.foot[0] if s.vertical else tag.foot[1]) - s.at)
+                    + (0 if (tag.marker in "<>") == s.vertical else 1e6)
+                    + (0 if s.start <= (tag.foot[1] if s.vertical else tag.foot[0]) <= s.end
+                       else 1e6),
+                )  # fmt: skip
+                stop = shown.layout.cuts[near.number - 1].stop.value
+                assert tag.marker == {"left": "<", "right": ">", "top": "^", "bottom": "v"}[stop]
+                off = (tag.foot[0] if near.vertical else tag.foot[1]) - near.at
+                assert (off < 0) == (stop in ("left", "top"))
+
+    def test_arrows_and_letters_meet_nothing(self, name: str) -> None:
+        """No arrow lies on a label, on a number or on another arrow, nor off the sheet."""
+        for shown in composed(name):
+            boxes = [tag.box for tag in shown.tags]
+            others = [block.box for block in shown.lettered.blocks]
+            others += [one.box for one in shown.placed.balloons]
+            assert not [pair for pair in combinations(boxes, 2) if pair[0].meets(pair[1])]
+            assert not [box for box in boxes for other in others if box.meets(other)]
+            assert all(shown.sheet.holds(box) for box in boxes)
+
+    def test_a_run_says_what_to_measure_of_it(self) -> None:
+        """The last piece of each strip is left over; so is the width of a strip that was.
+
+        In the sample job the strips L and M, 7 x 40, come of F, 14 x 40, and M is what is left.
+        Each gives eight pieces of 7 x 5, the last of them left over.
+        """
+        plan = make_plan(
+            load_order(Path(__file__).parent.parent / "sample_jobs/04-science-fair.toml")
+        )
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
+        told = " ".join(rows_of(shown)[-1].detail)
+        assert "measure the last of each: should be 5 high" in told
+        assert "measure all of M: should be 7 wide" in told

@@ -30,9 +30,11 @@ MAY_KNOW: dict[str, set[str]] = {
     "planning": BASE | {"problem", "packer", "plan", "bench", "watching"},
     "audit": BASE | {"plan"},
     "telling": BASE | {"plan", "audit"},
-    "drawings": BASE | {"plan", "audit", "telling"},
+    "instructions": BASE | {"plan", "audit"},
+    "spreadsheet": BASE | {"plan", "audit", "instructions"},
+    "drawings": BASE | {"plan", "audit", "telling", "instructions"},
     "written": BASE,
-    "outputs": BASE | {"plan", "audit", "drawings", "written"},
+    "outputs": BASE | {"plan", "audit", "drawings", "spreadsheet", "written"},
 }
 # The only rooms that may import each of the heavy packages.
 MAY_IMPORT = {

@@ -13,6 +13,7 @@ import pytest
 import kerfwright as kw
 import kerfwright.drawings
 from kerfwright.outputs import check_folder, default_folder, write_outputs
+from kerfwright.spreadsheet import cuts_csv
 from kerfwright.written import RECORD_NAME
 
 FOREIGN = "Grandmother's recipe for plum cake\n"
@@ -66,15 +67,19 @@ def refusal(folder: Path) -> str:
 def test_a_new_folder_gets_the_plan_and_the_pages(
     small_audited: kw.AuditedPlan, tmp_path: Path
 ) -> None:
-    """The folder and those above it are made, and hold the two files and the record of them."""
+    """The folder and those above it are made, and hold the three files and the record of them."""
     folder = tmp_path / "jobs" / "2026" / "show"
     files = write_outputs(small_audited, folder)
-    assert files == (folder / "plan.json", folder / "cut-sheets.pdf")
+    names = ("plan.json", "cut-sheets.pdf", "cuts.csv")
+    assert files == tuple(folder / name for name in names)
     expected = kw.plan_to_json(small_audited.plan).encode()
+    cuts = cuts_csv(small_audited).encode()
+    listed = {"cut-sheets.pdf": PDF, "cuts.csv": cuts, "plan.json": expected}
     assert held(tmp_path) == {
         "jobs/2026/show/plan.json": expected,
         "jobs/2026/show/cut-sheets.pdf": PDF,
-        "jobs/2026/show/.kerfwright": record(**{"cut-sheets.pdf": PDF, "plan.json": expected}),
+        "jobs/2026/show/cuts.csv": cuts,
+        "jobs/2026/show/.kerfwright": record(**listed),
     }
 
 
@@ -98,7 +103,8 @@ def test_a_second_plan_replaces_the_first_and_its_pages(
     (folder / "invoice.pdf").write_text(FOREIGN)
     pages.pop()
     files = write_outputs(small_audited, folder, ["png"])
-    assert [path.name for path in files] == ["plan.json", "cut-sheets.pdf", "cut-sheets-1.png"]
+    names = ["plan.json", "cut-sheets.pdf", "cuts.csv", "cut-sheets-1.png"]
+    assert [path.name for path in files] == names
     assert {*held(folder)} == {path.name for path in files} | {
         RECORD_NAME,
         "cut-sheets-notes.pdf",
@@ -113,10 +119,10 @@ def test_a_link_to_a_folder_is_followed(small_audited: kw.AuditedPlan, tmp_path:
     (tmp_path / "link").symlink_to(tmp_path / "real")
     write_outputs(small_audited, tmp_path / "link")
     assert (tmp_path / "link").is_symlink()
-    assert {*held(tmp_path / "real")} == {"plan.json", "cut-sheets.pdf", RECORD_NAME}
+    assert {*held(tmp_path / "real")} == {"plan.json", "cut-sheets.pdf", "cuts.csv", RECORD_NAME}
 
 
-@pytest.mark.parametrize("name", ["plan.json", "cut-sheets.pdf", "cut-sheets-2.png"])
+@pytest.mark.parametrize("name", ["plan.json", "cut-sheets.pdf", "cuts.csv", "cut-sheets-2.png"])
 @pytest.mark.usefixtures("pages")
 def test_somebody_elses_file_is_not_written_over(
     small_audited: kw.AuditedPlan, tmp_path: Path, name: str
@@ -132,7 +138,7 @@ def test_somebody_elses_file_is_not_written_over(
     assert held(tmp_path) == {name: FOREIGN.encode()}
 
 
-@pytest.mark.parametrize("name", ["plan.json", "cut-sheets.pdf", "cut-sheets-2.png"])
+@pytest.mark.parametrize("name", ["plan.json", "cut-sheets.pdf", "cuts.csv", "cut-sheets-2.png"])
 @pytest.mark.usefixtures("pages")
 def test_what_has_been_changed_since_is_not_written_over(
     small_audited: kw.AuditedPlan, tmp_path: Path, name: str
@@ -184,7 +190,8 @@ def test_a_changed_page_that_is_not_in_the_way_stays(
     pages.pop()
     write_outputs(small_audited, tmp_path, ["png"])
     write_outputs(small_audited, tmp_path)
-    assert {*held(tmp_path)} == {"plan.json", "cut-sheets.pdf", "cut-sheets-2.png", RECORD_NAME}
+    names = {"plan.json", "cut-sheets.pdf", "cuts.csv", "cut-sheets-2.png"}
+    assert {*held(tmp_path)} == {*names, RECORD_NAME}
 
 
 @pytest.mark.usefixtures("pages")
@@ -196,7 +203,7 @@ def test_a_folder_without_a_record_is_left_alone(
     (tmp_path / RECORD_NAME).unlink()
     before = held(tmp_path)
     told = refusal(tmp_path).splitlines()
-    assert len(told) == 2
+    assert len(told) == 3
     assert all("no record (.kerfwright) of who wrote it; move it, or" in line for line in told)
     assert held(tmp_path) == before
 
@@ -235,7 +242,7 @@ def test_a_record_that_is_none_is_somebody_elses(
 @pytest.mark.usefixtures("pages")
 def test_what_was_deleted_is_not_missed(small_audited: kw.AuditedPlan, tmp_path: Path) -> None:
     """A folder from which somebody took the PDF or the plan can be planned into again."""
-    for name in ("plan.json", "cut-sheets.pdf"):
+    for name in ("plan.json", "cut-sheets.pdf", "cuts.csv"):
         files = write_outputs(small_audited, tmp_path)
         before = held(tmp_path)
         (tmp_path / name).unlink()
@@ -300,12 +307,13 @@ def test_a_full_disk_leaves_everything_as_it_was(
 def test_a_writing_that_is_ended_leaves_everything_as_it_was(
     small_audited: kw.AuditedPlan, tmp_path: Path
 ) -> None:
-    """`between` is asked at each of two pages for the PDF, drawn and saved as images, and at last.
+    """`between` is asked at each of four pages for the PDF, drawn and saved as images, and at last.
 
-    2 + 2 + 2 + 1 = 7 times; ended at any of them, no file, folder or parent folder is left.
+    Cover, layout, checklist and labels: 4 + 4 + 4 + 1 = 13 times; ended at any of them, no file,
+    folder or parent folder is left.
     """
-    for ending in range(7):
-        calls = iter(range(7))
+    for ending in range(13):
+        calls = iter(range(13))
 
         def between(ending: int = ending, calls: Iterator[int] = calls) -> None:
             if next(calls) == ending:
@@ -316,7 +324,7 @@ def test_a_writing_that_is_ended_leaves_everything_as_it_was(
         assert [*tmp_path.rglob("*")] == []
     asked: list[None] = []
     write_outputs(small_audited, tmp_path / "b", ["png"], between=lambda: asked.append(None))
-    assert len(asked) == 7
+    assert len(asked) == 13
 
 
 @pytest.mark.parametrize("failing", range(10))
@@ -353,12 +361,12 @@ def test_a_move_that_fails_is_undone(
 def test_the_drawings_are_known_again(small_audited: kw.AuditedPlan, tmp_path: Path) -> None:
     """Real pages of every kind are recognised as ours, and replaced."""
     first = write_outputs(small_audited, tmp_path, ["png", "svg"])
-    assert {path.suffix for path in first} == {".json", ".pdf", ".png", ".svg"}
+    assert {path.suffix for path in first} == {".json", ".pdf", ".csv", ".png", ".svg"}
     before = held(tmp_path)
     assert write_outputs(small_audited, tmp_path, ["png", "svg"]) == first
     assert held(tmp_path) == before
     write_outputs(small_audited, tmp_path)
-    assert {*held(tmp_path)} == {"plan.json", "cut-sheets.pdf", RECORD_NAME}
+    assert {*held(tmp_path)} == {"plan.json", "cut-sheets.pdf", "cuts.csv", RECORD_NAME}
 
 
 def test_the_usual_folder_is_named_after_the_order(tmp_path: Path) -> None:

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import counts_of
 from kerfwright.packer.recursion import (
     best_values,
     best_within,
-    build_grid,
     trace,
     trace_within,
 )

@@ -223,6 +223,32 @@ def test_a_board_without_a_tool_gets_the_likely_one(tmp_path: Path, case: str) -
     assert any("names no tool" in note for note in order.notes) == (case == "one")
 
 
+def test_a_kind_of_tool_fills_in_figures_and_each_can_be_changed(tmp_path: Path) -> None:
+    """A bench cutter comes with a reach of 28 1/2 in; "none" takes a limit away, a number sets it.
+
+    The figures are those of the table in docs/order-files.md; in a metric file they are metric.
+    """
+    text = (
+        '{unit}[[tool]]\nname = "mine"\nkind = "bench cutter"\n{more}'
+        '[[mat]]\nlabel = "A"\nqty = 1\nsize = "10 x 12"\nboard = "rag"\n'
+    )
+    path = tmp_path / "order.toml"
+
+    def tool(unit: str, more: str) -> Tool:
+        path.write_text(text.format(unit=unit, more=more), encoding="utf-8")
+        return load_order(path).boards[0].tool
+
+    plain = tool("", "")
+    assert (str(plain.reach), str(plain.longest_cut), plain.squares) == ("28 1/2 in", "40 in", True)
+    assert (str(plain.repeatability), plain.rule_class.value) == ("1/64 in", "II")
+    metric = tool('unit = "mm"\n', "")
+    assert (str(metric.reach), str(metric.longest_cut)) == ("720 mm", "1000 mm")
+    own = 'longest_cut = "none"\nreach = 20\nsquares = false\nrepeatability = 0\nrule_class = "i"\n'
+    changed = tool("", own)
+    assert (changed.longest_cut, str(changed.reach), changed.squares) == (None, "20 in", False)
+    assert (str(changed.repeatability), changed.rule_class.value) == ("0 in", "I")
+
+
 def test_a_knife_need_not_be_described(tmp_path: Path) -> None:
     """A board may name the knife though only a saw is described."""
     text = '[[tool]]\nname = "saw"\nkerf = "1/8"\n[[board]]\nname = "rag"\ntool = "knife"\n'

@@ -100,6 +100,18 @@ FAULTS: dict[str, tuple[str, ...]] = {
     "latin-1.csv": ("row 3: is not UTF-8 text",),
     "latin-1.toml": ("line 2: is not UTF-8 text",),
     "list-left-open.toml": ("line 5: '[[mat]]' is not TOML: a list is opened and not closed",),
+    "measured-one-number.toml": ("line 3: measured '32' is not a size",),
+    "measured-turned.toml": (
+        "line 3: measured '40 in x 32 in' is more than 2 in off the 32 in x 40 in sheet",
+    ),
+    "reach-zero.toml": ("line 3: reach '0' is zero",),
+    "repeatability-wide.toml": ("line 3: repeatability '1 in' is more than any stop is out",),
+    "rule-class-unknown.toml": ("line 3: rule_class 'IV' is not a known rule_class",),
+    "squares-word.toml": ("line 3: squares 'often' is neither yes nor no",),
+    "tool-kind-misspelled.toml": (
+        "line 3: kind 'tabel saw' is not a known kind; did you mean table saw?",
+    ),
+    "tool-kind-unknown.toml": ("line 3: kind 'laser' is not a known kind",),
     "longest-cut-zero.toml": ("line 3: longest_cut '0' is zero",),
     "mat-is-a-list-of-words.toml": (
         "line 1: mat 'A' is not a table",

@@ -118,11 +118,18 @@ class Scale:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One board under audit."""
+    """One board under audit.
+
+    Attributes
+    ----------
+    rule
+        The finest mark of the bench rule.
+    """
 
     board: BoardPlan
     scale: Scale
     replays: tuple[Replay, ...]
+    rule: Length
 
     @property
     def name(self) -> str:

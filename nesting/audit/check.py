@@ -12,18 +12,30 @@ from ..plan.model import BoardPlan, Plan
 from .bound import Bound, check_bound, find_bound
 from .case import Case, Scale
 from .counting import board_facts
+from .cutting import check_cutting
 from .facts import AuditedPlan
 from .findings import Finding, refuse_if_any
 from .geometry import check_geometry
 from .limits import check_limits
 from .pieces import check_pieces
 from .replay import check_replay, replay
+from .rungs import check_rungs
+from .sizes import check_sizes
 from .totals import check_totals
 
 __all__ = ["audit_plan", "case_of", "find_faults", "verify_plan"]
 
 # The table of contents of the audit: every rule stands in one of these, and the bound after them.
-CHECKS = (check_replay, check_limits, check_pieces, check_geometry, check_totals)
+CHECKS = (
+    check_replay,
+    check_limits,
+    check_pieces,
+    check_geometry,
+    check_totals,
+    check_cutting,
+    check_sizes,
+    check_rungs,
+)
 
 
 def verify_plan(path: Path | str) -> AuditedPlan:
@@ -86,7 +98,7 @@ def case_of(board: BoardPlan, plan: Plan) -> Case:
     """Return one board of `plan` with every cut of its layouts made again."""
     kerf = board.tool.kerf
     replays = tuple(replay(layout, kerf) for layout in board.layouts)
-    return Case(board, Scale(plan.step, plan.unit, _longest_mat(plan)), replays)
+    return Case(board, Scale(plan.step, plan.unit, _longest_mat(plan)), replays, plan.rule)
 
 
 def _longest_mat(plan: Plan) -> int | None:

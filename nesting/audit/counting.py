@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import fields
-from itertools import pairwise
 
 from ..plan.model import LeftoverKind, SourceKind
 from .bound import Bound, is_rechecked
 from .case import Case, Replay, part_of
+from .cutting import least_settings, settings_of
 from .facts import Areas, BoardFacts, LayoutFacts, LeftoverCount, SourceUse
 from .totals import sources_used
 
@@ -18,14 +18,16 @@ __all__ = ["board_facts"]
 
 def board_facts(case: Case, bound: Bound) -> BoardFacts:
     """Return what a board's plan comes to."""
-    layouts = tuple(_layout_facts(done) for done in case.replays)
+    layouts = tuple(_layout_facts(done, case) for done in case.replays)
+    cutting = case.board.cutting
     return BoardFacts(
         board=case.board.board,
         sheets=case.board.sheets,
         sources=tuple(SourceUse(*used) for used in sources_used(case.board).items()),
         areas=_sum((layout.areas, layout.copies) for layout in layouts),
         cuts=sum(layout.cuts * layout.copies for layout in layouts),
-        settings=sum(layout.settings for layout in layouts),
+        settings=sum(one.settings for one in layouts) if cutting is None else cutting.settings,
+        settings_rechecked=cutting is None or cutting.settings_lower_bound <= least_settings(case),
         layouts=layouts,
         left=_left(case),
         bound=bound.value,
@@ -34,15 +36,13 @@ def board_facts(case: Case, bound: Bound) -> BoardFacts:
     )
 
 
-def _layout_facts(done: Replay) -> LayoutFacts:
+def _layout_facts(done: Replay, case: Case) -> LayoutFacts:
     layout = done.layout
-    settings = [cut.setting for cut in layout.cuts]
-    changes = sum(one != other for one, other in pairwise(settings))
     return LayoutFacts(
         id=layout.id,
         copies=layout.copies,
         cuts=len(layout.cuts),
-        settings=changes + bool(settings),
+        settings=settings_of(layout.cuts, case),
         areas=_areas(done),
     )
 

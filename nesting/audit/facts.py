@@ -67,7 +67,7 @@ class LayoutFacts:
         Straight cuts, trims included.
     settings
         How often the stop is set: once at the first cut, and again whenever the number differs
-        from the cut before.
+        from the cut before. A cut beyond the stop's reach does not move it.
     """
 
     id: str
@@ -90,8 +90,11 @@ class BoardFacts:
     cuts
         Straight cuts over all copies.
     settings
-        Settings of the stop when the copies of a layout are cut side by side, so that each
-        setting of a layout serves all of its copies.
+        Settings of the stop when all cuts are made in the plan's order, copies side by side. A
+        plan without one has its layouts cut one after another, all copies of each together.
+    settings_rechecked
+        Whether the plan's bound on the settings is no higher than what the cuts' own distances
+        show. If not, it rests on a search that only a rerun can repeat.
     left
         What is left, in the order of first appearance, trims and scrap included.
     bound
@@ -115,6 +118,7 @@ class BoardFacts:
     bound: Fraction
     sheets_bound: int
     rechecked: bool
+    settings_rechecked: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,19 @@ CODES: dict[str, str] = {
     "layout-twice": "two layouts of a board have one name",
     "board-twice": "a board stands in the plan twice",
     "step-not-positive": "the step is not a length",
+    # The order of all cuts, and what the pieces' sides come from.
+    "order-layout-unknown": "the order of cuts names a layout that there is not",
+    "order-wrong": "the order of cuts does not make a layout's cuts, each once, as numbered",
+    "order-setting": "the order of cuts has another setting than the cut needs",
+    "order-count": "settings, quarter turns or lifts are not as many as said",
+    "settings-bound-too-high": "the bound on settings is above what the plan itself takes",
+    "side-made-by": "a piece's side does not come from what it is said to",
+    "side-error": "a piece's side may be off by more, or less, than is said",
+    # The rungs below the first aim.
+    "wrong-worth": "what remains is worth another sum than said",
+    "worth-bound-too-low": "the bound on the worth of what remains is below what the room shows",
+    "wrong-ease": "the cuts or the layouts are not as many as said",
+    "cuts-bound-too-high": "the bound on cuts is above what pieces and sources show",
     # The bound.
     "value-label-unknown": "the certificate values a label that was not ordered",
     "value-negative": "the certificate gives a negative value",

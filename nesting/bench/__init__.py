@@ -1,5 +1,5 @@
-"""The bench room: in which order a layout's cuts are made, and with which settings."""
+"""The bench room: in which order a board's cuts are made, with which settings, how exactly."""
 
-from .order_of_cuts import KindOf, order_cuts
+from .order_of_cuts import Bench, KindOf, order_board
 
-__all__ = ["KindOf", "order_cuts"]
+__all__ = ["Bench", "KindOf", "order_board"]

@@ -1,228 +1,318 @@
-"""A first cutting order: from the whole sheet down, trims early, equal settings together.
+"""The cutting order of a board: all layouts together, their copies side by side.
 
-A list schedule over the parts on the bench: each part offers its next cut, and the next cut made
-is one that needs no new setting; else the setting that most parts offer, larger parts first.
+The sequence of settings is the shortest that there is, or nearly. Within a setting, trims come
+first, then larger parts; a part that has just been cut and can be cut again stays on the tool.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from ..plan.model import (
-    Axis,
+    BenchStep,
     Cut,
+    Cutting,
     Edge,
     Layout,
     Leftover,
     LeftoverKind,
     PlacedPiece,
-    SourceKind,
 )
-from ..plan.trees import CutNode, PieceNode, WasteNode
+from ..plan.trees import PieceNode, WasteNode
+from .sequence import shortest
+from .sizes import sized
+from .work import End, Part, Task, Work, work_of
 
 if TYPE_CHECKING:
-    from ..plan.model import PlanTool, PlanTrim
-    from ..plan.trees import DraftLayout, Node
+    from ..lengths import Length
+    from ..plan.model import PlanTool, PlanTrim, Source
+    from ..plan.trees import DraftLayout
 
-__all__ = ["KindOf", "order_cuts"]
+__all__ = ["Bench", "KindOf", "order_board"]
 
 KindOf = Callable[[int, int], LeftoverKind]
 """What a leftover of this width and height is called."""
 
+MOST_SWAPPED = 300  # cuts times settings, up to which other ways are tried
+Path = tuple[int, ...]
+AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
+
 
 @dataclass(frozen=True, slots=True)
-class _Part:
-    """What lies on the bench: its true extent, what becomes of it, and its untrimmed edges.
+class Bench:
+    """What the cuts are made with and read on.
 
-    `node` is None for a strip of trim. `untrimmed` holds for each edge what is still to come off.
+    Attributes
+    ----------
+    step, rule
+        How long a step is, and the finest mark of the rule.
+    measured
+        The sources whose sizes somebody measured.
     """
 
-    x: int
-    y: int
-    width: int
-    height: int
-    node: Node | None
-    untrimmed: tuple[tuple[Edge, int], ...] = ()
+    tool: PlanTool
+    trim: PlanTrim
+    step: Length
+    rule: Length
+    measured: frozenset[Source] = frozenset()
 
     @property
-    def area(self) -> int:
-        return self.width * self.height
+    def reach(self) -> int | None:
+        """The largest setting of the stop in whole steps."""
+        reach = self.tool.reach
+        return None if reach is None else int(reach.mm / self.step.mm)
 
 
-@dataclass(frozen=True, slots=True)
-class _Offer:
-    """The next cut of a part, and the parts that it makes."""
-
-    part: _Part
-    axis: Axis
-    at: int
-    stop: Edge
-    setting: int
-    is_trim: bool
-    makes: tuple[_Part, ...]
-
-    def cut(self, number: int) -> Cut:
-        part = self.part
-        start, size = (part.y, part.height) if self.axis is Axis.X else (part.x, part.width)
-        return Cut(number, self.axis, self.at, start, start + size, self.setting, self.stop)
-
-
-def order_cuts(
-    draft: DraftLayout, name: str, tool: PlanTool, trim: PlanTrim, kind_of: KindOf
-) -> Layout:
-    """Return the layout with its cuts in order, each with its setting.
+def order_board(
+    drafts: Sequence[DraftLayout], names: Sequence[str], bench: Bench, kind_of: KindOf
+) -> tuple[tuple[Layout, ...], Cutting]:
+    """Return the layouts of a board with their cuts in order, and the order of them all.
 
     Parameters
     ----------
-    draft
-        The tree over the usable rectangle of its source.
-    name
-        The layout's id.
+    drafts
+        The tree of each layout over the usable rectangle of its source.
+    names
+        The layouts' ids.
     kind_of
         What a leftover is called.
     """
-    bench = _Bench(tool)
-    cuts: list[Cut] = []
-    bench.lay(_whole(draft, trim))
-    while bench.offers:
-        offer = bench.next_offer(cuts[-1] if cuts else None)
-        cuts.append(offer.cut(len(cuts) + 1))
+    works = [work_of(draft, bench.tool, bench.trim, bench.reach) for draft in drafts]
+    jobs = _jobs(works)
+    searched = shortest(
+        [job.task.settings for job in jobs], [job.parent for job in jobs], _rank(jobs)
+    )
+    found = _easiest(jobs, [draft.copies for draft in drafts], searched.settings)
+    layouts = tuple(
+        sized(_layout(number, draft, names[number], works[number], found, kind_of), bench)
+        for number, draft in enumerate(drafts)
+    )
+    return layouts, _cutting(found, names, searched.lower_bound)
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """A task of one of the layouts.
+
+    Attributes
+    ----------
+    parent
+        A place in the list of all.
+    late
+        Whether it comes after the others at its setting, so that its part stays on the tool.
+    """
+
+    layout: int
+    task: Task
+    parent: int | None
+    late: bool = False
+
+    @property
+    def rank(self) -> tuple[object, ...]:
+        """What comes first where nothing else decides."""
+        part = self.task.part
+        return (self.late, not self.task.is_trim, -part.area, self.layout, part.y, part.x)
+
+
+def _jobs(works: Sequence[Work]) -> list[_Job]:
+    jobs: list[_Job] = []
+    for layout, work in enumerate(works):
+        first = len(jobs)
+        for task in work.tasks:
+            parent = None if task.parent is None else first + task.parent
+            jobs.append(_Job(layout, task, parent))
+    return jobs
+
+
+def _rank(jobs: Sequence[_Job]) -> dict[int, int]:
+    """Return the settings' places: those of trims first, then those of larger parts."""
+    first: dict[int, tuple[bool, int]] = {}
+    for job in jobs:
+        for setting in job.task.settings:
+            own = (not job.task.is_trim, -job.task.part.area)
+            first[setting] = min(own, first.get(setting, own))
+    return {setting: place for place, setting in enumerate(sorted(first, key=first.__getitem__))}
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A job as it is done.
+
+    Attributes
+    ----------
+    setting
+        None where the cut is marked in pencil.
+    turns
+        Quarter turns of the part since it was last on the tool, over all copies.
+    lifts
+        How often a part is laid on the tool for it, over all copies.
+    """
+
+    job: int
+    layout: int
+    task: Task
+    end: End
+    setting: int | None
+    turns: int
+    lifts: int
+
+
+class _Making:
+    """Does the jobs at one setting after another."""
+
+    def __init__(self, jobs: Sequence[_Job], copies: Sequence[int]) -> None:
+        self._jobs, self._copies = jobs, copies
+        self._below: list[list[int]] = [[] for _ in jobs]
+        self._ready: list[int] = []
+        self._lies: dict[int, Edge] = {}
+        self._made: list[_Made] = []
+        for number, job in enumerate(jobs):
+            (self._ready if job.parent is None else self._below[job.parent]).append(number)
+
+    def made(self, settings: Iterable[int]) -> list[_Made]:
+        """Return the jobs in the order in which they are done."""
+        self._do_all(None)
+        for setting in settings:
+            self._do_all(setting)
+        return self._made
+
+    def _do_all(self, setting: int | None) -> None:
+        """Do what can be done at a setting, and then without the stop, until nothing more can."""
+        while can := self._can(setting):
+            last = self._made[-1].job if self._made else None
+            stays = [n for n in can if self._jobs[n].parent == last is not None]
+            number = min(stays or can, key=lambda n: self._jobs[n].rank)
+            self._ready.remove(number)
+            self._ready += self._below[number]
+            by_stop = self._jobs[number].task.by_stop
+            self._do(number, setting if by_stop else None, last)
+
+    def _can(self, setting: int | None) -> list[int]:
+        """Return what can be done at a setting; nothing there, what needs no stop."""
+        tasks = [(number, self._jobs[number].task) for number in self._ready]
+        by_stop = [number for number, task in tasks if setting in task.settings]
+        return by_stop or [number for number, task in tasks if not task.by_stop]
+
+    def _do(self, number: int, setting: int | None, last: int | None) -> None:
+        job = self._jobs[number]
+        lies = Edge.LEFT if job.parent is None else self._lies[job.parent]
+        ends = [end for end in job.task.ends if setting in (None, end.setting)]
+        end = min(ends, key=lambda one: (_quarters(lies, one.edge), AROUND.index(one.edge)))
+        copies = self._copies[job.layout]
+        self._lies[number] = end.edge
+        stays = job.parent == last is not None
+        same = stays and self._made[-1].setting == setting
+        lifts = 0 if same or (stays and copies == 1) else copies
+        turns = copies * _quarters(lies, end.edge)
+        self._made.append(_Made(number, job.layout, job.task, end, setting, turns, lifts))
+
+
+def _easiest(jobs: Sequence[_Job], copies: Sequence[int], settings: Path) -> list[_Made]:
+    """Return the jobs in the order in which they are done, with few turns and lifts.
+
+    As long as that spares a turn or a lift and everything can still be done, settings that follow
+    one another are swapped, a cut that may be set from either end is kept to one, or a cut is put
+    last at its setting. On large jobs, where little is to be won, all stays as it is.
+    """
+    best = _Making(jobs, copies).made(settings)
+    if len(jobs) * len(settings) > MOST_SWAPPED:
+        return best
+    better: _Way | None = _Way(tuple(jobs), settings)
+    while better is not None:
+        way, better = better, None
+        for other in way.neighbours():
+            made = _Making(other.jobs, copies).made(other.settings)
+            if len(made) == len(jobs) and _handling(made) < _handling(best):
+                best, better = made, other
+                break
+    return best
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Jobs with the ends that they may be set from and whether late; and the settings."""
+
+    jobs: tuple[_Job, ...]
+    settings: Path
+
+    def neighbours(self) -> Iterator[_Way]:
+        """Yield the ways that differ in two settings swapped, or in one job."""
+        for place in range(len(self.settings) - 1):
+            one, other = self.settings[place : place + 2]
+            swapped = (*self.settings[:place], other, one, *self.settings[place + 2 :])
+            yield replace(self, settings=swapped)
+        for place, job in enumerate(self.jobs):
+            ends = job.task.ends if len(job.task.ends) > 1 else ()
+            others = [replace(job, task=replace(job.task, ends=(end,))) for end in ends]
+            others += [] if job.late or job.task.is_trim else [replace(job, late=True)]
+            for changed in others:
+                jobs = (*self.jobs[:place], changed, *self.jobs[place + 1 :])
+                yield replace(self, jobs=jobs)
+
+
+def _handling(found: Sequence[_Made]) -> int:
+    return sum(made.turns + made.lifts for made in found)
+
+
+def _quarters(one: Edge, other: Edge) -> int:
+    """Return by how many quarter turns another edge comes to lie against the stop."""
+    off = (AROUND.index(one) - AROUND.index(other)) % 4
+    return min(off, 4 - off)
+
+
+def _layout(
+    number: int, draft: DraftLayout, name: str, work: Work, found: Sequence[_Made], kind_of: KindOf
+) -> Layout:
+    own = [made for made in found if made.layout == number]
     return Layout(
         name,
         draft.copies,
         draft.source,
-        tuple(_pieces(bench.finished)),
-        tuple(_leftovers(bench.finished, kind_of)),
-        tuple(cuts),
+        tuple(_pieces(work.finished)),
+        tuple(_leftovers(work.finished, kind_of)),
+        tuple(_cut(place, made) for place, made in enumerate(own, 1)),
     )
 
 
-def _whole(draft: DraftLayout, trim: PlanTrim) -> _Part:
-    source = draft.source
-    untrimmed: tuple[tuple[Edge, int], ...] = ()
-    if source.kind is SourceKind.SHEET:
-        edges = (
-            (Edge.LEFT, trim.left),
-            (Edge.TOP, trim.top),
-            (Edge.RIGHT, trim.right),
-            (Edge.BOTTOM, trim.bottom),
-        )
-        untrimmed = tuple((edge, size) for edge, size in edges if size)
-    return _Part(0, 0, source.width, source.height, draft.root, untrimmed)
+def _cut(number: int, made: _Made) -> Cut:
+    task = made.task
+    start, size = task.part.across(task.axis)
+    end = made.end
+    return Cut(number, task.axis, task.at, start, start + size, end.setting, end.edge)
 
 
-class _Bench:
-    """The parts not yet finished, each with its next cut."""
-
-    def __init__(self, tool: PlanTool) -> None:
-        self._tool = tool
-        self.offers: list[_Offer] = []
-        self.finished: list[_Part] = []
-
-    def lay(self, part: _Part) -> None:
-        """Put a part on the bench."""
-        offer = next(self._offers_of(part), None)
-        if offer is None:
-            self.finished.append(part)
-        else:
-            self.offers.append(offer)
-
-    def next_offer(self, last: Cut | None) -> _Offer:
-        """Take the best next cut off the bench and lay down what it makes."""
-        common = Counter((offer.axis, offer.setting) for offer in self.offers)
-
-        def rank(offer: _Offer) -> tuple[object, ...]:
-            same = last is not None and (last.setting, last.axis) == (offer.setting, offer.axis)
-            near = last is not None and last.setting == offer.setting
-            return (
-                not offer.is_trim,
-                not same,
-                not near,
-                -common[offer.axis, offer.setting],
-                -offer.part.area,
-                offer.part.y,
-                offer.part.x,
-            )
-
-        offer = min(self.offers, key=rank)
-        self.offers.remove(offer)
-        for part in offer.makes:
-            self.lay(part)
-        return offer
-
-    def _offers_of(self, part: _Part) -> Iterator[_Offer]:
-        """Yield the part's trims that the tool can make, then its own first cut."""
-        for edge, size in part.untrimmed:
-            length = part.height if edge in (Edge.LEFT, Edge.RIGHT) else part.width
-            if self._tool.longest_cut is None or length <= self._tool.longest_cut:
-                yield self._trim(part, edge, size)
-        if isinstance(part.node, CutNode):
-            yield self._divide(part, part.node)
-
-    def _trim(self, part: _Part, edge: Edge, size: int) -> _Offer:
-        kerf = self._tool.kerf
-        strip = size - kerf
-        rest = tuple(pair for pair in part.untrimmed if pair[0] is not edge)
-        if edge in (Edge.LEFT, Edge.RIGHT):
-            axis, low, full = Axis.X, part.x, part.width
-        else:
-            axis, low, full = Axis.Y, part.y, part.height
-        at = low + strip if edge in (Edge.LEFT, Edge.TOP) else low + full - size
-        before, after = _halves(part, axis, at, kerf)
-        if edge in (Edge.LEFT, Edge.TOP):
-            makes = (replace(before, node=None), replace(after, node=part.node, untrimmed=rest))
-        else:
-            makes = (replace(before, node=part.node, untrimmed=rest), replace(after, node=None))
-        return _Offer(part, axis, at, edge, strip, True, _real(makes))
-
-    def _divide(self, part: _Part, node: CutNode) -> _Offer:
-        kerf = self._tool.kerf
-        before, after = _halves(part, node.axis, node.at, kerf)
-        far, near = (Edge.RIGHT, Edge.LEFT) if node.axis is Axis.X else (Edge.BOTTOM, Edge.TOP)
-        first = replace(
-            before, node=node.first, untrimmed=tuple(p for p in part.untrimmed if p[0] is not far)
-        )
-        second = replace(
-            after, node=node.second, untrimmed=tuple(p for p in part.untrimmed if p[0] is not near)
-        )
-        setting = node.at - (part.x if node.axis is Axis.X else part.y)
-        return _Offer(part, node.axis, node.at, near, setting, False, _real((first, second)))
-
-
-def _halves(part: _Part, axis: Axis, at: int, kerf: int) -> tuple[_Part, _Part]:
-    """Return the extents before and after a cut; the one after may come out empty."""
-    if axis is Axis.X:
-        rest = part.x + part.width - at - kerf
-        return (
-            _Part(part.x, part.y, at - part.x, part.height, None),
-            _Part(at + kerf, part.y, rest, part.height, None),
-        )
-    rest = part.y + part.height - at - kerf
-    return (
-        _Part(part.x, part.y, part.width, at - part.y, None),
-        _Part(part.x, at + kerf, part.width, rest, None),
-    )
-
-
-def _real(parts: tuple[_Part, ...]) -> tuple[_Part, ...]:
-    return tuple(part for part in parts if part.width > 0 and part.height > 0)
-
-
-def _pieces(parts: list[_Part]) -> Iterator[PlacedPiece]:
-    found = (part.node for part in parts)
-    for node in sorted(
-        (node for node in found if isinstance(node, PieceNode)), key=lambda n: (n.y, n.x)
-    ):
+def _pieces(parts: Iterable[Part]) -> Iterator[PlacedPiece]:
+    nodes = (part.node for part in parts)
+    placed = (node for node in nodes if isinstance(node, PieceNode))
+    for node in sorted(placed, key=lambda n: (n.y, n.x)):
         yield PlacedPiece(node.label, node.x, node.y, node.width, node.height, node.turned)
 
 
-def _leftovers(parts: list[_Part], kind_of: KindOf) -> Iterator[Leftover]:
+def _leftovers(parts: Iterable[Part], kind_of: KindOf) -> Iterator[Leftover]:
     for part in sorted(parts, key=lambda p: (p.y, p.x)):
         if isinstance(part.node, PieceNode):
             continue
         is_waste = isinstance(part.node, WasteNode)
         kind = kind_of(part.width, part.height) if is_waste else LeftoverKind.TRIM
         yield Leftover(kind, part.x, part.y, part.width, part.height)
+
+
+def _cutting(found: Sequence[_Made], names: Sequence[str], lower_bound: int) -> Cutting:
+    numbers = [0] * len(names)
+    steps: list[BenchStep] = []
+    for (setting, layout), group in groupby(found, key=lambda made: (made.setting, made.layout)):
+        first = numbers[layout]
+        numbers[layout] += len(list(group))
+        cuts = tuple(range(first + 1, numbers[layout] + 1))
+        steps.append(BenchStep(setting, names[layout], cuts))
+    by_stop = [step.setting for step in steps if step.setting is not None]
+    return Cutting(
+        settings=sum(1 for _ in groupby(by_stop)),
+        settings_lower_bound=lower_bound,
+        quarter_turns=sum(made.turns for made in found),
+        lifts=sum(made.lifts for made in found),
+        steps=tuple(steps),
+    )

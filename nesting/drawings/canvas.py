@@ -70,6 +70,8 @@ def ring_lines(box: Box, scale: float = 1.0) -> tuple[Line2D, Line2D]:
         Line2D(xs, (y, y), color=color, linewidth=weight, solid_capstyle="round", clip_on=False)
         for color, weight in ((INK, box.height + RIM), ("white", box.height - RIM))
     )
+    for line in (outer, inner):
+        line.set_snap(False)  # snapped to dots, a very short line has no length, and no ends
     return outer, inner
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
-from ..telling import DEFER, Told, cautions, counted, stopped, tell
+from ..telling import DEFER, Told, cautions, counted, exactness, stopped, tell
 from .canvas import Page
 from .flow import Gap, Item, Line, columns, flow, paragraph
 from .lettering import elide, spelled, width
@@ -134,10 +134,26 @@ class _Writer:
         yield from self._row("Proof", told.proof)
         yield from self._row("Cost", told.cost)
         yield from self._row("Left", left)
+        yield from self._row("Exact", exactness(board, self.plan))
+        yield from self._row("Bench", self._bench(board))
         layouts = zip(board.layouts, pages, told.cut, strict=True)
         cut = (f"{layout.id} (page {page}), {made}" for layout, page, made in layouts)
         yield from self._row("Cut", cut)
         yield Gap(self.setting.gap + 2, rule=0.4)
+
+    def _bench(self, board: BoardPlan) -> Iterator[str]:
+        """Say what comes before the first cut, and how often the stop is set."""
+        trim = board.trim
+        if board.tool.squares and not any((trim.left, trim.right, trim.top, trim.bottom)):
+            yield (
+                "Square a long edge of each sheet first, then the one next to it, and measure"
+                " from these two. Take off no more than the sheet is over its size."
+            )
+        if board.cutting is not None and board.cutting.settings:
+            yield (
+                f"{counted(board.cutting.settings, 'setting')} of the stop: cut all layouts"
+                " together, by the list of settings after them."
+            )
 
     def _row(self, name: str, told: Iterable[str], *, bold: bool = False) -> list[Item]:
         """Return sentences with the row's name before the first; nothing for none."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..audit.case import Part, part_of
-from ..plan.model import BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
+from ..instructions import Instruction, instructions
+from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
 from .canvas import Page
 from .flow import Gap, Item, Line, paragraph
 from .labels import Legend
@@ -26,7 +27,12 @@ MOST_TICKS = 3  # a box for each copy up to this many, else one
 VISIBLE = 3.2  # points of trim, of which half an outline and half a heavy cut cover two
 RADIUS = 7.5
 LONGEST_LABEL = 72.0  # points, in the list
+LONGEST_CHECKED = 90.0  # points, where it is to be measured
 HEAD = 11.0
+TURNS = {0: "", 1: "↺ ", -1: "↻ ", 2: "↺↺ "}
+NO_WAY_BACK = "No way back from this cut on."
+MOST_NAMED = 3  # parts of a run that are named one by one
+PENCIL = "Beyond the stop: mark it in pencil at both ends."
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +46,15 @@ class CutRow:
     setting
         On the bench's rule.
     edge
-        Which edge of the part lies against the stop.
+        Which edge of the part lies against the stop, and how long it is.
     detail
         What it cuts, in one or more lines.
     ticks
         Boxes to mark that it is made: one for each copy.
     moved
         Whether the stop must be set anew.
+    commits
+        Whether there is no way back from here: then the row's own line is double.
     """
 
     name: str
@@ -56,6 +64,7 @@ class CutRow:
     ticks: int
     moved: bool
     with_next: bool = False
+    commits: bool = False
 
     @property
     def height(self) -> float:
@@ -74,9 +83,11 @@ class CutRow:
                    ring_width(self.name, RADIUS), 2 * RADIUS)  # fmt: skip
         page.ring(ring, self.name, number_size(RADIUS))
         page.text(ring.right + 6, base, typeset(self.setting), SETTING, bold=self.moved)
-        page.text(left + width, base, f"{self.edge} edge", EDGE, align="right")
+        page.text(left + width, base, typeset(self.edge), EDGE, align="right")
         for index, line in enumerate(self.detail):
-            page.text(left + 2, base + 2.5 + DETAIL * (1 + index * LEADING), line, DETAIL)
+            bold = self.commits and line == NO_WAY_BACK
+            low = base + 2.5 + DETAIL * (1 + index * LEADING)
+            page.text(left + 2, low, line, DETAIL, bold=bold)
 
 
 def cut_list(
@@ -86,7 +97,8 @@ def cut_list(
     items: list[Item] = []
     if layout.cuts:
         items += _head(room)
-        items += _Rows(layout, measures, legend, room).of(runs(layout, board.tool.kerf))
+        told = instructions(layout, board, measures.plan)
+        items += _Rows(layout, measures, legend, room, told).of(runs(layout, board.tool.kerf))
     else:
         items += paragraph("No cuts: take it as it is.", room, HEAD, bold=True)
     items += _key(layout, legend, room)
@@ -96,7 +108,8 @@ def cut_list(
 def _head(room: float) -> list[Item]:
     line = Line(((0, "Cuts, in order", True),), HEAD, with_next=True)
     told = paragraph(
-        "Set the stop, lay the edge named against it. Bold: the stop moves.",
+        "Lay the edge named, so long, against the stop. Bold: the stop moves."
+        " ↺ ↻: turn the part a quarter first.",
         room,
         DETAIL,
         with_next=True,
@@ -107,55 +120,146 @@ def _head(room: float) -> list[Item]:
 class _Rows:
     """Makes the rows of one layout."""
 
-    def __init__(self, layout: Layout, measures: Measures, legend: Legend, room: float) -> None:
+    def __init__(
+        self,
+        layout: Layout,
+        measures: Measures,
+        legend: Legend,
+        room: float,
+        told: Sequence[Instruction],
+    ) -> None:
         self.layout, self.measures, self.room = layout, measures, room
+        self.told = told
         self.names = _names(layout, measures, legend)
 
     def of(self, gathered: Iterable[Run]) -> Iterator[CutRow]:
-        """Yield a row for each run; a setting is marked where it is another than before."""
-        last: int | None = None
+        """Yield a row for each run; a setting is marked where the stop has stood elsewhere."""
         for run in gathered:
-            yield self._row(run, last)
-            last = run.steps[0].cut.setting
+            first = run.steps[0].cut.number - 1
+            yield self._row(run, self.told[first : first + len(run.steps)])
 
-    def _row(self, run: Run, last: int | None) -> CutRow:
+    def _row(self, run: Run, told: Sequence[Instruction]) -> CutRow:
         cut = run.steps[0].cut
         setting = self.measures.length(cut.setting)
-        detail = (*_exactly(cut, self.measures), *self._detail(run))
-        ticks = self._ticks(run.name, setting, cut.stop.value)
-        return CutRow(run.name, setting, cut.stop.value, detail, ticks, cut.setting != last)
+        if not told[0].by_stop:
+            setting = f"mark {setting}"
+        edge = f"{cut.stop.value}, {self.measures.length(cut.end - cut.start)}"
+        commits = any(one.commits for one in told)
+        detail = (
+            *_exactly(cut, self.measures),
+            *([] if told[0].by_stop else wrap(PENCIL, self.room - 4, DETAIL)),
+            *self._detail(run, told),
+            *self._checks(run, told),
+            *([NO_WAY_BACK] if commits else []),
+        )
+        ticks = self._ticks(run.name, setting, edge)
+        moved = told[0].moved
+        return CutRow(run.name, setting, edge, detail, ticks, moved, commits=commits)
 
     def _ticks(self, name: str, setting: str, edge: str) -> int:
         """Return how many boxes there are: one where one for each copy is too many."""
         copies = self.layout.copies
         taken = ring_width(name, RADIUS) + width(typeset(setting), SETTING, True)
-        taken += width(f"{edge} edge", EDGE) + 16
+        taken += width(typeset(edge), EDGE) + 16
         fit = copies <= MOST_TICKS and taken + copies * TICK_PITCH <= self.room
         return copies if fit else 1
 
-    def _detail(self, run: Run) -> tuple[str, ...]:
-        """Return ``32 × 20 → A + offcut 16 × 20`` on as many lines as it takes."""
+    def _detail(self, run: Run, told: Sequence[Instruction]) -> tuple[str, ...]:
+        """Return ``C 32 × 20 → A1 + offcut 16 × 20`` on as many lines as it takes."""
         room = self.room - 4
-        whole = self._whole(run)
-        parts = [self.names.get(part) or _sized(part, self.measures) for part in run.given]
-        told = " + ".join(parts if len(parts) <= 2 else _counted(parts))
-        if width(f"{whole} → {told}", DETAIL) <= room:
-            return (f"{whole} → {told}",)
+        whole = self._whole(run, told)
+        parts = list(self._given(run, told))
+        told_parts = " + ".join(parts if len(parts) <= 2 else _counted(parts))
+        if width(f"{whole} → {told_parts}", DETAIL) <= room:
+            return (f"{whole} → {told_parts}",)
         if width(f"{whole} →", DETAIL) > room:
             return (*wrap(whole, room, DETAIL), *_one_a_line(("→", *_counted(parts)), room))
-        if width(told, DETAIL) <= room:
-            return (f"{whole} →", told)
+        if width(told_parts, DETAIL) <= room:
+            return (f"{whole} →", told_parts)
         return (f"{whole} →", *_one_a_line(("", *_counted(parts)), room))
 
-    def _whole(self, run: Run) -> str:
-        """Return ``32 × 20``, or ``4 of 32 × 20, each 3 times``."""
+    def _given(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
+        """Yield what comes of a run; the two halves of a single cut by their own names."""
+        if len(run.steps) > 1:
+            yield from self._together(run, told)
+            return
+        for half, name in _halves(told[0]):
+            yield self._half(half, name)
+
+    def _together(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
+        """Yield what comes of many cuts; of the parts to be cut again, few of a size by letters."""
+        names = {half: name for one in told for half, name in _halves(one)}
+        letters: dict[str, list[str]] = {}
+        for part in run.given:
+            if part in self.names:
+                yield self.names[part]
+            else:
+                letters.setdefault(_sized(part, self.measures), []).append(names[part])
+        for size, named in letters.items():
+            if len(named) <= MOST_NAMED:
+                yield f"{', '.join(named)} {size}"
+            else:
+                yield from [size] * len(named)
+
+    def _half(self, part: Part, name: str) -> str:
+        """Return ``A1`` for a piece, or ``C 32 × 20`` for a part that is cut again."""
+        finished = self.names.get(part)
+        if finished is None:
+            return f"{name} {_sized(part, self.measures)}"
+        label = next((p.label for p in self.layout.pieces if part_of(p) == part), None)
+        if label is None or finished != clean(label):
+            return finished
+        return clean(name)
+
+    def _whole(self, run: Run, told: Sequence[Instruction]) -> str:
+        """Return ``C 32 × 20``, or ``4 of 32 × 20, each 3 times``, with a turn before it."""
         size = _sized(run.taken[0], self.measures)
         number, times = len(run.taken), run.times
-        told = size if number == 1 else f"{number} of {size}"
+        letters = {one.step.part: one.part for one in told}
+        named = ", ".join(letters[part] for part in run.taken)
+        whole = f"{named} {size}" if number <= MOST_NAMED else f"{number} of {size}"
+        turned = TURNS[told[0].turn] + whole
         if times == 1:
-            return told
+            return turned
         often = "twice" if times == 2 else f"{times} times"
-        return f"{told}, {often}" if number == 1 else f"{told}, each {often}"
+        return f"{turned}, {often}" if number == 1 else f"{turned}, each {often}"
+
+    def _checks(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
+        """Yield what to measure: sides that no stop set."""
+        if len(told) == 1:
+            for check in told[0].checks:
+                yield from self._check(clean(check.name), check.steps, check.is_width)
+            return
+        letters = {one.step.part: one.part for one in told}
+        sides: dict[tuple[int, bool], dict[str, None]] = {}
+        for one in told:
+            for check in one.checks:
+                whole = next(part for part in run.taken if part.holds(one.step.part))
+                sides.setdefault((check.steps, check.is_width), {})[letters[whole]] = None
+        across = told[0].cut.axis is Axis.X
+        for (steps, is_width), named in sides.items():
+            which = "the last of each" if is_width is across else _out_of(list(named))
+            yield from self._check(which, steps, is_width)
+
+    def _check(self, name: str, steps: int, is_width: bool) -> tuple[str, ...]:
+        which = "wide" if is_width else "high"
+        shown = elide(name, LONGEST_CHECKED, DETAIL)
+        told = f"measure {shown}: should be {self.measures.length(steps)} {which}"
+        return wrap(told, self.room - 4, DETAIL)
+
+
+def _out_of(letters: list[str]) -> str:
+    """Return ``all of M``; of many parts only that there are some."""
+    if len(letters) > MOST_NAMED:
+        return f"all of {len(letters)} parts"
+    return f"all of {', '.join(letters)}"
+
+
+def _halves(one: Instruction) -> Iterator[tuple[Part, str]]:
+    """Yield the halves of a cut that there are, each with its name."""
+    for half, name in zip((one.step.first, one.step.second), one.names, strict=True):
+        if half is not None and name is not None:
+            yield half, name
 
 
 def _counted(named: Iterable[str]) -> Iterator[str]:
@@ -175,7 +279,7 @@ def _one_a_line(parts: Iterable[str], room: float) -> Iterator[str]:
 def _exactly(cut: Cut, measures: Measures) -> tuple[str, ...]:
     """Return the exact setting where the rule cannot show it."""
     exact = measures.exact(cut.setting)
-    return (f"exactly {exact}",) if exact else ()
+    return (f"exactly {exact} ({measures.beside_mark(cut.setting)})",) if exact else ()
 
 
 def _names(layout: Layout, measures: Measures, legend: Legend) -> dict[Part, str]:
@@ -215,11 +319,16 @@ def _key(layout: Layout, legend: Legend, room: float) -> list[Item]:
         told += f", on one of {shared[key.mark]}" if key.mark in shared else ""
         indent = max(24.0, width(key.mark, DETAIL) + 8)
         lines += paragraph(told, room, DETAIL, indent=indent, mark=key.mark)
-    for told in (*_trim(layout, legend.scale), *_left_out(legend)):
+    for told in (*_tags(legend), *_trim(layout, legend.scale), *_left_out(legend)):
         lines += paragraph(told, room, DETAIL)
     if not lines:
         return []
     return [Gap(10), Line(((0, "On the drawing", True),), HEAD, with_next=True), *lines]
+
+
+def _tags(legend: Legend) -> Iterator[str]:
+    if legend.tagged:
+        yield "◂ C: part C; its stop lies that way."
 
 
 def _trim(layout: Layout, scale: float) -> Iterator[str]:

@@ -91,12 +91,15 @@ class Legend:
         The numbers and marks for which the drawing has no room.
     shared
         Marks that stand beside one of many equal areas, and how many these are.
+    tagged
+        Whether cuts have arrows to their stops.
     """
 
     scale: float
     keys: tuple[Key, ...]
     left_out: tuple[str, ...] = ()
     shared: tuple[tuple[str, int], ...] = ()
+    tagged: bool = True
 
     @property
     def marks(self) -> dict[tuple[str, str], str]:

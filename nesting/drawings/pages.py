@@ -1,4 +1,4 @@
-"""All pages of a job: covers first, then each layout, then what its list carries over."""
+"""All pages of a job: covers, each layout with what its list carries over, checklist, labels."""
 
 from __future__ import annotations
 
@@ -12,10 +12,12 @@ from ..audit.facts import AuditedPlan
 from ..plan.model import BoardPlan, Layout, Source, SourceKind
 from .arrange import FOOTER, GUTTER, Arrangement, arrange, body, lies_landscape
 from .canvas import Page, blank
+from .checklist import checklist_pages
 from .cover import cover_columns, cover_pages, put_title
 from .cutlist import NARROWEST
 from .flow import Item, columns, flow, put
 from .lettering import elide, spelled, typeset, width
+from .offcut_labels import Label, label_pages, put_labels
 from .paper import Box, Paper
 from .sheet import paint
 from .words import CHECK_FIRST, Measures, short_digest
@@ -53,6 +55,9 @@ class _Job:
         self.landscape = lies_landscape(pairs, self.measures)
         self.sheets = [self._sheet(*pair) for pair in pairs]
         self.covers = self._covers()
+        room = body(landscape=self.landscape)
+        self.checklists = checklist_pages(audited, room)
+        self.labels = label_pages(audited, room)
 
     def _sheet(self, layout: Layout, board: BoardPlan) -> _Sheet:
         arranged = arrange(layout, board, self.measures, landscape=self.landscape)
@@ -89,7 +94,25 @@ class _Job:
         for sheet in self.sheets:
             found.append(partial(self.drawing, sheet))
             found += [partial(self.list_page, sheet, listed) for listed in sheet.carried]
+        found += [partial(self.checklist, index) for index in range(len(self.checklists))]
+        found += [partial(self.label_page, labels) for labels in self.labels]
         return found
+
+    def checklist(self, index: int, page: Page) -> None:
+        told = "The stop, setting by setting" + (", continued" if index else "")
+        self._short_head(page, told, "Tick each when every cut named is made, on every copy.")
+        for box, items in zip(*self.checklists[index], strict=True):
+            put(page, items, box)
+
+    def label_page(self, labels: list[tuple[Box, Label]], page: Page) -> None:
+        told = "Cut out, stick on the offcut, and fill in what it measures: pencil, not ink."
+        self._short_head(page, "Labels for what is kept", told)
+        put_labels(page, labels, self.plan)
+
+    def _short_head(self, page: Page, title: str, told: str) -> None:
+        page.text(0, 22, title, 20.0, bold=True)
+        page.text(0, 41, told, 10.5)
+        page.line(0, 49, page.width, 49, 1.6)
 
     def cover(self, index: int, page: Page) -> None:
         put_title(page, self.plan, self.audited.facts, again=index > 0)

@@ -18,7 +18,7 @@ from ..plan.model import Layout
 
 __all__ = ["MOST_SINGLE", "Run", "runs"]
 
-MOST_SINGLE = 30  # cuts of a layout that all stand singly
+MOST_SINGLE = 12  # cuts of a layout that all stand singly
 
 Sides = tuple[int, int]
 

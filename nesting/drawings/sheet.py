@@ -12,6 +12,7 @@ from matplotlib.patches import Rectangle
 
 from ..audit.case import Part
 from ..audit.replay import replay
+from ..instructions import instructions
 from ..plan.model import Axis, BoardPlan, Layout, LeftoverKind, Plan
 from .canvas import INK, ring_lines, words
 from .labels import Area, Block, Legend, Lettered, areas, letter
@@ -29,6 +30,7 @@ from .numbers import (
 )
 from .paper import Box
 from .runs import runs
+from .tags import ARROW, LETTER, Tag, arrow
 from .words import Measures
 
 __all__ = ["USUAL_GUTTERS", "Composition", "compose", "draw_layout", "largest_scale", "paint"]
@@ -45,6 +47,7 @@ LOOKS: dict[LeftoverKind, tuple[str, str]] = {
     LeftoverKind.SCRAP: ("xx", "0.90"),
     LeftoverKind.TRIM: ("", "0.60"),
 }
+MOST_TAGGED = 30  # runs of cuts; the arrows and letters of more would hide the drawing
 FEW = 3  # numbers in the gutter that are no reason to leave lettering out
 
 Room = tuple[float, float]
@@ -93,11 +96,14 @@ class Composition:
     placed: Placed
     across: str
     down: str
+    tags: tuple[Tag, ...] = ()
 
     @property
     def legend(self) -> Legend:
         """What must be said beside the drawing to read it."""
-        return Legend(self.scale, self.lettered.keys, self.placed.left_out, self.placed.shared)
+        placed = self.placed
+        keys, tagged = self.lettered.keys, bool(self.tags)
+        return Legend(self.scale, keys, placed.left_out, placed.shared, tagged)
 
     @property
     def sheet(self) -> Box:
@@ -158,11 +164,36 @@ class _Composer:
         sheet = Box(0, 0, source.width * scale, source.height * scale)
         across, down = measures.length(source.width), measures.length(source.height)
         outside = _dimension_boxes(sheet, typeset(across), typeset(down))
-        texts = (block.box for block in lettered.blocks)
+        blocks = [block.box for block in lettered.blocks]
+        tags = tuple(self._tags(strokes, blocks, sheet))
+        texts = [*blocks, *(tag.box for tag in tags)]
         placed = place(self._numbered(strokes), texts, lettered.stranded, sheet, outside)
         return Composition(
-            layout, scale, gutters, kerf * scale, drawn, lettered, strokes, placed, across, down
+            layout,
+            scale,
+            gutters,
+            kerf * scale,
+            drawn,
+            lettered,
+            strokes,
+            placed,
+            across,
+            down,
+            tags,
         )
+
+    def _tags(self, strokes: tuple[Stroke, ...], blocks: list[Box], sheet: Box) -> Iterator[Tag]:
+        """Yield an arrow and a letter for the first cut of each run, where there is room."""
+        if len(self.runs) > MOST_TAGGED:
+            return
+        told = instructions(self.layout, self.board, self.measures.plan)
+        taken = list(blocks)
+        for run in self.runs:
+            number = run.steps[0].cut.number - 1
+            tag = arrow(strokes[number], self.layout.cuts[number].stop, told[number].part, taken)
+            if tag is not None and sheet.holds(tag.box):
+                taken.append(tag.box)
+                yield tag
 
     def _numbered(self, strokes: tuple[Stroke, ...]) -> tuple[Numbered, ...]:
         rest = iter(strokes)
@@ -209,6 +240,7 @@ def paint(ax: Axes, composed: Composition, width: float, height: float) -> None:
     painter.areas()
     painter.cuts()
     painter.lettering()
+    painter.tags()
     painter.numbers()
     painter.dimensions()
 
@@ -324,6 +356,18 @@ class _Painter:
         artist.set_zorder(5)
         artist.set_clip_on(False)
         self.ax.add_artist(artist)
+
+    def tags(self) -> None:
+        """Draw an arrow from each cut towards its stop, and the letter of its part."""
+        for tag in self.composed.tags:
+            self._whiten(tag.box)
+            x, y = (value / self.scale for value in tag.foot)
+            self.ax.add_artist(
+                Line2D((x,), (y,), linestyle="none", marker=tag.marker, markersize=ARROW,
+                       markerfacecolor=INK, markeredgewidth=0, zorder=4, clip_on=False)
+            )  # fmt: skip
+            across, down = tag.middle
+            self._text((across, down + CAP * LETTER / 2), tag.letter, LETTER, bold=True)
 
     def numbers(self) -> None:
         """Draw leaders first, then rings over their ends, then what stands in them."""

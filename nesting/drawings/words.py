@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from decimal import Decimal
+from fractions import Fraction
 from itertools import count
 
 from ..lengths import Length, Unit, format_length
@@ -20,11 +22,14 @@ class Measures:
 
     Attributes
     ----------
+    plan
+        The plan that it is for.
     sign
         What a mark on a drawing begins with, so that no label of the order reads like one.
     """
 
     def __init__(self, plan: Plan) -> None:
+        self.plan = plan
         self.step, self.unit, self.rule = plan.step, plan.unit, plan.rule
         labels = [piece.label for board in plan.boards for piece in board.ordered]
         self.sign = mark_sign(labels)
@@ -45,6 +50,12 @@ class Measures:
         """Return a size as the order has it, whatever the rule can show."""
         sides = (format_length(self.step * side, self.unit) for side in (width, height))
         return " × ".join(sides)
+
+    def beside_mark(self, steps: int) -> str:
+        """Return how far a setting lies from the mark that is shown: ``+0.03`` or ``−0.03``."""
+        marks = math.floor((self.step * steps).mm / self.rule.mm + Fraction(1, 2))
+        off = self.step * steps - self.rule * marks
+        return f"{'+' if off.mm > 0 else '−'}{_decimal(Length(abs(off.mm)), self.unit)}"
 
     def exact(self, steps: int) -> str:
         """Return the exact decimal of a length that the rule cannot show, else nothing."""

@@ -8,25 +8,28 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .bounds import PieceValues, next_total, rate
-from .fill import caps
-from .layouts import Layout, counts_of, fits
+from .layouts import Layout, caps, counts_of, fits
 from .legal import legal
 from .master import Master, MasterState
-from .recursion import best_values, best_within, trace, trace_within
+from .recursion import WITHIN_WORK, best_values, best_within, trace_within, traces
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from ..problem.instance import Instance
-    from .recursion import Grid
+    from .grids import Grid
+    from .recursion import IntArray
     from .running import Budget
 
 __all__ = ["ColumnGeneration", "ProperColumns"]
 
-VALUE_BITS = 30
+VALUE_BITS = 27
 IMPROVES = 1e-9
 PROPER_IMPROVES = 1e-6
 SMOOTHING = 0.5
+# On grids where one pricing is this dear, so many layouts are taken from it.
+SEVERAL = 8
+SEVERAL_FROM = 4e6
 
 
 @dataclass(slots=True)
@@ -35,6 +38,8 @@ class ColumnGeneration:
 
     Attributes
     ----------
+    quick
+        A coarser grid on which layouts that pay are looked for first, or None. It proves nothing.
     whole
         The dearest source's cost; the unit of the master.
     proof
@@ -50,6 +55,7 @@ class ColumnGeneration:
     budget: Budget
     proof: PieceValues
     whole: int
+    quick: Grid | None = None
     master: Master = field(init=False)
     state: MasterState | None = None
     done: bool = False
@@ -69,48 +75,58 @@ class ColumnGeneration:
         return next_total(self.proof.bound, self.instance, most)
 
     def step(self) -> tuple[int, ...]:
-        """Solve the master, price at smoothed values, add what pays; return the values priced.
+        """Solve the master, price, add what pays; return the values priced.
 
-        Smoothing after Wentges (1997), Weighted Dantzig-Wolfe decomposition for linear
-        mixed-integer programming: values between the master's own and those of the best bound.
+        First on the quick grid, then at smoothed values, then at the master's own. Smoothing after
+        Wentges (1997), Weighted Dantzig-Wolfe decomposition for linear mixed-integer programming:
+        values between the master's own and those of the best bound.
         """
         self.state = self.master.solve()
         duals = self.state.duals
-        if self._centre is not None:
-            mixed = [
-                SMOOTHING * best + (1 - SMOOTHING) * now
-                for best, now in zip(self._centre, duals, strict=True)
-            ]
-            values = self._price(mixed)
-            if values is not None:
+        values = _whole_values(duals)
+        if self.quick is not None:
+            table = best_values(self.quick, values)
+            self.budget.spend(self.quick.work)
+            if self._add_best(self.quick, values, table):
                 return values
-        values = self._price(duals)
-        if values is None:
-            self.done = True
-            values = tuple(math.floor(dual * (1 << VALUE_BITS)) for dual in duals)
+        if self._centre is not None:
+            mixed = _whole_values(
+                [
+                    SMOOTHING * best + (1 - SMOOTHING) * now
+                    for best, now in zip(self._centre, duals, strict=True)
+                ]
+            )
+            if self._price(mixed):
+                return mixed
+        self.done = not self._price(values)
         return values
 
-    def _price(self, duals: Sequence[float]) -> tuple[int, ...] | None:
-        """Price at `duals`; return the whole values if a layout was added that pays."""
-        values = tuple(math.floor(dual * (1 << VALUE_BITS)) for dual in duals)
+    def _price(self, values: tuple[int, ...]) -> bool:
+        """Price whole values exactly; return whether a layout was added that pays."""
         table = best_values(self.grid, values)
         self.budget.spend(self.grid.work)
-        cells = [
-            self.grid.cell(source.width + self.instance.kerf, source.height + self.instance.kerf)
-            for source in self.instance.sources
+        best = [
+            int(table[self.grid.root(source, self.instance)]) for source in self.instance.sources
         ]
-        best = [int(table[cell]) for cell in cells]
         proof = rate(self.instance, values, best, Fraction(self.whole, 1 << VALUE_BITS))
         if proof.bound > self.proof.bound:
             self.proof = proof
-            self._centre = tuple(duals)
+            self._centre = tuple(value / (1 << VALUE_BITS) for value in values)
+        return self._add_best(self.grid, values, table)
+
+    def _add_best(self, grid: Grid, values: tuple[int, ...], table: IntArray) -> bool:
+        """Add the best layout of each source, and others by other first cuts, if they pay."""
         added = False
-        for number, cell in enumerate(cells):
-            root = trace(self.grid, values, table, *cell)
-            layout = Layout(number, counts_of(root, len(values)), root)
-            if self._pays(layout):
-                added = self.master.add(layout) or added
-        return values if added else None
+        several = SEVERAL if grid.work >= SEVERAL_FROM else 1
+        for number, source in enumerate(self.instance.sources):
+            cell = grid.root(source, self.instance)
+            for root in traces(grid, values, table, cell, several):
+                layout = Layout(number, counts_of(root, len(values)), root)
+                if not self._pays(layout):
+                    break
+                if self.quick is None or fits(self.instance, layout):
+                    added = self.master.add(layout) or added
+        return added
 
     def _pays(self, layout: Layout) -> bool:
         assert self.state is not None
@@ -119,6 +135,10 @@ class ColumnGeneration:
         )
         cost = self.instance.sources[layout.source].cost / self.whole
         return worth + self.state.source_duals[layout.source] > cost + IMPROVES
+
+
+def _whole_values(duals: Sequence[float]) -> tuple[int, ...]:
+    return tuple(math.floor(dual * (1 << VALUE_BITS)) for dual in duals)
 
 
 @dataclass(slots=True)
@@ -150,20 +170,16 @@ class ProperColumns:
     def step(self) -> MasterState:
         """Solve the master and add the layouts that pay; return the optimum before."""
         self.state = self.master.solve()
-        values = [max(1, math.floor(dual * (1 << VALUE_BITS))) for dual in self.state.duals]
-        limits = caps(self.instance, self.instance.demands)
-        bounded = best_within(self.grid, values, limits)
-        self.budget.spend(5 * self.grid.work)
+        values = [max(1, value) for value in _whole_values(self.state.duals)]
+        bounded = best_within(self.grid, values, caps(self.instance, self.instance.demands))
+        self.budget.spend(WITHIN_WORK * self.grid.work)
         added = False
         for number, source in enumerate(self.instance.sources):
-            cell = self.grid.cell(
-                source.width + self.instance.kerf, source.height + self.instance.kerf
-            )
-            worth = int(bounded.values[cell]) / (1 << VALUE_BITS)
+            root = trace_within(self.grid, bounded, *self.grid.root(source, self.instance))
+            layout = Layout(number, counts_of(root, len(values)), root)
+            worth = sum(d * n for d, n in zip(self.state.duals, layout.counts, strict=True))
             cost = source.cost / self.whole - self.state.source_duals[number]
             if worth > cost + PROPER_IMPROVES:
-                root = trace_within(self.grid, bounded, *cell)
-                layout = Layout(number, counts_of(root, len(values)), root)
                 added = self._add_legal(layout) or added
         self.done = not added
         return self.state

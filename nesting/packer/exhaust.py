@@ -17,17 +17,17 @@ from .layouts import Layout, Place, Split, counts_of
 
 if TYPE_CHECKING:
     from ..problem.instance import Instance
+    from .grids import Grid
     from .layouts import Tree
     from .positions import IntArray
-    from .recursion import Grid
     from .running import Budget
 
 __all__ = ["TooMany", "maximal_layouts"]
 
 MOST_YIELDS = 400
 MOST_SUMS = 60_000
-SPLITS_A_SUM = 40
-SPLITS_A_STEP = 5000
+SPLITS_A_SUM = 300
+SPLITS_A_STEP = 20_000
 
 
 class TooMany(Exception):
@@ -125,7 +125,7 @@ def maximal_layouts(instance: Instance, grid: Grid, budget: Budget) -> tuple[Lay
     yields = _Yields(grid, np.array(instance.demands, dtype=np.int64), budget, {})
     found = []
     for number, source in enumerate(instance.sources):
-        cell = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+        cell = grid.root(source, instance)
         for wanted in yields.of(*cell):
             if not wanted.any():
                 continue

@@ -14,16 +14,16 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .choice import Choice
-from .layouts import Layout, counts_of, fits
+from .layouts import Layout, caps, counts_of, fits
 from .legal import legal
-from .recursion import best_within, trace_within
+from .recursion import WITHIN_WORK, best_within, trace_within
 from .refill import refilled
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ..problem.instance import Instance
-    from .recursion import Grid
+    from .grids import Grid
     from .running import Budget
 
 __all__ = ["corrected", "fill", "next_layout", "starting_values"]
@@ -66,16 +66,6 @@ def whole_values(values: Sequence[float]) -> list[int]:
     return [max(1, int(value / top * VALUE_SCALE)) for value in values]
 
 
-def caps(instance: Instance, demands: Sequence[int]) -> list[int]:
-    """Return how many of each type one source could hold at most, by area and demand."""
-    kerf = instance.kerf
-    room = max((source.width + kerf) * (source.height + kerf) for source in instance.sources)
-    return [
-        min(left, room // ((piece.width + kerf) * (piece.height + kerf)))
-        for left, piece in zip(demands, instance.pieces, strict=True)
-    ]
-
-
 def next_layout(
     instance: Instance,
     grid: Grid,
@@ -90,12 +80,12 @@ def next_layout(
     """
     limits = caps(instance, demands)
     bounded = best_within(grid, values, limits)
-    budget.spend(5 * grid.work)
+    budget.spend(WITHIN_WORK * grid.work)
     ranked = []
     for number, source in enumerate(instance.sources):
         if sources[number] == 0:
             continue
-        cell = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+        cell = grid.root(source, instance)
         worth = int(bounded.values[cell])
         if worth:
             per_cost = Fraction(worth, source.cost) if source.cost else Fraction(worth)
@@ -152,7 +142,7 @@ def corrected(
         used = sum(area * count for area, count in zip(areas, layout.counts, strict=True))
         for piece, count in enumerate(layout.counts):
             if count:
-                share = min(1.0, copies * count / instance.demands[piece])
+                share = min(1.0, copies * count / max(1, instance.demands[piece]))
                 target = math.pow(areas[piece], power) * room / used
                 moved[piece] += 0.5 * share * (target - moved[piece])
     return moved

@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from ..problem.instance import Instance
 
-__all__ = ["Layout", "Place", "Split", "Tree", "counts_of", "fits", "needed"]
+__all__ = ["Layout", "Place", "Split", "Tree", "caps", "counts_of", "fits", "needed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,3 +89,11 @@ def fits(instance: Instance, layout: Layout) -> bool:
     source = instance.sources[layout.source]
     wide, high = needed(layout.root, 0, instance), needed(layout.root, 1, instance)
     return wide <= source.width + instance.kerf and high <= source.height + instance.kerf
+
+
+def caps(instance: Instance, demands: Sequence[int]) -> list[int | None]:
+    """Return the demands, or None where no source could hold more of a type, going by area."""
+    kerf = instance.kerf
+    room = max((source.width + kerf) * (source.height + kerf) for source in instance.sources)
+    most = [room // ((piece.width + kerf) * (piece.height + kerf)) for piece in instance.pieces]
+    return [None if 0 < top <= left else left for left, top in zip(demands, most, strict=True)]

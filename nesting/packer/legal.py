@@ -154,10 +154,22 @@ class _Check:
         size, rest = gross - kerf, part.along(axis) - gross
         if longest is not None and part.cut_length(axis) > longest:
             raise _Illegal
+        if 0 < rest < strip and kerf and part.along(axis) - kerf >= strip:
+            return self._shaved(axis, gross, part, first)
         if size < strip or 0 < rest < strip:
             raise _Illegal
         after = second(part.resized(axis, rest)) if rest > 0 else None
         return Split(axis, gross, first(part.resized(axis, size)), after)
+
+    def _shaved(self, axis: int, gross: int, part: _Part, first: Callable[[_Part], Tree]) -> Tree:
+        """Take a rest too narrow for a strip off a kerf at a time, so that nothing is left."""
+        return self._cut(
+            axis,
+            part.along(axis),
+            part,
+            lambda shaved: self._cut(axis, gross, shaved, first, lambda _: None),
+            lambda _: None,
+        )
 
     def _trimmed(self, part: _Part) -> _Part:
         """Return the part with every trim off that the tool can take off."""

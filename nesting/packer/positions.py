@@ -19,7 +19,27 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["CutAxis", "limited_axis", "normal_patterns", "relaxed_axis", "scaled"]
+__all__ = ["CutAxis", "Level", "limited_axis", "normal_patterns", "relaxed_axis", "scaled"]
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """The widths ``start`` to ``end``, whose splits use only widths before ``start``.
+
+    Attributes
+    ----------
+    first, second
+        The splits of each width, shape ``(end - start, most splits)``; shorter lists are filled
+        up with the split into nothing and nothing.
+    lengths
+        How many splits each width has.
+    """
+
+    start: int
+    end: int
+    first: IntArray
+    second: IntArray
+    lengths: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +52,8 @@ class CutAxis:
         Ascending gross widths, shape ``(m,)``; ``sizes[0] == 0``.
     splits
         For each width a pair of index arrays: ``sizes[first] + sizes[second] <= size``.
-    blocks
-        Half-open index ranges: the splits of a width in a block use only widths before the block,
-        so that a whole block can be priced at once.
+    levels
+        Consecutive ranges of widths that can be priced at once.
     exact
         Whether ``sizes`` are true widths (with bench limits) or the reduced widths of the
         relaxation, where a part may be any width down to the next smaller one.
@@ -42,7 +61,7 @@ class CutAxis:
 
     sizes: IntArray
     splits: tuple[tuple[IntArray, IntArray], ...]
-    blocks: tuple[tuple[int, int], ...]
+    levels: tuple[Level, ...]
     exact: bool
 
     def floor(self, size: int) -> int:
@@ -111,10 +130,10 @@ def _compressed(
         (renumber[found[index][0]], renumber[found[index][1]]) if index in found else (none, none)
         for index in np.flatnonzero(wanted).tolist()
     )
-    return CutAxis(patterns[wanted], splits, _blocks(splits), exact=False)
+    return CutAxis(patterns[wanted], splits, _levels(splits), exact=False)
 
 
-def _blocks(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[tuple[int, int], ...]:
+def _levels(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[Level, ...]:
     """Return consecutive ranges, none of whose splits refers into its own range."""
     bounds = [1]
     for index, (first, second) in enumerate(splits):
@@ -122,7 +141,18 @@ def _blocks(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[tuple[int, int
         if index > 1 and largest >= bounds[-1]:
             bounds.append(index)
     bounds.append(len(splits))
-    return tuple(itertools.pairwise(bounds)) if len(splits) > 1 else ()
+    if len(splits) < 2:
+        return ()
+    return tuple(_level(splits, start, end) for start, end in itertools.pairwise(bounds))
+
+
+def _level(splits: Sequence[tuple[IntArray, IntArray]], start: int, end: int) -> Level:
+    lengths = tuple(len(first) for first, _ in splits[start:end])
+    first = np.zeros((end - start, max(lengths)), dtype=np.intp)
+    second = np.zeros_like(first)
+    for row, length in enumerate(lengths):
+        first[row, :length], second[row, :length] = splits[start + row]
+    return Level(start, end, first, second, lengths)
 
 
 def scaled(axis: CutAxis, factor: int) -> CutAxis:
@@ -156,7 +186,7 @@ def limited_axis(
     splits = tuple(
         _limited_splits(sizes, positions, index, kerf, narrowest) for index in range(len(sizes))
     )
-    return CutAxis(sizes, splits, _blocks(splits), exact=True)
+    return CutAxis(sizes, splits, _levels(splits), exact=True)
 
 
 def _likeliest(
@@ -190,10 +220,15 @@ def _row_sums(widths: Sequence[int], longest: int, in_a_row: int) -> IntArray:
 def _cut_rests(
     size: int, positions: IntArray, kerf: int, narrowest: int
 ) -> tuple[IntArray, IntArray]:
-    """Return where `size` may be cut and what then remains; a remainder of 0 is nothing."""
+    """Return where `size` may be cut and what then remains; a remainder of 0 is nothing.
+
+    A tool with a kerf can take off a narrow remainder a kerf at a time.
+    """
     first = positions[positions < size]
     rest = size - first
     nothing = rest <= kerf
+    if kerf:
+        nothing |= rest - kerf < narrowest
     wide = (rest - kerf >= narrowest) & (first - kerf >= narrowest)
     keep = wide | (nothing & (first - kerf >= narrowest))
     return first[keep], np.where(nothing, 0, rest)[keep]

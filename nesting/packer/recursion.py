@@ -4,251 +4,55 @@ Gilmore and Gomory (1966), The theory and computation of knapsack functions: the
 part is that of one piece in it, or of its best split in two. `best_values` solves this exactly
 for unlimited copies, `best_within` keeps within given numbers of copies and is then a heuristic.
 
-Both price whole blocks of rows at once. The rows of a block differ by less than the narrowest
+Both price whole levels of rows at once. The rows of a level differ by less than the narrowest
 piece, so none is a part of another: first every row takes its best split of the width from
-finished rows, then the block, transposed, takes its splits of the height column by column.
+finished rows, then the level, transposed, takes its splits of the height, a level of columns at
+a time.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
+from .grids import CHUNK, chunks
 from .layouts import Place, Split
-from .positions import limited_axis, normal_patterns, relaxed_axis, scaled
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from ..problem.instance import Instance
+    from .grids import Grid
     from .layouts import Tree
-    from .positions import CutAxis, IntArray
+    from .positions import Level
+
+IntArray: TypeAlias = "NDArray[np.signedinteger]"
 
 __all__ = [
+    "WITHIN_WORK",
     "Bounded",
-    "Grid",
+    "IntArray",
     "best_values",
     "best_within",
-    "build_grid",
-    "quick_grid",
     "trace",
     "trace_within",
+    "traces",
 ]
 
-MOST_LIMITED_SIZES = 260
-SPLITS_A_STEP = 5000
-MOST_PATTERNS = 3500
-MOST_QUICK_PATTERNS = 1200
-MOST_EXACT_WORK = 1.2e9
+# Tables of 32 bits where every sum of two values fits, and of 64 where not.
+NARROW_MOST = 1 << 30
+# Where more of a call's best sums than this exceed the limits, all of its sums are checked.
+CROWDED = 0.15
+# What pricing within limits costs against pricing without, as measured.
+WITHIN_WORK = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
-    """Every part size that matters, and what can be done with each.
-
-    Attributes
-    ----------
-    places
-        ``(piece, turned, row, column)`` of the smallest part that holds the piece.
-    may_split_x, may_split_y
-        Whether a part may be cut across its width, or its height; shape ``(m, n)``; None where
-        nothing forbids it.
-    """
-
-    x: CutAxis
-    y: CutAxis
-    places: tuple[tuple[int, bool, int, int], ...]
-    may_split_x: NDArray[np.bool_] | None = None
-    may_split_y: NDArray[np.bool_] | None = None
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """Rows (widths) and columns (heights)."""
-        return len(self.x.sizes), len(self.y.sizes)
-
-    @property
-    def work(self) -> int:
-        """How many splits one pricing compares; the unit in which budgets are counted.
-
-        Each step of the recursion costs as much as some thousands of splits, whatever its length.
-        """
-        rows, columns = self.shape
-        across = sum(len(first) for first, _ in self.x.splits) * columns
-        down = sum(len(first) for first, _ in self.y.splits) * rows
-        steps = rows + len(self.x.blocks) * columns
-        return across + down + steps * SPLITS_A_STEP
-
-    def may_split(self, axis: int, row: int, column: int) -> bool:
-        """Return whether a part may be cut across its width (axis 0) or its height (1)."""
-        allowed = self.may_split_x if axis == 0 else self.may_split_y
-        return allowed is None or bool(allowed[row, column])
-
-    def holds(self, at_row: int, at_column: int, row: int, column: int) -> bool:
-        """Return whether a piece whose smallest part is the first given lies in the second."""
-        if self.x.exact:
-            return at_row == row and at_column == column
-        return at_row <= row and at_column <= column
-
-    def cell(self, width: int, height: int) -> tuple[int, int]:
-        """Return the row and column of the gross part size `width` x `height`."""
-        return self.x.floor(width), self.y.floor(height)
-
-
-def build_grid(
-    instance: Instance,
-    *,
-    limited: bool,
-    most: int = MOST_LIMITED_SIZES,
-) -> Grid:
-    """Return the grid of `instance`; with `limited`, one that holds the tool's limits.
-
-    A piece that reaches into a trim which no cut can take off is not noticed here; see `legal`.
-
-    """
-    kerf = instance.kerf
-    widths, heights = _gross_sides(instance)
-    across = [source.width + kerf for source in instance.sources]
-    down = [source.height + kerf for source in instance.sources]
-    if not limited:
-        x, y = relaxed_axis(widths, across), relaxed_axis(heights, down)
-        return Grid(x, y, _places(instance, x, y))
-    strip = instance.narrowest_strip
-    x = limited_axis(widths, across, kerf, strip, most)
-    y = limited_axis(heights, down, kerf, strip, most)
-    may_x, may_y = _within_longest(instance, x, y)
-    return Grid(x, y, _places(instance, x, y), may_x, may_y)
-
-
-def exact_grid(instance: Instance) -> Grid | None:
-    """Return the grid without the tool's limits, or None where it would be too large to price."""
-    if _most_patterns(instance, 1) > MOST_PATTERNS:
-        return None
-    grid = build_grid(instance, limited=False)
-    return grid if grid.work <= MOST_EXACT_WORK else None
-
-
-def quick_grid(instance: Instance, exact: Grid | None, most: float) -> Grid:
-    """Return `exact` if one pricing takes at most `most` work, else a coarser one that does.
-
-    On a coarser grid pieces are rounded up and sources down to whole multiples of a coarser step.
-    Its layouts fit, with a little waste that closing them up takes out again.
-    """
-    if exact is not None and exact.work <= most:
-        return exact
-    step = 2
-    while step < _finest_side(instance):
-        if _most_patterns(instance, step) <= MOST_QUICK_PATTERNS:
-            grid = _rounded_grid(instance, step)
-            if grid.work <= most:
-                return grid
-        step *= 2
-    return _rounded_grid(instance, step)
-
-
-def _most_patterns(instance: Instance, step: int) -> int:
-    """Return how many normal patterns the longer list of the two sides would have."""
-    widths, heights = _gross_sides(instance)
-    longest = max(source.width for source in instance.sources) + instance.kerf
-    highest = max(source.height for source in instance.sources) + instance.kerf
-    return max(
-        len(normal_patterns([-(-side // step) for side in sides], most // step))
-        for sides, most in ((widths, longest), (heights, highest))
-    )
-
-
-def _finest_side(instance: Instance) -> int:
-    return min(min(piece.width, piece.height) for piece in instance.pieces) + instance.kerf
-
-
-def _rounded_up(sizes: Sequence[int], step: int, most: int) -> dict[int, int]:
-    """Return each size in whole steps; what just fits the largest source still does.
-
-    That it fits the other sources too is checked on the layouts.
-    """
-    return {
-        size: min(-(-size // step), most // step) if size <= most else -(-size // step)
-        for size in sizes
-    }
-
-
-def _rounded_grid(instance: Instance, step: int) -> Grid:
-    kerf = instance.kerf
-    widths, heights = _gross_sides(instance)
-    across = [(source.width + kerf) // step for source in instance.sources]
-    down = [(source.height + kerf) // step for source in instance.sources]
-    wide = _rounded_up(widths, step, max(source.width for source in instance.sources) + kerf)
-    high = _rounded_up(heights, step, max(source.height for source in instance.sources) + kerf)
-    x = relaxed_axis(sorted(set(wide.values())), [root for root in across if root])
-    y = relaxed_axis(sorted(set(high.values())), [root for root in down if root])
-    places = tuple(
-        (
-            number,
-            bool(turned),
-            int(np.searchsorted(x.sizes, wide[width + kerf])),
-            int(np.searchsorted(y.sizes, high[height + kerf])),
-        )
-        for number, piece in enumerate(instance.pieces)
-        for turned, (width, height) in enumerate(piece.orientations())
-    )
-    held = tuple(p for p in places if p[2] < len(x.sizes) and p[3] < len(y.sizes))
-    return Grid(scaled(x, step), scaled(y, step), held)
-
-
-def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:
-    sides = [
-        (width + instance.kerf, height + instance.kerf)
-        for piece in instance.pieces
-        for width, height in piece.orientations()
-    ]
-    return [width for width, _ in sides], [height for _, height in sides]
-
-
-def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool, int, int], ...]:
-    found = []
-    for number, piece in enumerate(instance.pieces):
-        for turned, (width, height) in enumerate(piece.orientations()):
-            gross = width + instance.kerf, height + instance.kerf
-            row = int(np.searchsorted(x.sizes, gross[0]))
-            column = int(np.searchsorted(y.sizes, gross[1]))
-            if row == len(x.sizes) or column == len(y.sizes):
-                continue
-            exact = x.sizes[row] == gross[0] and y.sizes[column] == gross[1]
-            if exact or not x.exact:
-                found.append((number, bool(turned), row, column))
-    return tuple(found)
-
-
-def _within_longest(
-    instance: Instance, x: CutAxis, y: CutAxis
-) -> tuple[NDArray[np.bool_] | None, NDArray[np.bool_] | None]:
-    """Return which parts may be split either way without a cut that is too long.
-
-    A cut across the width is as long as the part is high. On a trimmed sheet the first cut crosses
-    the trims too, unless those could be taken off before.
-    """
-    longest = instance.longest_cut
-    if longest is None:
-        return None, None
-    rows, columns = len(x.sizes), len(y.sizes)
-    may_x = np.repeat((y.sizes - instance.kerf <= longest)[np.newaxis, :], rows, axis=0)
-    may_y = np.repeat((x.sizes - instance.kerf <= longest)[:, np.newaxis], columns, axis=1)
-    for source in instance.sources:
-        full_width, full_height = source.width + source.trim_x, source.height + source.trim_y
-        row, column = x.floor(source.width + instance.kerf), y.floor(source.height + instance.kerf)
-        if full_height > longest and not (full_width <= longest and source.height <= longest):
-            may_x[row, column] = False
-        if full_width > longest and not (full_height <= longest and source.width <= longest):
-            may_y[row, column] = False
-    return may_x, may_y
-
-
-def _base(grid: Grid, values: Sequence[int]) -> IntArray:
+def _base(grid: Grid, values: Sequence[int], dtype: type[np.signedinteger]) -> IntArray:
     """Return the value of the best single piece in each part."""
-    table = np.zeros(grid.shape, dtype=np.int64)
+    table = np.zeros(grid.shape, dtype=dtype)
     for piece, _, row, column in grid.places:
         table[row, column] = max(int(table[row, column]), values[piece])
     if not grid.x.exact:
@@ -264,35 +68,63 @@ def best_values(grid: Grid, values: Sequence[int]) -> IntArray:
     ----------
     values
         Of one piece of each type; not negative, and small enough that a source's value fits in
-        63 bits.
+        62 bits.
 
     Returns
     -------
-    ndarray of int64, shape ``(m, n)``
+    ndarray of int32 or int64, shape ``(m, n)``
         By part width and height.
     """
-    table = _base(grid, values)
-    for start, end in grid.x.blocks:
-        for row in range(start, end):
-            first, second = grid.x.splits[row]
-            if len(first):
-                best = (table[first] + table[second]).max(axis=0)
-                if grid.may_split_x is not None:
-                    best[~grid.may_split_x[row]] = 0
-                np.maximum(table[row], best, out=table[row])
-        table[start:end] = _split_heights(grid, table, start, end).T
+    if max(values, default=0) < NARROW_MOST:
+        table = _priced(grid, values, np.int32)
+        # A sum can only have overflowed if one of its terms, which had not, shows it.
+        if int(table.max()) < NARROW_MOST and int(table.min()) >= 0:
+            return table
+    return _priced(grid, values, np.int64)
+
+
+def _priced(grid: Grid, values: Sequence[int], dtype: type[np.signedinteger]) -> IntArray:
+    table = _base(grid, values, dtype)
+    for level in grid.x.levels:
+        rows = slice(level.start, level.end)
+        _sweep(table, level, None if grid.may_split_x is None else grid.may_split_x[rows])
+        block = np.ascontiguousarray(table[rows].T)
+        may = None if grid.may_split_y is None else grid.may_split_y[rows].T
+        for down in grid.y.levels:
+            _sweep(block, down, None if may is None else may[down.start : down.end])
+        table[rows] = block.T
     return table
 
 
-def _split_heights(grid: Grid, table: IntArray, start: int, end: int) -> IntArray:
-    block = np.ascontiguousarray(table[start:end].T)
-    for column, (first, second) in enumerate(grid.y.splits):
-        if len(first):
-            best = (block[first] + block[second]).max(axis=0)
-            if grid.may_split_y is not None:
-                best[~grid.may_split_y[start:end, column]] = 0
-            np.maximum(block[column], best, out=block[column])
-    return block
+def _sweep(table: IntArray, level: Level, allowed: NDArray[np.bool_] | None) -> None:
+    """Let the rows of a level take the best sum of two finished rows, column by column."""
+    for rows, splits in chunks(level, table.shape[1]):
+        best = _halved(_sums(table, level, rows, splits))
+        if allowed is not None:
+            best[~allowed[rows]] = 0
+        into = table[level.start + rows.start : level.start + rows.stop]
+        np.maximum(into, best, out=into)
+
+
+def _sums(table: IntArray, level: Level, rows: slice, splits: slice) -> IntArray:
+    """Return the worth of each split, shape ``(rows, splits, columns)``."""
+    sums = np.take(table, level.first[rows, splits], axis=0)
+    sums += np.take(table, level.second[rows, splits], axis=0)
+    return sums
+
+
+def _halved(sums: IntArray) -> IntArray:
+    """Return the maximum over the middle axis; `sums` is used up.
+
+    Halves are laid on each other, which runs at the speed of memory; a plain reduction over an
+    axis in the middle does not.
+    """
+    left = sums.shape[1]
+    while left > 1:
+        half = (left + 1) // 2
+        np.maximum(sums[:, : left - half], sums[:, half:left], out=sums[:, : left - half])
+        left = half
+    return sums[:, 0]
 
 
 def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: int) -> Tree:
@@ -311,6 +143,27 @@ def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: 
                 trace(grid, values, table, *one), trace(grid, values, table, *two), one
             )
     raise AssertionError("a part's value comes from no split")
+
+
+def traces(
+    grid: Grid, values: Sequence[int], table: IntArray, cell: tuple[int, int], most: int
+) -> Iterator[Tree]:
+    """Yield a best tree of a part, then the best by up to ``most - 1`` other first cuts.
+
+    Each first cut frees a part of another size; the trees come with falling worth.
+    """
+    yield trace(grid, values, table, *cell)
+    if most == 1:
+        return
+    ways = [
+        (-int(worth), split.axis, number, split)
+        for split in _splits(grid, *cell)
+        for number, worth in enumerate(table[split.one] + table[split.two])
+    ]
+    ways.sort(key=lambda way: way[:3])
+    for _, _, number, split in ways[1:most]:
+        one, two = split.chosen(table, np.array([number]))
+        yield split.joined(trace(grid, values, table, *one), trace(grid, values, table, *two), one)
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,8 +212,12 @@ def _splits(grid: Grid, row: int, column: int) -> Iterator[_Splits]:
 
 @dataclass(frozen=True, slots=True)
 class _Packing:
-    """Where each type's field lies: word, shift; and each word's offset and mask."""
+    """Where each type's field lies: word, shift; and each word's offset and mask.
 
+    Types of which there are enough for any part, or none at all, have no field; word -1.
+    """
+
+    limits: tuple[int | None, ...]
     word: tuple[int, ...]
     one: tuple[int, ...]
     offsets: tuple[int, ...]
@@ -377,15 +234,29 @@ class Bounded:
     Attributes
     ----------
     copies
-        One table a word, each of the shape of `values`.
+        One table a word, each of the shape of `values`; only of types that have a limit.
+    worths
+        Of one piece of each type, as rounded for `values`.
     """
 
     values: IntArray
     copies: tuple[IntArray, ...]
     fields: _Packing
+    worths: tuple[int, ...]
+
+    def holding(self, counts: Sequence[int]) -> NDArray[np.bool_]:
+        """Return which parts hold just these copies, of types that have a limit."""
+        packed = [0] * len(self.copies)
+        for count, number, one in zip(counts, self.fields.word, self.fields.one, strict=True):
+            if number >= 0:
+                packed[number] += count * one
+        same = [word == whole for word, whole in zip(self.copies, packed, strict=True)]
+        return np.asarray(np.logical_and.reduce(same))
 
     def holds_just(self, piece: int, row: int, column: int) -> bool:
         """Return whether the copies kept for a part are one of `piece` and nothing else."""
+        if self.fields.limits[piece] == 0 or int(self.values[row, column]) != self.worths[piece]:
+            return False
         return all(
             int(word[row, column])
             == (self.fields.one[piece] if self.fields.word[piece] == number else 0)
@@ -393,11 +264,15 @@ class Bounded:
         )
 
 
-def _pack_fields(limits: Sequence[int]) -> _Packing:
+def _pack_fields(limits: Sequence[int | None]) -> _Packing:
     word, one = [], []
     offsets, guards = [0], [0]
     shift = 0
     for limit in limits:
+        if not limit:
+            word.append(-1)
+            one.append(0)
+            continue
         bits = limit.bit_length() + 1
         if shift + bits > 62:
             offsets.append(0)
@@ -408,34 +283,180 @@ def _pack_fields(limits: Sequence[int]) -> _Packing:
         offsets[-1] += ((1 << (bits - 1)) - 1 - limit) << shift
         guards[-1] += 1 << (shift + bits - 1)
         shift += bits
-    return _Packing(tuple(word), tuple(one), tuple(offsets), tuple(guards))
+    return _Packing(tuple(limits), tuple(word), tuple(one), tuple(offsets), tuple(guards))
 
 
-def best_within(grid: Grid, values: Sequence[int], limits: Sequence[int]) -> Bounded:
+def best_within(grid: Grid, values: Sequence[int], limits: Sequence[int | None]) -> Bounded:
     """Return good values of every part with at most `limits` copies of each type.
 
     Each part keeps one set of copies, the best found, and splits whose sums exceed a limit are
     refused: every value is reached by some layout, but a better one may be missed.
+
+    Parameters
+    ----------
+    values
+        Of one piece of each type; rounded to so many bits that a part's value and the number of
+        a split fit into 32.
+    limits
+        None where no part can hold more than there may be.
     """
-    packing = _pack_fields(limits)
-    table = np.zeros(grid.shape, dtype=np.int64)
-    copies = [np.zeros(grid.shape, dtype=np.int64) for _ in packing.offsets]
+    longest = max(level.first.shape[1] for axis in (grid.x, grid.y) for level in axis.levels)
+    rank_bits = max(1, longest.bit_length())
+    shift = _spare_bits(grid, values, rank_bits)
+    while True:
+        coarse = [value >> shift for value in values]
+        bounded = _priced_within(grid, coarse, _pack_fields(limits), rank_bits)
+        if bounded is not None:
+            return bounded
+        shift += 1
+
+
+def _spare_bits(grid: Grid, values: Sequence[int], rank_bits: int) -> int:
+    """Return how many of the values' last bits to drop, as the densest piece lets expect."""
+    room = float(grid.x.sizes[-1]) * float(grid.y.sizes[-1])
+    densest = max(
+        (
+            values[piece] / (float(grid.x.sizes[row]) * float(grid.y.sizes[column]))
+            for piece, _, row, column in grid.places
+        ),
+        default=0.0,
+    )
+    bits = int(densest * room).bit_length() + rank_bits
+    return max(0, bits - (NARROW_MOST.bit_length() - 1))
+
+
+def _priced_within(
+    grid: Grid, values: Sequence[int], packing: _Packing, rank_bits: int
+) -> Bounded | None:
+    """Return the tables for values of few enough bits; None if a part's value has too many."""
+    table = np.zeros(grid.shape, dtype=np.int32)
+    copies = tuple(np.zeros(grid.shape, dtype=np.int64) for _ in packing.offsets)
     for piece, _, row, column in grid.places:
-        if limits[piece] > 0:
-            _offer_piece(grid, table, copies, packing, piece, values[piece], row, column)
-    for start, end in grid.x.blocks:
-        for row in range(start, end):
-            allowed = None if grid.may_split_x is None else grid.may_split_x[row]
-            _offer_splits(table, copies, packing, row, grid.x.splits[row], allowed)
-        block = np.ascontiguousarray(table[start:end].T)
-        turned = [np.ascontiguousarray(word[start:end].T) for word in copies]
-        for column, split in enumerate(grid.y.splits):
-            allowed = None if grid.may_split_y is None else grid.may_split_y[start:end, column]
-            _offer_splits(block, turned, packing, column, split, allowed)
-        table[start:end] = block.T
-        for word, part in zip(copies, turned, strict=True):
-            word[start:end] = part.T
-    return Bounded(table, tuple(copies), packing)
+        if packing.limits[piece] != 0:
+            if values[piece] << rank_bits >= NARROW_MOST:
+                return None
+            value = values[piece] << rank_bits
+            _offer_piece(grid, table, copies, packing, piece, value, row, column)
+    for level in grid.x.levels:
+        rows = slice(level.start, level.end)
+        sweep = _Within(table, copies, packing, rank_bits)
+        sweep.run(level, None if grid.may_split_x is None else grid.may_split_x[rows])
+        turned = _Within(
+            np.ascontiguousarray(table[rows].T),
+            tuple(np.ascontiguousarray(word[rows].T) for word in copies),
+            packing,
+            rank_bits,
+        )
+        may = None if grid.may_split_y is None else grid.may_split_y[rows].T
+        for down in grid.y.levels:
+            turned.run(down, None if may is None else may[down.start : down.end])
+        table[rows] = turned.table.T
+        for word, part in zip(copies, turned.copies, strict=True):
+            word[rows] = part.T
+        if int(table[rows].max()) >= NARROW_MOST:
+            return None
+    return Bounded(table >> rank_bits, copies, packing, tuple(values))
+
+
+@dataclass(frozen=True, slots=True)
+class _Within:
+    """Values, shifted so that a split's rank fits in beside, and copies; rows split by levels."""
+
+    table: IntArray
+    copies: tuple[IntArray, ...]
+    packing: _Packing
+    rank_bits: int
+
+    def run(self, level: Level, allowed: NDArray[np.bool_] | None) -> None:
+        """Let the rows of a level take the best sum of two finished rows within the limits."""
+        for rows, splits in chunks(level, self.table.shape[1]):
+            may = None if allowed is None else allowed[rows]
+            row, column, pick, value = self._winners(level, rows, splits, may, None)
+            over = self._over(level.first[row, pick], level.second[row, pick], column)
+            self._take(level, ~over, row, column, pick, value)
+            again = np.flatnonzero(over)
+            if not len(again):
+                continue
+            if len(again) > CROWDED * (rows.stop - rows.start) * self.table.shape[1]:
+                every = self._all_over(level, rows, splits)
+                row, column, pick, value = self._winners(level, rows, splits, may, every)
+                self._take(level, np.ones(len(row), dtype=bool), row, column, pick, value)
+            else:
+                self._look_again(level, splits, row[again], column[again])
+
+    def _winners(
+        self,
+        level: Level,
+        rows: slice,
+        splits: slice,
+        allowed: NDArray[np.bool_] | None,
+        barred: NDArray[np.bool_] | None,
+    ) -> tuple[IntArray, IntArray, IntArray, IntArray]:
+        """Return row, column, split and worth wherever the best split beats what stands there."""
+        sums = _sums(self.table, level, rows, splits)
+        if barred is not None:
+            sums[barred] = 0
+        number = splits.stop - splits.start
+        sums += np.arange(number - 1, -1, -1, dtype=np.int32)[:, np.newaxis]
+        best = _halved(sums)
+        rank = (1 << self.rank_bits) - 1
+        worth = best & ~np.int32(rank)
+        beats = worth > self.table[level.start + rows.start : level.start + rows.stop]
+        if allowed is not None:
+            beats &= allowed
+        row, column = np.nonzero(beats)
+        pick = splits.stop - 1 - (best[row, column] & rank)
+        return row + rows.start, column, pick, worth[row, column]
+
+    def _over(self, first: IntArray, second: IntArray, column: IntArray) -> NDArray[np.bool_]:
+        """Return which sums of two parts exceed a limit; arrays of equal shape or broadcast."""
+        over = np.zeros(np.broadcast_shapes(first.shape, column.shape), dtype=np.int64)
+        fields = zip(self.copies, self.packing.offsets, self.packing.guards, strict=True)
+        for word, offset, guard in fields:
+            over |= (word[first, column] + word[second, column] + offset) & guard
+        return np.not_equal(over, 0)
+
+    def _all_over(self, level: Level, rows: slice, splits: slice) -> NDArray[np.bool_]:
+        """Return which of a call's sums exceed a limit, shape ``(rows, splits, columns)``."""
+        first, second = level.first[rows, splits], level.second[rows, splits]
+        over = np.zeros((*first.shape, self.table.shape[1]), dtype=np.int64)
+        fields = zip(self.copies, self.packing.offsets, self.packing.guards, strict=True)
+        for word, offset, guard in fields:
+            sums = np.take(word, first, axis=0)
+            sums += np.take(word, second, axis=0)
+            sums += offset
+            sums &= guard
+            over |= sums
+        return np.not_equal(over, 0)
+
+    def _look_again(self, level: Level, splits: slice, row: IntArray, column: IntArray) -> None:
+        """Take the best split within the limits where the best of all is not."""
+        at_once = max(1, CHUNK // (splits.stop - splits.start))
+        for start in range(0, len(row), at_once):
+            some = slice(start, start + at_once)
+            first, second = level.first[row[some], splits], level.second[row[some], splits]
+            where = column[some, np.newaxis]
+            sums = self.table[first, where] + self.table[second, where]
+            sums[self._over(first, second, where)] = -1
+            pick = sums.argmax(axis=1)
+            worth = sums[np.arange(len(pick)), pick]
+            better = worth > self.table[level.start + row[some], column[some]]
+            self._take(level, better, row[some], column[some], pick + splits.start, worth)
+
+    def _take(
+        self,
+        level: Level,
+        where: NDArray[np.bool_],
+        row: IntArray,
+        column: IntArray,
+        pick: IntArray,
+        worth: IntArray,
+    ) -> None:
+        row, column, pick = row[where], column[where], pick[where]
+        first, second = level.first[row, pick], level.second[row, pick]
+        self.table[level.start + row, column] = worth[where]
+        for word in self.copies:
+            word[level.start + row, column] = word[first, column] + word[second, column]
 
 
 def _offer_piece(
@@ -457,35 +478,6 @@ def _offer_piece(
     table[where][better] = value
     for number, word in enumerate(copies):
         word[where][better] = packing.one[piece] if packing.word[piece] == number else 0
-
-
-def _offer_splits(
-    table: IntArray,
-    copies: Sequence[IntArray],
-    packing: _Packing,
-    line: int,
-    split: tuple[IntArray, IntArray],
-    allowed: NDArray[np.bool_] | None,
-) -> None:
-    """Let row `line` of `table` take the best legal sum of two finished rows, column by column."""
-    first, second = split
-    if not len(first):
-        return
-    sums = table[first] + table[second]
-    over = np.zeros(sums.shape, dtype=np.int64)
-    for word, offset, guard in zip(copies, packing.offsets, packing.guards, strict=True):
-        over |= (word[first] + word[second] + offset) & guard
-    sums[over != 0] = -1
-    if allowed is not None:
-        sums[:, ~allowed] = -1
-    pick = sums.argmax(axis=0)
-    every = np.arange(sums.shape[1])
-    best = sums[pick, every]
-    better = best > table[line]
-    table[line][better] = best[better]
-    a, b = first[pick[better]], second[pick[better]]
-    for word in copies:
-        word[line][better] = word[a, every[better]] + word[b, every[better]]
 
 
 def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:

@@ -9,15 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from .layouts import Layout, Place, Split, counts_of, fits, needed
-from .recursion import best_within, trace_within
+from .layouts import Layout, Place, Split, caps, counts_of, fits, needed
+from .recursion import WITHIN_WORK, best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ..problem.instance import Instance
+    from .grids import Grid
     from .layouts import Tree
-    from .recursion import Bounded, Grid
+    from .recursion import Bounded
     from .running import Budget
 
 __all__ = ["refilled"]
@@ -92,8 +93,8 @@ class _Refill:
         kerf = self.instance.kerf
         for _ in range(2):
             if self.bounded is None:
-                self.bounded = best_within(self.grid, self.values, self.left)
-                self.budget.spend(5 * self.grid.work)
+                self.bounded = best_within(self.grid, self.values, caps(self.instance, self.left))
+                self.budget.spend(WITHIN_WORK * self.grid.work)
             tree = trace_within(
                 self.grid, self.bounded, *self.grid.cell(width + kerf, height + kerf)
             )

@@ -18,7 +18,7 @@ from ortools.sat.python import cp_model
 __all__ = ["Budget", "Stopped", "run_model", "splits_as_seconds"]
 
 POLL_SECONDS = 0.05
-SPLITS_A_SECOND = 5e8
+SPLITS_A_SECOND = 9e8
 CP_SAT_WEIGHT = 2.0
 
 

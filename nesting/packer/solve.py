@@ -11,31 +11,41 @@ from typing import TYPE_CHECKING
 from .bounds import area_values, next_total, simplified
 from .choice import Choice, choose
 from .columns import ColumnGeneration, ProperColumns
-from .dive import dive
+from .dive import dive, without
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
+from .grids import build_grid, exact_grid, quick_grid
+from .improve import Improvement
+from .layouts import Layout, Place
 from .legal import legal
-from .recursion import best_values, build_grid, exact_grid, quick_grid
-from .running import Budget, Stopped, splits_as_seconds
-from .tidy import tidied, without_surplus
+from .remains import kindest, slimmed
+from .running import Budget, Stopped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from ..problem.instance import Instance
     from .bounds import PieceValues
-    from .layouts import Layout
-    from .recursion import Grid
+    from .grids import Grid
 
-__all__ = ["Packed", "Stuck", "pack", "unreachable"]
+__all__ = ["Packed", "Stuck", "effort", "pack", "unreachable"]
 
+SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.6, 40.0
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
+MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
-MOST_WORK = 4e7
+# The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
+GRID_WORK = (4e6, 1.2e7, 4e7)
+FIRST_FILLS = 4
+ROUNDS = 12
+# CP-SAT's seconds and whole plans filled, round by round.
+EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
+REMAINS_SHARE, REMAINS_SECONDS, REMAINS_ROUNDS = 0.05, 0.05, 8
 RESERVE = 0.4
+POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
 FREE_SHARE = 0.5
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
@@ -90,16 +100,31 @@ class Stuck:
 
 @dataclass(slots=True)
 class Search:
-    """The state of planning one board."""
+    """The state of planning one board.
+
+    Attributes
+    ----------
+    grids
+        To look for layouts on, coarse ones first.
+    relaxed
+        The grid that bounds are proved on; None where it would be too large to price.
+    pool
+        Every layout met that the tool can cut.
+    """
 
     instance: Instance
     budget: Budget
-    grid: Grid
+    grids: tuple[Grid, ...]
     relaxed: Grid | None
     best: Choice
     lower: int
     pool: dict[Layout, None] = field(default_factory=dict)
     searched: str = ""
+
+    @property
+    def grid(self) -> Grid:
+        """Return the finest grid to look for layouts on."""
+        return self.grids[-1]
 
     @property
     def cost(self) -> int:
@@ -148,23 +173,25 @@ class Search:
 
 
 def unreachable(instance: Instance) -> tuple[int, ...]:
-    """Return the piece types that no legal cuts can free from any source."""
-    if not instance.has_bench_limits:
-        return ()
+    """Return the piece types that no legal cuts can free from any source.
+
+    If at all, a piece is freed from a source by a cut along each of its sides, shavings apart:
+    cutting somewhere else first leaves no shorter cut and no wider remainder.
+    """
     return tuple(
         number
         for number, piece in enumerate(instance.pieces)
-        if not _reachable(replace(instance, pieces=(piece,)))
+        if not any(
+            legal(instance, Layout(source, (), Place(number, bool(turned)))) is not None
+            for source in range(len(instance.sources))
+            for turned in range(len(piece.orientations()))
+        )
     )
 
 
-def _reachable(single: Instance) -> bool:
-    grid = build_grid(single, limited=True, most=QUICK_LIMITED_SIZES)
-    table = best_values(grid, (1,))
-    return any(
-        table[grid.cell(source.width + single.kerf, source.height + single.kerf)] > 0
-        for source in single.sources
-    )
+def effort(instance: Instance) -> float:
+    """Return how many deterministic seconds the instance is worth, by its number of sizes."""
+    return min(SECONDS_AT_MOST, SECONDS_AT_LEAST + SECONDS_A_SIZE * len(instance.pieces))
 
 
 def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
@@ -194,16 +221,16 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
         stopped = True
     cost, lower = search.cost, search.lower
     proof = simplified(extended, bounding.proof, bounding.lower(cost), bounding.whole, cost)
-    areas = [piece.width * piece.height for piece in instance.pieces]
-    slim = without_surplus(search.best.copies, instance.demands, areas)
-    neat: dict[Layout, int] = {}
-    for layout, copies in slim.items():
-        one = layout if stopped else _neat(extended, layout)
-        neat[one] = neat.get(one, 0) + copies
-    used = Choice(neat).used(extended)
+    if stopped:
+        chosen = slimmed(extended, search.best)
+    else:
+        share = budget.share(REMAINS_SHARE * effort(instance))
+        share.seconds = max(share.seconds, REMAINS_SECONDS)
+        chosen = kindest(extended, search.best, search.grids[0], share, REMAINS_ROUNDS)
+    used = chosen.used(extended)
     kinds = len(instance.sources)
     return Packed(
-        choice=Choice(neat),
+        choice=chosen,
         cost=cost,
         lower=lower,
         proof=proof,
@@ -213,13 +240,6 @@ def pack(instance: Instance, budget: Budget) -> Packed | Stuck:
         short=used[kinds:],
         surely_short=bool(used[kinds:]) and lower >= extended.sources[-1].cost,
     )
-
-
-def _neat(instance: Instance, layout: Layout) -> Layout:
-    """Return the layout tidied, if the tool can cut it so."""
-    neat = tidied(instance, layout)
-    cuttable = legal(instance, neat) if instance.has_bench_limits else neat
-    return layout if cuttable is None else cuttable
 
 
 def _with_extra_sources(instance: Instance) -> Instance:
@@ -238,25 +258,37 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
     """Return the search with its first plan and the bound by area; None if no plan was found."""
     relaxed = exact_grid(instance)
     if instance.has_bench_limits:
-        grid = build_grid(instance, limited=True)
+        grids: tuple[Grid, ...] = (build_grid(instance, limited=True),)
     else:
-        grid = quick_grid(instance, relaxed, MOST_WORK)
-    first = _first_plan(instance, relaxed, budget)
+        grids = _grids(instance, relaxed)
+    first = _first_plan(instance, grids[0], budget)
     if first is None:
         return None
     area = area_values(instance)
     lower = next_total(area.bound, instance, first.cost(instance))
-    search = Search(instance, budget, grid, relaxed, first, lower, dict.fromkeys(first.copies))
-    return search, ColumnGeneration(instance, relaxed or grid, budget, area, _whole(instance))
+    search = Search(instance, budget, grids, relaxed, first, lower, dict.fromkeys(first.copies))
+    exact = relaxed or grids[-1]
+    quick = grids[0] if grids[0] is not exact and not instance.has_bench_limits else None
+    return search, ColumnGeneration(instance, exact, budget, area, _whole(instance), quick)
 
 
-def _first_plan(instance: Instance, relaxed: Grid | None, budget: Budget) -> Choice | None:
+def _grids(instance: Instance, relaxed: Grid | None) -> tuple[Grid, ...]:
+    """Return the grids on which to look for layouts, each finer than the one before."""
+    found: list[Grid] = []
+    for most in GRID_WORK:
+        grid = quick_grid(instance, relaxed, most)
+        if not found or grid.work > found[-1].work:
+            found.append(grid)
+    return tuple(found)
+
+
+def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | None:
     """Return a plan made quickly, whatever the budget; None if none is found."""
     values = starting_values(instance, POWERS[0])
     if instance.has_bench_limits:
         quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
     else:
-        quick = quick_grid(instance, relaxed, CHEAP_WORK)
+        quick = coarse
     return fill(instance, quick, values, budget.for_first_plan())
 
 
@@ -287,8 +319,8 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
     free = replace(search.instance, longest_cut=None, narrowest_strip=0)
     share = search.budget.share(FREE_SHARE * search.budget.seconds)
     before = share.seconds
-    grid = quick_grid(free, search.relaxed, MOST_WORK)
-    inner = Search(free, share, grid, search.relaxed, search.best, search.lower, dict(search.pool))
+    grids = _grids(free, search.relaxed)
+    inner = Search(free, share, grids, search.relaxed, search.best, search.lower, dict(search.pool))
     bounding.budget = share
     try:
         _close(inner, bounding)
@@ -302,21 +334,40 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
-    if not search.limited and search.relaxed is not None:
-        _round_and_finish(search, bounding, passes=2)
-        _choose(search, effort=0.3)
+    small = search.grid.work < CHEAP_WORK
     columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
-    for effort, passes in ((0.3, 2), (1.0, 5), (3.0, 12), (6.0, 20)):
-        for step in (
-            partial(_proper, columns=columns),
-            partial(_round_and_finish, columns=columns, passes=passes),
+    for number, (effort, passes) in enumerate(EFFORTS):
+        grid = search.grids[min(number // 2, len(search.grids) - 1)]
+        steps = [
+            partial(_dive, columns=bounding, grid=grid, seed=number),
             partial(_choose, effort=effort),
-            partial(_dive, columns=columns),
-            partial(_choose, effort=effort),
-        ):
+            partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
+            partial(_improve, grid=grid, rounds=ROUNDS * passes, seed=number),
+        ]
+        if small:
+            steps += [
+                partial(_proper, columns=columns),
+                partial(_round_and_finish, columns=columns, grid=grid, passes=passes),
+                partial(_choose, effort=effort),
+                partial(_dive, columns=columns, grid=grid, seed=number),
+                partial(_choose, effort=effort),
+            ]
+        for step in steps:
             if search.is_closed() or search.budget.spent:
                 return
             step(search)
+
+
+def _improve(search: Search, grid: Grid, rounds: int, seed: int) -> None:
+    """Free a few sheets at a time and pack them again."""
+    work = Improvement.of(search.instance, search.best, seed)
+    for _ in range(rounds):
+        if work.round(grid, search.budget):
+            search.offer(work.plan())
+        search.say("repacking sheets")
+        if search.is_closed() or search.budget.spent:
+            break
+    search.pool.update(work.met)
 
 
 def _proper(search: Search, columns: ProperColumns) -> None:
@@ -330,11 +381,18 @@ def _proper(search: Search, columns: ProperColumns) -> None:
     search.pool.update(dict.fromkeys(columns.master.layouts))
 
 
-def _dive(search: Search, columns: ProperColumns) -> None:
-    assert columns.state is not None
+def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid, seed: int) -> None:
+    if columns.state is None:
+        return
     values = _guided(search.instance, columns.state.duals)
     plan, met = dive(
-        search.instance, search.grid, search.pool, columns.whole, search.budget, values
+        search.instance,
+        grid,
+        search.pool,
+        columns.whole,
+        search.budget,
+        values,
+        seed,
     )
     search.pool.update(dict.fromkeys(met))
     search.offer(plan)
@@ -346,6 +404,8 @@ def _exhaust(search: Search) -> None:
 
     With limits of the tool the list may want layouts, so that its bound is not used.
     """
+    if search.grid.work > MOST_EXHAUST_WORK:
+        return
     search.say("listing layouts")
     share = search.budget.share(EXHAUST_LIMITED_SECONDS if search.limited else EXHAUST_SECONDS)
     before = share.seconds
@@ -370,36 +430,28 @@ def _exhaust(search: Search) -> None:
         )
 
 
-def _fills_in_budget(search: Search) -> int:
-    if search.grid.work < CHEAP_WORK:
-        return 3
-    sheets = search.lower // _whole(search.instance)
-    layouts = min(sheets, 2 * len(search.instance.pieces))
-    cost = splits_as_seconds(5 * search.grid.work * layouts)
-    return 1 if cost < (1 - RESERVE) * search.budget.seconds else 0
-
-
 def _better_fills(search: Search) -> None:
-    """Fill whole plans with the best layouts for areas, as often as the budget bears."""
-    for power in POWERS[: _fills_in_budget(search)]:
-        values = starting_values(search.instance, power)
-        plan = fill(search.instance, search.grid, values, search.budget)
-        search.offer(plan)
-        search.say("whole plans")
-        if plan is None or search.is_closed():
-            return
+    """Fill whole plans with the best layouts for areas, values corrected each time."""
+    values = starting_values(search.instance, POWERS[1])
+    _corrected_fills(search, values, search.grids[0], FIRST_FILLS, {}, _Left.of(search.instance))
 
 
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
-    """Raise the bound by column generation without the tool's limits."""
+    """Raise the bound by column generation without the tool's limits.
+
+    Goes on, for a while, where the bound cannot rise any more: the nearer the master is to its
+    optimum, the better a guide it is to whole plans.
+    """
     bounding.add(search.pool)
-    reserve = RESERVE * search.budget.seconds
-    while not bounding.done and search.budget.seconds > reserve:
+    share = RESERVE * search.budget.seconds
+    polish = (1 - POLISH) * search.budget.seconds
+    while not bounding.done and search.budget.seconds > share:
         values = bounding.step()
         search.lower = max(search.lower, bounding.lower(search.cost))
         search.say("bound")
-        assert bounding.state is not None
-        if search.is_closed() or _cannot_rise(search, bounding):
+        if search.is_closed():
+            break
+        if search.budget.seconds < polish and _cannot_rise(search, bounding):
             break
         if search.grid.work < CHEAP_WORK:
             layout = next_layout(
@@ -423,16 +475,16 @@ def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
 
 
 def _round_and_finish(
-    search: Search, columns: ColumnGeneration | ProperColumns, passes: int
+    search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid, passes: int
 ) -> None:
     """Round the master down and finish what remains; then whole plans; values corrected."""
     state = columns.state
     if state is None:
         return
-    kept, left = _rounded_down(search.instance, columns.master.layouts, state.usage)
+    kept, left = _rounded_down(search, columns.master.layouts, state.usage)
     values = _guided(search.instance, state.duals)
-    values = _corrected_fills(search, values, passes, kept, left)
-    _corrected_fills(search, values, passes, {}, _Left.of(search.instance))
+    values = _corrected_fills(search, values, grid, passes, kept, left)
+    _corrected_fills(search, values, grid, passes, {}, _Left.of(search.instance))
 
 
 @dataclass(frozen=True, slots=True)
@@ -448,22 +500,17 @@ class _Left:
 
 
 def _rounded_down(
-    instance: Instance, layouts: Sequence[Layout], usage: Sequence[float]
+    search: Search, layouts: Sequence[Layout], usage: Sequence[float]
 ) -> tuple[dict[Layout, int], _Left]:
+    """Return the whole parts of the usage of layouts that the tool can cut, and what they leave."""
     copies = {
         layout: math.floor(share + 1e-6)
-        for layout, share in zip(layouts, usage, strict=False)
+        for used, share in zip(layouts, usage, strict=False)
         if share + 1e-6 >= 1
+        for layout in search.cuttable([used])
     }
-    demands = list(instance.demands)
-    available = [source.available for source in instance.sources]
-    for layout, whole in copies.items():
-        for piece, count in enumerate(layout.counts):
-            demands[piece] = max(0, demands[piece] - whole * count)
-        left = available[layout.source]
-        if left is not None:
-            available[layout.source] = max(0, left - whole)
-    return copies, _Left(tuple(demands), tuple(available))
+    left = without(search.instance, copies)
+    return copies, _Left(left.demands, tuple(source.available for source in left.sources))
 
 
 def _guided(instance: Instance, duals: Sequence[float]) -> list[float]:
@@ -474,15 +521,18 @@ def _guided(instance: Instance, duals: Sequence[float]) -> list[float]:
 
 
 def _corrected_fills(
-    search: Search, values: list[float], passes: int, kept: Mapping[Layout, int], left: _Left
+    search: Search,
+    values: list[float],
+    grid: Grid,
+    passes: int,
+    kept: Mapping[Layout, int],
+    left: _Left,
 ) -> list[float]:
     """Offer `kept` and what remains filled `passes` times over; return the corrected values."""
     for number in range(passes):
         if search.is_closed():
             break
-        rest = fill(
-            search.instance, search.grid, values, search.budget, left.demands, left.available
-        )
+        rest = fill(search.instance, grid, values, search.budget, left.demands, left.available)
         if rest is None:
             break
         total = dict(kept)

@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .grids import Grid
 from .layouts import Layout, Place, Split, needed
 from .positions import normal_patterns, relaxed_axis
-from .recursion import Grid, best_within, trace_within
+from .recursion import best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -24,11 +25,11 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .layouts import Tree
 
-__all__ = ["tidied", "without_surplus"]
+__all__ = ["thinned", "tidied", "wastes", "without_surplus"]
 
-MOST_WORK = 3e7
+MOST_WORK = 3e6
 BELOW_KEEP = 1e-6
-MOST_PATTERNS = 1200
+MOST_PATTERNS = 400
 
 
 def without_surplus(
@@ -54,7 +55,7 @@ def without_surplus(
                 *(spare // count for spare, count in zip(surplus, taken, strict=True) if count),
             ),
         )
-        slim = _thinned(layout, taken)
+        slim = thinned(layout, taken)
         left[layout] -= times
         if left[layout] == 0:
             del left[layout]
@@ -71,7 +72,8 @@ def _removable(layout: Layout, surplus: Sequence[int], areas: Sequence[int]) -> 
     )
 
 
-def _thinned(layout: Layout, taken: Sequence[int]) -> Layout:
+def thinned(layout: Layout, taken: Sequence[int]) -> Layout:
+    """Return the layout with so many pieces of each type taken out."""
     counts = tuple(count - less for count, less in zip(layout.counts, taken, strict=True))
     return Layout(layout.source, counts, _without(layout.root, list(taken)))
 
@@ -102,7 +104,7 @@ def tidied(instance: Instance, layout: Layout) -> Layout:
     keep = _Keep(*sorted(instance.keep))
     before = sum(
         keep.worth(width, height)
-        for width, height in _wastes(layout.root, source.width, source.height, instance)
+        for width, height in wastes(layout.root, source.width, source.height, instance)
     )
     found = _cornered(instance, layout, keep)
     return layout if found is None or found[0] <= before * (1 + 1e-9) else found[1]
@@ -127,7 +129,7 @@ class _Keep:
         return np.asarray(area**1.5 * np.where(kept, 1.0, BELOW_KEEP))
 
 
-def _wastes(tree: Tree, width: int, height: int, instance: Instance) -> Iterator[tuple[int, int]]:
+def wastes(tree: Tree, width: int, height: int, instance: Instance) -> Iterator[tuple[int, int]]:
     """Yield the true sizes of the parts left over, each cut so that the larger stays whole."""
     if width <= 0 or height <= 0:
         return
@@ -144,11 +146,11 @@ def _wastes(tree: Tree, width: int, height: int, instance: Instance) -> Iterator
         return
     size = needed(tree.first, tree.axis, instance)
     if tree.axis == 0:
-        yield from _wastes(tree.first, size - kerf, height, instance)
-        yield from _wastes(tree.second, width - size, height, instance)
+        yield from wastes(tree.first, size - kerf, height, instance)
+        yield from wastes(tree.second, width - size, height, instance)
     else:
-        yield from _wastes(tree.first, width, size - kerf, instance)
-        yield from _wastes(tree.second, width, height - size, instance)
+        yield from wastes(tree.first, width, size - kerf, instance)
+        yield from wastes(tree.second, width, height - size, instance)
 
 
 def _beyond(*parts: tuple[int, int]) -> Iterator[tuple[int, int]]:
@@ -164,8 +166,7 @@ def _cornered(instance: Instance, layout: Layout, keep: _Keep) -> tuple[float, L
     kerf = instance.kerf
     areas = [(piece.width + kerf) * (piece.height + kerf) for piece in instance.pieces]
     bounded = best_within(grid, areas, layout.counts)
-    total = sum(area * count for area, count in zip(areas, layout.counts, strict=True))
-    whole = bounded.values == total
+    whole = bounded.holding(layout.counts)
     if not whole.any():
         return None
     wide, high = grid.x.sizes[:, np.newaxis], grid.y.sizes[np.newaxis, :]

@@ -171,6 +171,19 @@ class Table:
         self.refuse(name, "is not a list of texts", "write a list of texts in quotes")
         return ()
 
+    def wholes(self, name: str, low: int = 1, high: int = LARGEST_COUNT) -> tuple[int, ...]:
+        """Return a list of whole numbers from `low` to `high`."""
+        accepted = f"write a list of whole numbers from {low}"
+        value = self._take(name, accepted)
+        if isinstance(value, list) and all(
+            isinstance(item, int) and not isinstance(item, bool) and low <= item <= high
+            for item in value
+        ):
+            return tuple(value)
+        if not self._missing(name):
+            self.refuse(name, "is not a list of whole numbers", accepted)
+        return ()
+
     def flag(self, name: str) -> bool:
         """Return true or false."""
         value = self._take(name, "write true or false")

@@ -9,26 +9,32 @@ from collections.abc import Mapping
 from fractions import Fraction
 from pathlib import Path
 
-from ..lengths import LONGEST_MM, Length, Size, Unit, parse_step, step_text
+from ..lengths import LONGEST_MM, ZERO, Length, Size, Unit, parse_step, step_text
 from ..order import PieceKind
+from ..stock import RuleClass, ToolKind
 from . import jsontext
 from .fields import LARGEST_COUNT, LARGEST_LENGTH, Faults, Table, rational
 from .model import (
     Aim,
     Axis,
+    BenchStep,
     BoardPlan,
     Certificate,
     CertificateKind,
     Cut,
+    Cutting,
     Edge,
     Layout,
     Leftover,
     LeftoverKind,
+    Made,
+    MadeBy,
     OrderedPiece,
     PlacedPiece,
     Plan,
     PlanTool,
     PlanTrim,
+    Rungs,
     Source,
     SourceKind,
     StockItem,
@@ -51,12 +57,18 @@ PLAN_KEYS = ("format", "version", "program", "order", "order_digest", "step",
              "unit", "rule", "notes", "stopped", "boards")  # fmt: skip
 BOARD_KEYS = ("board", "no_turn", "mat_board", "keep", "tool", "trim", "ordered", "stock",
               "sheets", "sheets_lower_bound", "cost", "cost_lower_bound", "area",
-              "area_lower_bound", "aim", "proved_least", "certificate", "layouts")  # fmt: skip
+              "area_lower_bound", "aim", "proved_least", "certificate", "layouts",
+              "cutting", "rungs")  # fmt: skip
 TOOL_KEYS = ("name", "kerf", "longest_cut", "narrowest_strip")
+BENCH_KEYS = ("kind", "reach", "squares", "repeatability", "rule_class")
+CUTTING_KEYS = ("settings", "settings_lower_bound", "quarter_turns", "lifts", "order")
+RUNGS_KEYS = ("worth", "worth_upper_bound", "cuts", "cuts_lower_bound", "layouts")
+STEP_KEYS = ("setting", "layout", "cuts")
+MADE_KEYS = ("width_by", "width_error", "height_by", "height_error")
 TRIM_KEYS = ("left", "right", "top", "bottom")
 ORDERED_KEYS = ("label", "kind", "qty", "width", "height", "turn")
 SOURCE_KEYS = ("kind", "id", "width", "height")
-STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand")
+STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal")
 CERTIFICATE_KEYS = ("kind", "values", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
 PIECE_KEYS = ("label", "x", "y", "width", "height", "turned")
@@ -97,7 +109,7 @@ def _board_out(board: BoardPlan, unit: Unit) -> dict[str, object]:
         "no_turn": board.no_turn,
         "mat_board": board.mat_board,
         "keep": None if board.keep is None else _keep_text(board.keep, unit),
-        "tool": _attributes(board.tool, TOOL_KEYS),
+        "tool": _tool_out(board.tool),
         "trim": _attributes(board.trim, TRIM_KEYS),
         "ordered": [_attributes(piece, ORDERED_KEYS) for piece in board.ordered],
         "stock": [_stock_out(item) for item in board.stock],
@@ -108,7 +120,38 @@ def _board_out(board: BoardPlan, unit: Unit) -> dict[str, object]:
         "proved_least": board.proved_least,
         "certificate": _certificate_out(board),
         "layouts": [_layout_out(layout) for layout in board.layouts],
+        **_cutting_out(board.cutting),
+        **({} if board.rungs is None else {"rungs": _attributes(board.rungs, RUNGS_KEYS)}),
     }
+
+
+def _tool_out(tool: PlanTool) -> dict[str, object]:
+    """Return a tool; a bench that is not described leaves its keys out."""
+    made = _attributes(tool, TOOL_KEYS)
+    if tool.repeatability is None:
+        return made
+    return {
+        **made,
+        "kind": tool.kind,
+        "reach": None if tool.reach is None else _exact(tool.reach),
+        "squares": tool.squares,
+        "repeatability": _exact(tool.repeatability),
+        "rule_class": tool.rule_class,
+    }
+
+
+def _exact(length: Length) -> str:
+    return step_text(length) if length else "0"
+
+
+def _cutting_out(cutting: Cutting | None) -> dict[str, object]:
+    if cutting is None:
+        return {}
+    order = [
+        {"setting": step.setting, "layout": step.layout, "cuts": list(step.cuts)}
+        for step in cutting.steps
+    ]
+    return {"cutting": {**_attributes(cutting, CUTTING_KEYS[:-1]), "order": order}}
 
 
 def _attributes(item: object, names: tuple[str, ...]) -> dict[str, object]:
@@ -160,7 +203,11 @@ def _stock_out(item: StockItem) -> dict[str, object]:
         "price": price,
         "available": item.available,
     }
-    return made if item.on_hand is None else {**made, "on_hand": item.on_hand}
+    if item.on_hand is not None:
+        made["on_hand"] = item.on_hand
+    if item.nominal is not None:
+        made["nominal"] = _keep_text(item.nominal, Unit.INCH)
+    return made
 
 
 def _certificate_out(board: BoardPlan) -> dict[str, object]:
@@ -181,10 +228,19 @@ def _layout_out(layout: Layout) -> dict[str, object]:
         "id": layout.id,
         "copies": layout.copies,
         "source": _attributes(layout.source, SOURCE_KEYS),
-        "pieces": [_attributes(piece, PIECE_KEYS) for piece in layout.pieces],
+        "pieces": [_piece_out(piece) for piece in layout.pieces],
         "leftovers": [_attributes(left, LEFTOVER_KEYS) for left in layout.leftovers],
         "cuts": [_attributes(cut, CUT_KEYS) for cut in layout.cuts],
     }
+
+
+def _piece_out(piece: PlacedPiece) -> dict[str, object]:
+    made = _attributes(piece, PIECE_KEYS)
+    for side, how in (("width", piece.across), ("height", piece.down)):
+        if how is not None:
+            made[f"{side}_by"] = how.by.value
+            made[f"{side}_error"] = None if how.error is None else _exact(how.error)
+    return made
 
 
 # --- in ---------------------------------------------------------------------------------------
@@ -269,7 +325,7 @@ def _unit_of(step: str) -> Unit:
 
 def _board_in(item: object, path: str, above: Table) -> BoardPlan:
     table = Table(item, path, above.faults, BOARD_KEYS)
-    tool = _tool_in(table.member("tool", TOOL_KEYS))
+    tool = _tool_in(table.member("tool", (*TOOL_KEYS, *BENCH_KEYS)))
     stock = tuple(_stock_in(row, at, table) for row, at in table.rows("stock", "stock row"))
     layouts = tuple(
         _layout_in(row, at, table, tool.kerf) for row, at in table.rows("layouts", "layout")
@@ -297,6 +353,36 @@ def _board_in(item: object, path: str, above: Table) -> BoardPlan:
         layouts=layouts,
         keep=table.parsed("keep", _keep, KEEP_ACCEPTED, None) if table.has("keep") else None,
         mat_board=table.flag("mat_board") if table.has("mat_board") else None,
+        cutting=_cutting_in(table) if table.has("cutting") else None,
+        rungs=_rungs_in(table.member("rungs", RUNGS_KEYS)) if table.has("rungs") else None,
+    )
+
+
+def _cutting_in(above: Table) -> Cutting:
+    table = above.member("cutting", CUTTING_KEYS)
+    settings, bound, turns, lifts = (
+        table.whole(name, 0, LARGEST_COUNT) for name in CUTTING_KEYS[:-1]
+    )
+    steps = tuple(_step_in(row, at, table) for row, at in table.rows("order", "step"))
+    return Cutting(settings, bound, turns, lifts, steps)
+
+
+def _rungs_in(table: Table) -> Rungs:
+    return Rungs(
+        worth=table.whole("worth", 0, LARGEST_COUNT),
+        worth_upper_bound=table.whole_or_none("worth_upper_bound"),
+        cuts=table.whole("cuts", 0, LARGEST_COUNT),
+        cuts_lower_bound=table.whole("cuts_lower_bound", 0, LARGEST_COUNT),
+        layouts=table.whole("layouts", 0, LARGEST_COUNT),
+    )
+
+
+def _step_in(item: object, path: str, above: Table) -> BenchStep:
+    table = Table(item, path, above.faults, STEP_KEYS)
+    return BenchStep(
+        setting=table.whole_or_none("setting"),
+        layout=table.text("layout"),
+        cuts=table.wholes("cuts"),
     )
 
 
@@ -347,7 +433,21 @@ def _tool_in(table: Table) -> PlanTool:
         kerf=table.whole("kerf"),
         longest_cut=table.whole_or_none("longest_cut", 1),
         narrowest_strip=table.whole("narrowest_strip", 0, LARGEST_COUNT),
+        kind=table.choice("kind", ToolKind).value if table.has("kind") else None,
+        reach=table.parsed("reach", _step, STEP_ACCEPTED, None) if table.has("reach") else None,
+        squares=table.flag("squares") if table.has("squares") else False,
+        repeatability=_error_in(table, "repeatability"),
+        rule_class=table.choice("rule_class", RuleClass).value if table.has("rule_class") else None,
     )
+
+
+def _error_in(table: Table, name: str) -> Length | None:
+    """Return a length that may be 0; None where nothing is said."""
+    return table.parsed(name, _step_or_zero, STEP_ACCEPTED, None) if table.has(name) else None
+
+
+def _step_or_zero(text: str) -> Length:
+    return ZERO if text == "0" else _step(text)
 
 
 def _trim_in(table: Table) -> PlanTrim:
@@ -382,6 +482,9 @@ def _stock_in(item: object, path: str, above: Table) -> StockItem:
         price=table.number_or_none("price"),
         available=table.whole_or_none("available"),
         on_hand=table.whole_or_none("on_hand") if table.has("on_hand") else None,
+        nominal=table.parsed("nominal", _keep, KEEP_ACCEPTED, None)
+        if table.has("nominal")
+        else None,
     )
 
 
@@ -423,7 +526,7 @@ def _layout_in(item: object, path: str, above: Table, kerf: int) -> Layout:
 
 
 def _piece_in(item: object, path: str, above: Table) -> PlacedPiece:
-    table = Table(item, path, above.faults, PIECE_KEYS)
+    table = Table(item, path, above.faults, (*PIECE_KEYS, *MADE_KEYS))
     return PlacedPiece(
         table.text("label"),
         table.whole("x"),
@@ -431,7 +534,15 @@ def _piece_in(item: object, path: str, above: Table) -> PlacedPiece:
         table.whole("width", 1),
         table.whole("height", 1),
         table.flag("turned"),
+        _made_in(table, "width"),
+        _made_in(table, "height"),
     )
+
+
+def _made_in(table: Table, side: str) -> Made | None:
+    if not table.has(f"{side}_by"):
+        return None
+    return Made(table.choice(f"{side}_by", MadeBy), _error_in(table, f"{side}_error"))
 
 
 def _leftover_in(item: object, path: str, above: Table) -> Leftover:

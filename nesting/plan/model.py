@@ -26,20 +26,25 @@ from ..watching import Stop
 __all__ = [
     "Aim",
     "Axis",
+    "BenchStep",
     "BoardPlan",
     "Certificate",
     "CertificateKind",
     "Cut",
+    "Cutting",
     "Edge",
     "Layout",
     "Leftover",
     "LeftoverKind",
+    "Made",
+    "MadeBy",
     "NoPlan",
     "OrderedPiece",
     "PlacedPiece",
     "Plan",
     "PlanTool",
     "PlanTrim",
+    "Rungs",
     "Source",
     "SourceKind",
     "StockItem",
@@ -97,9 +102,40 @@ class Certificate:
     note: str = ""
 
 
+class MadeBy(StrEnum):
+    """What a finished dimension comes from."""
+
+    STOP = "stop"
+    LEFT_OVER = "left over"
+    SOURCE = "source"
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """How one dimension of a piece comes about.
+
+    Attributes
+    ----------
+    by
+        The stop; or it is what was left over when the stop set another part; or the source's own.
+    error
+        By how much it may be off at worst, either way; None where that rests on a sheet that
+        nobody measured.
+    """
+
+    by: MadeBy
+    error: Length | None
+
+
 @dataclass(frozen=True, slots=True)
 class PlacedPiece:
-    """A finished blank where it lies on its source, sizes as cut (after turning)."""
+    """A finished blank where it lies on its source, sizes as cut (after turning).
+
+    Attributes
+    ----------
+    across, down
+        How its width and its height come about; None where the file does not say.
+    """
 
     label: str
     x: int
@@ -107,6 +143,8 @@ class PlacedPiece:
     width: int
     height: int
     turned: bool
+    across: Made | None = None
+    down: Made | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +196,76 @@ class Layout:
 
 
 @dataclass(frozen=True, slots=True)
+class BenchStep:
+    """Cuts of one layout, made one after another at one setting, on all copies of it.
+
+    Attributes
+    ----------
+    setting
+        What the stop is set to; None where the cuts lie beyond its reach and are marked in
+        pencil, and then the stop stays as it was.
+    layout
+        The layout's id.
+    cuts
+        The numbers of its cuts.
+    """
+
+    setting: int | None
+    layout: str
+    cuts: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cutting:
+    """In which order all cuts of a board are made, copies of a layout side by side.
+
+    Attributes
+    ----------
+    settings
+        How often the stop is set, the first time included.
+    settings_lower_bound
+        No order of these cuts sets it less often, each cut being set from an end that makes no
+        piece's size a remainder where the stop could set it.
+    quarter_turns
+        How often a part is turned by a quarter, over all copies; a half turn is two.
+    lifts
+        How often a part is laid on the tool, over all copies.
+    steps
+        The order.
+    """
+
+    settings: int
+    settings_lower_bound: int
+    quarter_turns: int
+    lifts: int
+    steps: tuple[BenchStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rungs:
+    """What was reached below the first aim, beside what no plan of equal cost or area beats.
+
+    Attributes
+    ----------
+    worth
+        Of every leftover worth keeping, offcuts of the stock that stay whole among them: (its
+        area / that of the commonest sheet) to the power 1.5, added up, in twentieths.
+    worth_upper_bound
+        None where there is none.
+    cuts, cuts_lower_bound
+        Straight cuts over all copies.
+    layouts
+        How many different ones.
+    """
+
+    worth: int
+    worth_upper_bound: int | None
+    cuts: int
+    cuts_lower_bound: int
+    layouts: int
+
+
+@dataclass(frozen=True, slots=True)
 class BoardPlan:
     """Everything about one board.
 
@@ -178,6 +286,10 @@ class BoardPlan:
         The smallest leftover worth keeping as stock; None where the file does not say.
     mat_board
         Whether a strip of the board can be a slip sheet; None where the file does not say.
+    cutting
+        The order of all cuts; None where the file does not say.
+    rungs
+        What remains and how easy it is at the bench; None where the file does not say.
     """
 
     board: str
@@ -196,6 +308,8 @@ class BoardPlan:
     layouts: tuple[Layout, ...]
     keep: Size | None = None
     mat_board: bool | None = None
+    cutting: Cutting | None = None
+    rungs: Rungs | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 
 from ..lengths import format_size
 from .instance import Instance, PieceType, SourceType
-from .model import Aim, OrderedPiece, PlanTool, PlanTrim, Source, SourceKind, StockItem
+from .model import (
+    Aim,
+    OrderedPiece,
+    PlanTool,
+    PlanTrim,
+    Source,
+    SourceKind,
+    StockItem,
+    commonest_area,
+)
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -69,6 +78,7 @@ def build_problem(order: Order, board: Board, step: Length) -> BoardProblem:
         tool.longest_cut,
         tool.narrowest_strip,
         (math.ceil(board.keep.width.mm / step.mm), math.ceil(board.keep.height.mm / step.mm)),
+        commonest_area(stock),
     )
     return BoardProblem(board, instance, ordered, lines, stock, items, aim, money, tool, trim)
 
@@ -86,7 +96,17 @@ def _trim(trim: Trim, step: Length) -> PlanTrim:
 
 def _tool(tool: Tool, step: Length) -> PlanTool:
     longest = None if tool.longest_cut is None else tool.longest_cut.steps(step)
-    return PlanTool(tool.name, tool.kerf.steps(step), longest, tool.narrowest_strip.steps(step))
+    return PlanTool(
+        tool.name,
+        tool.kerf.steps(step),
+        longest,
+        tool.narrowest_strip.steps(step),
+        kind=None if tool.kind is None else tool.kind.value,
+        reach=tool.reach,
+        squares=tool.squares,
+        repeatability=tool.repeatability,
+        rule_class=tool.rule_class.value,
+    )
 
 
 def _sheets(board: Board, step: Length) -> tuple[StockItem, ...]:
@@ -95,12 +115,13 @@ def _sheets(board: Board, step: Length) -> tuple[StockItem, ...]:
             Source(
                 SourceKind.SHEET,
                 None,
-                sheet.size.width.steps(step),
-                sheet.size.height.steps(step),
+                sheet.planned.width.steps(step),
+                sheet.planned.height.steps(step),
             ),
             sheet.price,
             sheet.available,
             sheet.on_hand,
+            None if sheet.measured is None else sheet.size,
         )
         for sheet in board.sheets
     )
@@ -205,7 +226,9 @@ def _no_source(order: Order, problem: BoardProblem) -> str:
     board = problem.board
     if not problem.instance.sources:
         return f"nothing: there is no sheet or offcut of {board.name!r} to be had"
-    sizes = ", ".join(format_size(sheet.size, order.unit, with_unit=True) for sheet in board.sheets)
+    sizes = ", ".join(
+        format_size(sheet.planned, order.unit, with_unit=True) for sheet in board.sheets
+    )
     trimmed = " less its trim" if any(length for _, length in board.trim.edges()) else ""
     turn = ", and the board may not be turned" if board.no_turn else ""
     return f"no sheet or offcut of {board.name!r} ({sizes}{trimmed}{turn})"

@@ -65,6 +65,9 @@ class Instance:
         Zero where there is no limit.
     keep
         The smallest leftover worth keeping, either way round.
+    commonest
+        The area of the board's commonest sheet, by which leftovers are measured; 0 for the area
+        of the largest source.
     """
 
     pieces: tuple[PieceType, ...]
@@ -73,6 +76,7 @@ class Instance:
     longest_cut: int | None = None
     narrowest_strip: int = 0
     keep: tuple[int, int] = (0, 0)
+    commonest: int = 0
 
     @property
     def has_bench_limits(self) -> bool:

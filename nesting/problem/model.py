@@ -5,7 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+from ..lengths import Length, Size
 from ..order import PieceKind
 
 __all__ = [
@@ -16,6 +21,7 @@ __all__ = [
     "Source",
     "SourceKind",
     "StockItem",
+    "commonest_area",
 ]
 
 
@@ -40,12 +46,32 @@ class OrderedPiece:
 
 @dataclass(frozen=True, slots=True)
 class PlanTool:
-    """The tool's limits in steps; `longest_cut` None and `narrowest_strip` 0 mean no limit."""
+    """The tool's limits in steps; `longest_cut` None and `narrowest_strip` 0 mean no limit.
+
+    Attributes
+    ----------
+    kind
+        What sort of tool it is; None where not said.
+    reach
+        The largest setting of its stop; None where there is no limit, or it is not said.
+    squares
+        Whether a sheet's first edges must be squared.
+    repeatability
+        How far a cut may be off its setting; None where not said, and then nothing is claimed of
+        the sizes.
+    rule_class
+        The class of the rule: ``I``, ``II`` or ``III``.
+    """
 
     name: str
     kerf: int
     longest_cut: int | None
     narrowest_strip: int
+    kind: str | None = None
+    reach: Length | None = None
+    squares: bool = False
+    repeatability: Length | None = None
+    rule_class: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +114,24 @@ class StockItem:
         How many there are; None for any number.
     on_hand
         How many of them stand on the rack already; None where not said.
+    nominal
+        The size it is sold in, where `source` has what it was found to measure; else None.
     """
 
     source: Source
     price: Fraction | None
     available: int | None
     on_hand: int | None = None
+    nominal: Size | None = None
+
+
+def commonest_area(stock: Sequence[StockItem]) -> int:
+    """Return the area of the sheet of which most stand on the rack, else the first listed.
+
+    Where there are no sheets, of the largest source.
+    """
+    sheets = [item for item in stock if item.source.kind is SourceKind.SHEET]
+    if not sheets:
+        return max((item.source.width * item.source.height for item in stock), default=1)
+    most = max(sheets, key=lambda item: item.on_hand or 0)
+    return most.source.width * most.source.height

@@ -211,7 +211,7 @@ class _Loading:
     def _check_offcuts(self, unit: Unit) -> None:
         for key, offcut in self._rack.offcuts.items():
             board = self._rack.boards.get(offcut.board)
-            if board is not None and not any(_holds(s.size, offcut.size) for s in board.sheets):
+            if board is not None and not any(_holds(s.planned, offcut.size) for s in board.sheets):
                 size = format_size(offcut.size, unit, with_unit=True)
                 self._notes.append(
                     f"Offcut {offcut.id!r} of {offcut.board!r} is larger than any sheet of it: "

@@ -6,8 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..errors import RefusedValue
-from ..lengths import ACCEPTED_SIZE, ZERO
-from ..stock import Board, Grade, Offcut, SheetSize, Tool, Trim, common_sheet, default_keep
+from ..lengths import ACCEPTED_SIZE, ZERO, Length
+from ..stock import (
+    Board,
+    Grade,
+    Offcut,
+    RuleClass,
+    SheetSize,
+    Tool,
+    ToolKind,
+    Trim,
+    common_sheet,
+    default_keep,
+)
 from ._fields import Fields, Reading
 from ._records import FaultList, Place, Record, closest, kind_of
 from ._values import parse_choice, parse_flag, parse_name, parse_price, parse_whole
@@ -16,11 +27,14 @@ __all__ = ["Rack", "Source"]
 
 Source = tuple[tuple[Record, ...], Reading]
 
-_TOOL = ("name", "kerf", "longest_cut", "narrowest_strip")
+_TOOL = (
+    "name", "kind", "kerf", "longest_cut", "reach", "squares", "narrowest_strip",
+    "repeatability", "rule_class",
+)  # fmt: skip
 _BOARD = (
     "name", "tool", "sheets", "trim", "no_turn", "thickness", "grade", "buffered", "keep",
 )  # fmt: skip
-_SHEET = ("size", "price", "on_hand", "buyable")
+_SHEET = ("size", "measured", "price", "on_hand", "buyable")
 _EDGES = ("left", "right", "top", "bottom")
 _OFFCUT = ("board", "size", "id")
 _KNIFE = "knife"
@@ -171,17 +185,36 @@ class Rack:
 
 
 def _tool(fields: Fields, name: str) -> Tool | None:
+    kind = fields.get("kind", parse_choice("kind", ToolKind), None)
+    usual = Tool() if kind is None else Tool.usual(kind, fields.reading.unit)
+
+    def length(field: str, default: Length) -> Length:
+        return fields.get(field, fields.length(field, zero=True), default)
+
     return fields.build(
         Tool,
         {
             "name": name,
-            "kerf": fields.get("kerf", fields.length("kerf", zero=True), ZERO),
-            "longest_cut": fields.get("longest_cut", fields.length("longest_cut"), None),
-            "narrowest_strip": fields.get(
-                "narrowest_strip", fields.length("narrowest_strip", zero=True), ZERO
+            "kind": kind,
+            "kerf": length("kerf", usual.kerf),
+            "longest_cut": _limit(fields, "longest_cut", usual.longest_cut),
+            "reach": _limit(fields, "reach", usual.reach),
+            "squares": fields.get("squares", parse_flag("squares"), usual.squares),
+            "narrowest_strip": length("narrowest_strip", usual.narrowest_strip),
+            "repeatability": length("repeatability", usual.repeatability),
+            "rule_class": fields.get(
+                "rule_class", parse_choice("rule_class", RuleClass), usual.rule_class
             ),
         },
     )
+
+
+def _limit(fields: Fields, name: str, default: Length | None) -> Length | None:
+    """Return a limit; the word none takes away the one that comes with the kind of tool."""
+    stated = fields.record.values.get(name)
+    if isinstance(stated, str) and stated.strip().lower() == "none":
+        return None
+    return fields.get(name, fields.length(name), default)
 
 
 def _trim(fields: Fields) -> Trim:
@@ -221,11 +254,13 @@ def _sheet(fields: Fields, entry: object) -> SheetSize | None:
     sheet = Fields(_inner(fields, "sheets", entry), fields.reading, fields.faults)
     sheet.only(_SHEET, "sheets")
     size = sheet.need("size", sheet.size("size"), ACCEPTED_SIZE)
+    measured = sheet.get("measured", sheet.size("measured"), None) if size is not None else None
     price = sheet.get("price", parse_price, None)
     on_hand = sheet.get("on_hand", parse_whole("on_hand", 0), None)
     buyable = sheet.get("buyable", parse_flag("buyable"), True)
     if sheet.has("on_hand") and on_hand is None:
         buyable = True  # said already; a sheet that is not buyable would complain again
-    stated = {"size": size or default_keep(), "price": price, "on_hand": on_hand}
+    stated = {"size": size or default_keep(), "price": price, "on_hand": on_hand,
+              "measured": measured}  # fmt: skip
     built = sheet.build(SheetSize, {**stated, "buyable": buyable})
     return built if size is not None else None

@@ -136,11 +136,12 @@ def parse_choice(field: str, choices: type[Choice]) -> Callable[[object], Choice
 
     def parse(value: object) -> Choice:
         word = value.strip().lower() if isinstance(value, str) else ""
-        if word not in words:
+        found = next((one for one in words if one.lower() == word), None)
+        if found is None:
             near = closest(word, words) if word else None
             accepted = f"did you mean {near}?" if near else f"write {known}"
             raise RefusedValue(field, value, f"is not a known {field}", accepted)
-        return choices(word)
+        return choices(found)
 
     return parse
 

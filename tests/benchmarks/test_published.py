@@ -14,7 +14,8 @@ import json
 import os
 from pathlib import Path
 
-from kerfwright.packer.recursion import best_values, build_grid
+from kerfwright.packer.grids import build_grid
+from kerfwright.packer.recursion import best_values
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 

@@ -1,0 +1,193 @@
+"""The order of all cuts of a board: whether it can be followed, and what it comes to.
+
+Settings, quarter turns and lifts are counted again from the cuts; so is the least number of
+settings that the cuts' own distances show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge
+from .case import Case, Part, Replay, Step, part_of
+from .findings import Finding
+
+__all__ = ["beyond_reach", "check_cutting", "least_settings", "settings_of"]
+
+CLOCKWISE = {Edge.LEFT: 0, Edge.TOP: 1, Edge.RIGHT: 2, Edge.BOTTOM: 3}
+NEAR_EDGES = (Edge.LEFT, Edge.TOP)
+
+
+def beyond_reach(setting: int, case: Case) -> bool:
+    """Return whether a setting is more than the stop reaches."""
+    reach = case.board.tool.reach
+    return reach is not None and case.scale.step * setting > reach
+
+
+def settings_of(cuts: Iterable[Cut], case: Case) -> int:
+    """Return how often the stop is set for cuts in this order; those beyond its reach move it not.
+
+    It is set once for the first cut, and again whenever the number differs from the one before.
+    """
+    numbers = [cut.setting for cut in cuts if not beyond_reach(cut.setting, case)]
+    return sum(one != other for one, other in pairwise(numbers)) + bool(numbers)
+
+
+def check_cutting(case: Case) -> Iterator[Finding]:
+    """Yield what is wrong with the order of the cuts, where the plan gives one."""
+    cutting = case.board.cutting
+    if cutting is None or not all(done.finished for done in case.replays):
+        return
+    findings = [*_order(cutting, case), *_settings(cutting, case)]
+    yield from findings
+    if not findings:
+        yield from _counts(cutting, case)
+
+
+def _order(cutting: Cutting, case: Case) -> Iterator[Finding]:
+    """Yield where the order does not go through each layout's cuts, each once, as numbered."""
+    done: dict[str, list[int]] = {layout.id: [] for layout in case.board.layouts}
+    for step in cutting.steps:
+        if step.layout not in done:
+            yield Finding(
+                "order-layout-unknown",
+                f"{case.name}: the order of cuts names a layout {step.layout!r}, which there"
+                " is not.",
+            )
+        elif not step.cuts:
+            yield Finding("order-wrong", f"{case.name}: a step of the order of cuts makes no cut.")
+        else:
+            done[step.layout] += step.cuts
+    for layout in case.board.layouts:
+        if done[layout.id] != [cut.number for cut in layout.cuts]:
+            yield Finding(
+                "order-wrong",
+                f"{case.layout_name(layout)}: the order of cuts does not make its cuts, each once"
+                " and one after another.",
+            )
+
+
+def _settings(cutting: Cutting, case: Case) -> Iterator[Finding]:
+    for step in cutting.steps:
+        for cut in _cuts(step, case.board):
+            right = None if beyond_reach(cut.setting, case) else cut.setting
+            if step.setting != right:
+                told = "no setting" if step.setting is None else case.scale.show(step.setting)
+                yield Finding(
+                    "order-setting",
+                    f"{case.name}, layout {step.layout}, cut {cut.number}: the order of cuts has"
+                    f" {told} where the cut needs {case.scale.show(cut.setting)}"
+                    f"{', beyond the reach of the stop' if right is None else ''}.",
+                )
+
+
+def _cuts(step: BenchStep, board: BoardPlan) -> Iterator[Cut]:
+    for layout in board.layouts:
+        if layout.id == step.layout:
+            yield from (cut for cut in layout.cuts if cut.number in step.cuts)
+
+
+def _counts(cutting: Cutting, case: Case) -> Iterator[Finding]:
+    handled = tuple(_handled(cutting, case))
+    counted = (
+        ("settings", cutting.settings, settings_of((one.step.cut for one in handled), case)),
+        ("quarter turns", cutting.quarter_turns, sum(one.turns for one in handled)),
+        ("lifts", cutting.lifts, sum(one.lifts for one in handled)),
+    )
+    for what, said, right in counted:
+        if said != right:
+            yield Finding(
+                "order-count",
+                f"{case.name}: the order of cuts is said to take {said} {what}, and it takes"
+                f" {right}.",
+            )
+    if cutting.settings_lower_bound > cutting.settings:
+        yield Finding(
+            "settings-bound-too-high",
+            f"{case.name}: at least {cutting.settings_lower_bound} settings are said to be needed,"
+            f" and the plan itself takes {cutting.settings}.",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Handled:
+    step: Step
+    turns: int
+    lifts: int
+
+
+def _handled(cutting: Cutting, case: Case) -> Iterator[_Handled]:
+    """Yield every cut in order with how its part is turned and lifted, over all copies."""
+    replays = {done.layout.id: done for done in case.replays}
+    lies: dict[tuple[str, Part], Edge] = {}
+    last: tuple[str, Step, int | None] | None = None
+    for bench_step in cutting.steps:
+        done = replays[bench_step.layout]
+        copies, name = done.layout.copies, bench_step.layout
+        for number in bench_step.cuts:
+            step = done.steps[number - 1]
+            before = lies.get((name, step.part), Edge.LEFT)
+            off = abs(CLOCKWISE[before] - CLOCKWISE[step.cut.stop])
+            for half in (step.first, step.second):
+                if half is not None:
+                    lies[name, half] = step.cut.stop
+            stays = (
+                last is not None
+                and last[0] == name
+                and step.part in (last[1].first, last[1].second)
+                and (copies == 1 or last[2] == bench_step.setting)
+            )
+            yield _Handled(step, copies * min(off, 4 - off), 0 if stays else copies)
+            last = (name, step, bench_step.setting)
+
+
+def least_settings(case: Case) -> int:
+    """Return how many different settings the cuts need at least, in whatever order.
+
+    A cut may be set from either end, unless that leaves a piece's size to what remains and the
+    other end does not. One that can be set in a single way forces its setting; of the others,
+    none of them forced, those that share none take one each.
+    """
+    ways = [way for done in case.replays for way in _ways(done, case)]
+    forced = {setting for way in ways if len(way) == 1 for setting in way}
+    met, more = set(forced), 0
+    for way in sorted(ways, key=sorted):
+        if way and not way & met:
+            met |= way
+            more += 1
+    return len(forced) + more
+
+
+def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
+    kerf = case.board.tool.kerf
+    whole = set(_passing_on(done))
+
+    def needed(part: Part | None, axis: Axis) -> bool:
+        return (part, axis) in whole
+
+    for step in done.steps:
+        axis = step.cut.axis
+        low, high = step.part.along(axis)
+        ends = (step.cut.at - low, high - step.cut.at - kerf)
+        leaves = (needed(step.second, axis), needed(step.first, axis))
+        pairs = zip(ends, leaves, strict=True)
+        fair = [end for end, left in pairs if end > 0 and (all(leaves) or not left)] or [ends[0]]
+        yield frozenset(end for end in fair if not beyond_reach(end, case))
+
+
+def _passing_on(done: Replay) -> Iterator[tuple[Part | None, Axis]]:
+    """Yield each part with an axis along which some piece's size would be what is left of it.
+
+    The last cuts come first, so that what becomes of both halves is known.
+    """
+    found = {(part_of(piece), axis) for piece in done.layout.pieces for axis in Axis}
+    yield from found
+    for step in reversed(done.steps):
+        for axis in Axis:
+            halves = [(half, axis) in found for half in (step.first, step.second) if half]
+            both = len(halves) == 2
+            if (all(halves) and both) if axis is step.cut.axis else any(halves):
+                found.add((step.part, axis))
+                yield step.part, axis

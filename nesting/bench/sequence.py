@@ -1,0 +1,314 @@
+"""To what the stop is set, one setting after another: the shortest sequence that cuts everything.
+
+A forest of tasks, each to be done at one of a few settings and after its parent. While the stop
+stands, whatever can be cut at that setting is cut: it costs nothing, and only makes more parts.
+So a sequence of settings says it all, and the question is for the shortest one, a kin of the
+shortest common supersequence. It is found by A* (Hart, Nilsson & Raphael, 1968, "A formal basis
+for the heuristic determination of minimum cost paths") over what remains to be cut; where that
+would take too long, by keeping the most promising few at each length, and then the bound is what
+A* had reached.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+__all__ = ["MOST_LOOKS", "Found", "shortest"]
+
+MOST_LOOKS = 600  # states that A* opens
+WIDTH = 100  # states that are kept at each length where A* gives up
+# Pairs of tasks compared, from which on A* gives up, and the few that are kept become two.
+MOST_COMPARED = 1_000_000
+Options = frozenset[int]
+State = frozenset[int]
+Path = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A sequence of settings, and a length that no sequence goes below."""
+
+    settings: Path
+    lower_bound: int
+
+
+def shortest(
+    options: Sequence[Options],
+    parents: Sequence[int | None],
+    rank: Mapping[int, int] | None = None,
+    most_looks: int = MOST_LOOKS,
+) -> Found:
+    """Return the shortest sequence of settings that does every task.
+
+    Parameters
+    ----------
+    options
+        The settings at which each task can be done; none at all for one that needs no stop.
+    parents
+        The task after which each can be done; it comes earlier in the list.
+    rank
+        Which settings come first where nothing else decides; smaller ones, if not given.
+    """
+    forest = _Forest(options, parents, rank or {})
+    best = _one_by_one(forest)
+    least = forest.bound(forest.start)
+    if len(best) == least:
+        return Found(best, least)
+    found, least = _a_star(forest, len(best), most_looks)
+    if found is not None:
+        return Found(found, least)
+    if least < len(best):
+        best = min((best, _beam(forest, len(best))), key=len)
+    return Found(best, least)
+
+
+class _Forest:
+    """The tasks without those that come for free with others.
+
+    Equal subtrees are one node, and a task that can always be done along with the one before it
+    is none. A state is the set of nodes that can be done next.
+    """
+
+    def __init__(
+        self,
+        options: Sequence[Options],
+        parents: Sequence[int | None],
+        rank: Mapping[int, int],
+    ) -> None:
+        self.options: list[Options] = []
+        self.below: list[State] = []
+        self._rank = rank
+        self._known: dict[tuple[Options, State], int] = {}
+        self._blocks: list[dict[int, int]] = []
+        self._choices: list[frozenset[Options]] = []
+        self._forced: list[int] = []
+        self._orders: list[dict[int, int]] = []
+        self._bits: dict[int, int] = {}
+        self._bounds: dict[State, int] = {}
+        self.compared = 0
+        self._implied: dict[tuple[int, int], bool] = {}
+        children: list[set[int]] = [set() for _ in options]
+        roots: set[int] = set()
+        for task in range(len(options) - 1, -1, -1):
+            above = parents[task]
+            node = self._node(options[task], children[task])
+            (roots if above is None else children[above]).add(node)
+        self.start = self.after(roots, None)
+
+    def _node(self, options: Options, children: Iterable[int]) -> int:
+        key = (options, self._needed(self._flat(options, children)))
+        if key not in self._known:
+            self._known[key] = len(self.options)
+            self.options.append(options)
+            self.below.append(key[1])
+            self._blocks.append(self._counted(*key))
+            below = (self._choices[child] for child in key[1])
+            own = {options} if len(options) > 1 else set()
+            self._choices.append(frozenset(own).union(*below))
+            self._note_orders(*key)
+        return self._known[key]
+
+    def _note_orders(self, options: Options, below: State) -> None:
+        """Note which settings a node forces, as bits, and which of them come after which."""
+        after: dict[int, int] = {}
+        forced = 0
+        for child in below:
+            forced |= self._forced[child]
+            for setting, later in self._orders[child].items():
+                after[setting] = after.get(setting, 0) | later
+        if len(options) == 1:
+            (own,) = options
+            after[own] = after.get(own, 0) | forced
+            forced |= self._bit(own)
+        self._forced.append(forced)
+        self._orders.append(after)
+
+    def _bit(self, setting: int) -> int:
+        return self._bits.setdefault(setting, 1 << len(self._bits))
+
+    def _flat(self, options: Options, children: Iterable[int]) -> set[int]:
+        """Return what remains below once all that can be done along with a task is done."""
+        left: set[int] = set()
+        waiting = list(children)
+        while waiting:
+            node = waiting.pop()
+            if not self.options[node] or (options and options <= self.options[node]):
+                waiting += self.below[node]
+            else:
+                left.add(node)
+        return left
+
+    def _counted(self, options: Options, below: State) -> dict[int, int]:
+        """Return how often each setting must be made, at least, on some way down from a node."""
+        found: dict[int, int] = {}
+        for child in below:
+            for setting, times in self._blocks[child].items():
+                found[setting] = max(times, found.get(setting, 0))
+        if len(options) == 1:
+            (own,) = options
+            found[own] = 1 + max((self._again(child, own) for child in below), default=0)
+        return found
+
+    def _again(self, node: int, setting: int) -> int:
+        """Return how often `setting` must be made again from `node` on, the stop standing at it."""
+        if setting in self.options[node]:
+            return max((self._again(child, setting) for child in self.below[node]), default=0)
+        return self._blocks[node].get(setting, 0)
+
+    def _implies(self, one: int, other: int) -> bool:
+        """Return whether every sequence that does `one` with all below it does `other` too."""
+        key = (one, other)
+        if key not in self._implied:
+            self._implied[key] = one == other or self._covers(one, other)
+        return self._implied[key]
+
+    def _covers(self, one: int, other: int) -> bool:
+        mine = self.options[one]
+        # When `one` is done, so is `other`, if not before; what follows it must be implied.
+        if (
+            bool(mine)
+            and mine <= self.options[other]
+            and all(
+                self._implies(one, after) or any(self._implies(b, after) for b in self.below[one])
+                for after in self.below[other]
+            )
+        ):
+            return True
+        return any(self._implies(child, other) for child in self.below[one])
+
+    def _needed(self, nodes: Iterable[int], among: Iterable[int] = ()) -> State:
+        """Return the nodes without those that others imply; `among` have been looked at."""
+        kept = sorted(among)
+        for node in sorted(set(nodes).difference(kept)):
+            self.compared += len(kept)
+            if any(self._implies(other, node) for other in kept):
+                continue
+            kept = [other for other in kept if not self._implies(node, other)]
+            kept.append(node)
+        return frozenset(kept)
+
+    def after(self, state: Iterable[int], setting: int | None) -> State:
+        """Return what can be done next once all that can be is done at `setting`."""
+        if setting is None:
+            return self._needed(self._flat(frozenset(), state))
+        done = [node for node in state if setting in self.options[node]]
+        left = frozenset(state).difference(done)
+        return self._needed(self._flat(frozenset((setting,)), done), left)
+
+    def offered(self, state: State) -> list[int]:
+        """Return the settings at which something can be done, those of first rank first."""
+        found = {setting for node in state for setting in self.options[node]}
+        return sorted(found, key=lambda setting: (self._rank.get(setting, 0), setting))
+
+    def bound(self, state: State) -> int:
+        """Return how many more settings it takes at least.
+
+        Each setting counts as often as the longest way down must come back to it. Of settings
+        that must come before one another in a circle, one must be made once more. Of the tasks
+        with a choice of settings, none of them counted, those that share none take one each.
+        """
+        if state not in self._bounds:
+            self._bounds[state] = self._bound(state)
+        return self._bounds[state]
+
+    def _bound(self, state: State) -> int:
+        most: dict[int, int] = {}
+        for node in state:
+            for setting, times in self._blocks[node].items():
+                most[setting] = max(times, most.get(setting, 0))
+        met, more = set(most), 0
+        choices = frozenset[Options]().union(*(self._choices[node] for node in state))
+        for options in sorted(choices, key=sorted):
+            if not options & met:
+                met |= options
+                more += 1
+        return sum(most.values()) + more + self._circles(state, most)
+
+    def _circles(self, state: State, most: Mapping[int, int]) -> int:
+        """Return how many circles of settings, none met twice, are in the way of each other.
+
+        Only settings that count once are looked at. Circles of two and of three are found.
+        """
+        after: dict[int, int] = {}
+        for node in state:
+            for setting, later in self._orders[node].items():
+                after[setting] = after.get(setting, 0) | later
+        free = [setting for setting in sorted(most) if most[setting] == 1 and after.get(setting)]
+        bits = self._bits
+        taken: set[int] = set()
+        found = 0
+        for size in (2, 3):
+            for one in free:
+                if one not in taken:
+                    circle = _circle(one, [s for s in free if s not in taken], after, bits, size)
+                    taken.update(circle)
+                    found += bool(circle)
+        return found
+
+
+def _circle(
+    one: int, free: Sequence[int], after: Mapping[int, int], bits: Mapping[int, int], size: int
+) -> tuple[int, ...]:
+    """Return settings that come after one another and in the end before the first; or none."""
+    nexts = [other for other in free if other != one and after[one] & bits[other]]
+    if size == 2:
+        return next(((one, other) for other in nexts if after[other] & bits[one]), ())
+    lasts = [other for other in free if other != one and after[other] & bits[one]]
+    pairs = ((other, last) for other in nexts for last in lasts if other != last)
+    return next(((one, a, b) for a, b in pairs if after[a] & bits[b]), ())
+
+
+def _one_by_one(forest: _Forest) -> Path:
+    """Return a sequence that takes, each time, the setting after which least is left to do."""
+    state, path = forest.start, []
+    while state:
+        tried = [(setting, forest.after(state, setting)) for setting in forest.offered(state)]
+        setting, state = min(tried, key=lambda pair: (forest.bound(pair[1]), len(pair[1])))
+        path.append(setting)
+    return tuple(path)
+
+
+def _a_star(forest: _Forest, known: int, most_looks: int) -> tuple[Path | None, int]:
+    """Return a shortest sequence if it is under `known`, and a bound on its length."""
+    start, most = forest.start, forest.compared + MOST_COMPARED
+    heap: list[tuple[int, int, int, State, Path]] = [(forest.bound(start), 0, 0, start, ())]
+    reached = {start: 0}
+    count = looks = 0
+    while heap:
+        least, _, _, state, path = heapq.heappop(heap)
+        if not state:
+            return path, least
+        if len(path) > reached[state]:
+            continue
+        if looks == most_looks or forest.compared > most:
+            return None, least
+        looks += 1
+        for setting in forest.offered(state):
+            after = forest.after(state, setting)
+            length = len(path) + 1
+            whole = max(least, length + forest.bound(after))
+            if whole < known and length < reached.get(after, known):
+                reached[after] = length
+                count += 1
+                heapq.heappush(heap, (whole, -length, count, after, (*path, setting)))
+    return None, known
+
+
+def _beam(forest: _Forest, known: int) -> Path:
+    """Return a sequence found by keeping the few most promising states at each length."""
+    most = forest.compared + MOST_COMPARED
+    states: dict[State, Path] = {forest.start: ()}
+    for _ in range(known):
+        following: dict[State, Path] = {}
+        for state, path in states.items():
+            for setting in forest.offered(state):
+                after = forest.after(state, setting)
+                if not after:
+                    return (*path, setting)
+                following.setdefault(after, (*path, setting))
+        ranked = sorted(following, key=lambda state: (forest.bound(state), len(state)))
+        width = WIDTH if forest.compared < most else 2
+        states = {state: following[state] for state in ranked[:width]}
+    return next(iter(states.values()))

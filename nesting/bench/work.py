@@ -1,0 +1,257 @@
+"""What there is to cut: every cut of a layout with what it comes after and how it may be set.
+
+A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
+task that makes its part is done. Each may be set from one edge of its part or from the opposite
+one, unless that would leave a piece's size to what remains where the stop could set it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from ..plan.model import Axis, Edge, SourceKind
+from ..plan.trees import CutNode, PieceNode
+
+if TYPE_CHECKING:
+    from ..plan.model import PlanTool, PlanTrim
+    from ..plan.trees import DraftLayout, Node
+
+__all__ = ["End", "Part", "Task", "Work", "work_of"]
+
+NEAR = {Axis.X: Edge.LEFT, Axis.Y: Edge.TOP}
+FAR = {Axis.X: Edge.RIGHT, Axis.Y: Edge.BOTTOM}
+Untrimmed = tuple[tuple[Edge, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What lies on the bench: its extent, what becomes of it, and the trims still to come off.
+
+    `node` is None for a strip of trim.
+    """
+
+    x: int
+    y: int
+    width: int
+    height: int
+    node: Node | None
+    untrimmed: Untrimmed = ()
+
+    @property
+    def area(self) -> int:
+        """Area in steps squared."""
+        return self.width * self.height
+
+    def along(self, axis: Axis) -> tuple[int, int]:
+        """Return where the part begins on `axis`, and its length."""
+        return (self.x, self.width) if axis is Axis.X else (self.y, self.height)
+
+    def across(self, axis: Axis) -> tuple[int, int]:
+        """Return where the part begins on the other axis, and its length."""
+        return self.along(Axis.Y if axis is Axis.X else Axis.X)
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """One way to set a cut: the distance from the edge that lies against the stop."""
+
+    edge: Edge
+    setting: int
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One cut.
+
+    Attributes
+    ----------
+    parent
+        The task that makes its part; None for the whole source.
+    ends
+        The ways in which it may be set.
+    by_stop
+        Whether the stop reaches that far; if not, the cut is marked in pencil.
+    """
+
+    number: int
+    parent: int | None
+    part: Part
+    axis: Axis
+    at: int
+    is_trim: bool
+    ends: tuple[End, ...]
+    by_stop: bool
+
+    @property
+    def settings(self) -> frozenset[int]:
+        """What the stop may be set to; nothing where it does not reach."""
+        return frozenset(end.setting for end in self.ends) if self.by_stop else frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One layout's tasks, each after the one that makes its part, and what they leave."""
+
+    tasks: tuple[Task, ...]
+    finished: tuple[Part, ...]
+
+
+def work_of(draft: DraftLayout, tool: PlanTool, trim: PlanTrim, reach: int | None) -> Work:
+    """Return what there is to cut of a layout.
+
+    Parameters
+    ----------
+    reach
+        The largest setting of the stop, in steps; None where there is no limit.
+    """
+    return _Builder(tool, reach).built(_whole(draft, trim))
+
+
+def _whole(draft: DraftLayout, trim: PlanTrim) -> Part:
+    source = draft.source
+    untrimmed: Untrimmed = ()
+    if source.kind is SourceKind.SHEET:
+        sides = [(Edge.LEFT, trim.left), (Edge.TOP, trim.top)]
+        ends = [(Edge.RIGHT, trim.right), (Edge.BOTTOM, trim.bottom)]
+        if source.width > source.height:  # a long edge is squared first, the next one to it
+            sides.reverse()
+            ends.reverse()
+        untrimmed = tuple((edge, size) for edge, size in (*sides, *ends) if size)
+    return Part(0, 0, source.width, source.height, draft.root, untrimmed)
+
+
+@dataclass(slots=True)
+class _Cut:
+    """A cut before its ends are chosen; each half is a task's number, a part, or nothing."""
+
+    parent: int | None
+    part: Part
+    axis: Axis
+    at: int
+    is_trim: bool
+    halves: tuple[Part, Part]
+    made: list[int | Part | None]
+
+
+class _Builder:
+    def __init__(self, tool: PlanTool, reach: int | None) -> None:
+        self._tool, self._reach = tool, reach
+        self._cuts: list[_Cut] = []
+        self._finished: list[Part] = []
+
+    def built(self, whole: Part) -> Work:
+        waiting: list[tuple[Part, int | None, int]] = [(whole, None, 0)]
+        while waiting:
+            part, parent, half = waiting.pop()
+            cut = self._cut_of(part, parent)
+            if cut is None:
+                self._finished.append(part)
+            made: int | Part = part if cut is None else len(self._cuts)
+            if parent is not None:
+                self._cuts[parent].made[half] = made
+            if cut is not None:
+                self._cuts.append(cut)
+                number = len(self._cuts) - 1
+                waiting += [
+                    (one, number, index)
+                    for index, one in reversed(list(enumerate(cut.halves)))
+                    if one.width > 0 and one.height > 0
+                ]
+        needs = _needs(self._cuts)
+        tasks = tuple(self._task(number, needs) for number in range(len(self._cuts)))
+        return Work(tasks, tuple(self._finished))
+
+    def _cut_of(self, part: Part, parent: int | None) -> _Cut | None:
+        """Return the part's next cut: a trim that the tool can make, else its tree's own."""
+        for edge, size in part.untrimmed:
+            length = part.height if edge in (Edge.LEFT, Edge.RIGHT) else part.width
+            if self._tool.longest_cut is None or length <= self._tool.longest_cut:
+                return self._trim(part, parent, edge, size)
+        if isinstance(part.node, CutNode):
+            return self._divide(part, parent, part.node)
+        return None
+
+    def _trim(self, part: Part, parent: int | None, edge: Edge, size: int) -> _Cut:
+        kerf = self._tool.kerf
+        axis = Axis.X if edge in (Edge.LEFT, Edge.RIGHT) else Axis.Y
+        low, full = part.along(axis)
+        near = edge is NEAR[axis]
+        at = low + size - kerf if near else low + full - size
+        before, after = _halves(part, axis, at, kerf)
+        rest = tuple(pair for pair in part.untrimmed if pair[0] is not edge)
+        if near:
+            after = replace(after, node=part.node, untrimmed=rest)
+        else:
+            before = replace(before, node=part.node, untrimmed=rest)
+        return _Cut(parent, part, axis, at, True, (before, after), [None, None])
+
+    def _divide(self, part: Part, parent: int | None, node: CutNode) -> _Cut:
+        axis = node.axis
+        before, after = _halves(part, axis, node.at, self._tool.kerf)
+        before = replace(before, node=node.first, untrimmed=_without(part, FAR[axis]))
+        after = replace(after, node=node.second, untrimmed=_without(part, NEAR[axis]))
+        return _Cut(parent, part, axis, node.at, False, (before, after), [None, None])
+
+    def _task(self, number: int, needs: list[dict[Axis, bool]]) -> Task:
+        cut = self._cuts[number]
+        low, full = cut.part.along(cut.axis)
+        near = End(NEAR[cut.axis], cut.at - low)
+        far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf)
+        first, second = (_need(made, cut.axis, needs) for made in cut.made)
+        both = first and second
+        ends = [end for end, left in ((near, second), (far, first)) if both or not left]
+        ends = [end for end in ends if end.setting > 0] or [near]
+        within = [end for end in ends if self._reach is None or end.setting <= self._reach]
+        return Task(
+            number,
+            cut.parent,
+            cut.part,
+            cut.axis,
+            cut.at,
+            cut.is_trim,
+            tuple(within or ends),
+            bool(within),
+        )
+
+
+def _without(part: Part, edge: Edge) -> Untrimmed:
+    return tuple(pair for pair in part.untrimmed if pair[0] is not edge)
+
+
+def _halves(part: Part, axis: Axis, at: int, kerf: int) -> tuple[Part, Part]:
+    """Return the extents before and after a cut; either may come out empty."""
+    if axis is Axis.X:
+        rest = part.x + part.width - at - kerf
+        return (
+            Part(part.x, part.y, at - part.x, part.height, None),
+            Part(at + kerf, part.y, rest, part.height, None),
+        )
+    rest = part.y + part.height - at - kerf
+    return (
+        Part(part.x, part.y, part.width, at - part.y, None),
+        Part(part.x, at + kerf, part.width, rest, None),
+    )
+
+
+def _needs(cuts: list[_Cut]) -> list[dict[Axis, bool]]:
+    """Return for each cut whether its part must be true along each axis.
+
+    It must be if a piece's size would otherwise be what is left over of it: that of a piece which
+    spans it, however the cuts in it are set.
+    """
+    needs: list[dict[Axis, bool]] = [{} for _ in cuts]
+    for number in range(len(cuts) - 1, -1, -1):
+        cut = cuts[number]
+        for axis in Axis:
+            both = [_need(made, axis, needs) for made in cut.made]
+            needs[number][axis] = all(both) if axis is cut.axis else any(both)
+    return needs
+
+
+def _need(made: int | Part | None, axis: Axis, needs: list[dict[Axis, bool]]) -> bool:
+    if made is None:
+        return False
+    if isinstance(made, int):
+        return needs[made][axis]
+    return isinstance(made.node, PieceNode)

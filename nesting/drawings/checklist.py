@@ -1,0 +1,134 @@
+"""The checklist: every setting of the stop across the job, in order, on as few pages as hold it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from ..audit.facts import AuditedPlan, BoardFacts
+from ..instructions import Run, board_runs
+from ..plan.model import BoardPlan, Layout
+from .canvas import Page
+from .flow import Gap, Item, columns, flow, paragraph
+from .lettering import CAP, LEADING, spelled, typeset, width, wrap
+from .paper import Box
+from .words import Measures
+
+__all__ = ["SettingRow", "checklist_pages"]
+
+HEADING = 12.0
+TICK = 9.0
+GUTTER = 18.0
+SETTING_WIDTH = 74.0
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Columns and type sizes; smaller where that saves a page."""
+
+    columns: int
+    setting: float
+    text: float
+    gap: float
+
+
+LOOKS = (Look(2, 15.0, 10.0, 4.0), Look(3, 12.0, 9.0, 2.5))
+
+
+@dataclass(frozen=True, slots=True)
+class SettingRow:
+    """One setting of the stop, and the cuts that are made at it.
+
+    Attributes
+    ----------
+    setting
+        On the bench's rule; ``pencil`` where the cuts are marked.
+    lines
+        Which cuts, in one or more lines.
+    """
+
+    setting: str
+    lines: tuple[str, ...]
+    look: Look
+    with_next: bool = False
+
+    @property
+    def height(self) -> float:
+        """How much of the column it takes."""
+        return (
+            max(self.look.setting, len(self.lines) * self.look.text * LEADING) + 2 * self.look.gap
+        )
+
+    def draw(self, page: Page, left: float, top: float, width: float) -> None:
+        """Draw it with its top left there."""
+        page.line(left, top, left + width, top, 0.5)
+        base = top + self.look.gap + self.look.setting * 0.85
+        middle = base - CAP * self.look.setting / 2
+        page.box(Box(left + 1, middle - TICK / 2, TICK, TICK), 0.9)
+        page.text(left + TICK + 8, base, typeset(self.setting), self.look.setting, bold=True)
+        for index, line in enumerate(self.lines):
+            level = top + self.look.gap + self.look.text * (0.92 + index * LEADING)
+            page.text(left + _indent(self.setting, self.look), level, line, self.look.text)
+
+
+def _indent(setting: str, look: Look) -> float:
+    """Return where the cuts begin: in one line down the page, but after a long setting."""
+    return max(SETTING_WIDTH, TICK + 16 + width(typeset(setting), look.setting, True))
+
+
+def checklist_pages(audited: AuditedPlan, room: Box) -> list[tuple[list[Box], list[list[Item]]]]:
+    """Return the columns of each page of the checklist, and what stands in them."""
+    usual, dense = (list(_paged(audited, room, look)) for look in LOOKS)
+    return dense if len(dense) < len(usual) else usual
+
+
+def _paged(
+    audited: AuditedPlan, room: Box, look: Look
+) -> Iterator[tuple[list[Box], list[list[Item]]]]:
+    boxes = columns(room, look.columns, GUTTER)
+    heights = [box.height for box in boxes]
+    rest: Sequence[Item] = list(_items(audited, look, boxes[0].width))
+    while rest:
+        *filled, rest = flow(rest, heights)
+        yield boxes, filled
+
+
+def _items(audited: AuditedPlan, look: Look, across: float) -> Iterator[Item]:
+    measures = Measures(audited.plan)
+    for board, facts in zip(audited.plan.boards, audited.facts, strict=True):
+        yield from paragraph(spelled(board.board), across, HEADING, bold=True, with_next=True)
+        yield from paragraph(_told(board, facts), across, look.text, with_next=True)
+        yield Gap(3)
+        for run in board_runs(board):
+            yield _row(run, measures, look, across)
+        yield Gap(10, with_next=False)
+
+
+def _told(board: BoardPlan, facts: BoardFacts) -> str:
+    if board.cutting is None:
+        return "Layout by layout, all copies of each together."
+    settings, least = board.cutting.settings, board.cutting.settings_lower_bound
+    if not settings:
+        return "The stop is not used."
+    told = f"{settings} setting{'' if settings == 1 else 's'} of the stop"
+    shown = "" if facts.settings_rechecked else ", by a search that only a rerun can repeat"
+    return f"{told}; no order of these cuts takes {_fewer(settings, least)}{shown}."
+
+
+def _fewer(settings: int, least: int) -> str:
+    return "fewer" if settings == least else f"fewer than {least}"
+
+
+def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
+    setting = "pencil" if run.setting is None else measures.length(run.setting)
+    room = across - _indent(setting, look)
+    told = "; ".join(_cuts(layout, numbers) for layout, numbers in run.cuts)
+    return SettingRow(setting, wrap(told, room, look.text), look)
+
+
+def _cuts(layout: Layout, numbers: tuple[int, ...]) -> str:
+    """Return ``L1, 6 sheets: cuts 4–9``."""
+    copies = "" if layout.copies == 1 else f" × {layout.copies}"
+    first, last = numbers[0], numbers[-1]
+    which = f"cut {first}" if first == last else f"cuts {first}–{last}"
+    return f"{layout.id}{copies}: {which}"

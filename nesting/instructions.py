@@ -1,0 +1,303 @@
+"""What to do at the bench, cut by cut, in words: the same on the pages and in the spreadsheet.
+
+Parts are lettered as they appear, the sheet first, passing over what is a piece's label. Pieces
+go by their labels, numbered where a layout has several. Nothing here draws or writes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import count, product
+
+from .audit.case import Part, Step, part_of
+from .audit.replay import replay
+from .lengths import Length, format_length
+from .plan.model import (
+    Axis,
+    BoardPlan,
+    Cut,
+    Edge,
+    Layout,
+    LeftoverKind,
+    Made,
+    MadeBy,
+    PlacedPiece,
+    Plan,
+)
+
+__all__ = ["Check", "Instruction", "Run", "board_runs", "instructions", "letters", "nearest_mark"]
+
+# Without I and O, which are taken for 1 and 0.
+ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A side of a piece that no stop set: measure it.
+
+    Attributes
+    ----------
+    name
+        The piece.
+    steps
+        What the side should be.
+    is_width
+        Whether it is the side that runs across as drawn.
+    """
+
+    name: str
+    steps: int
+    is_width: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Instruction:
+    """One cut of a layout, to be made on every copy.
+
+    Attributes
+    ----------
+    step
+        The cut, the part that it divides, and both halves.
+    part
+        The part's letter.
+    names
+        What the halves are: a part's letter, a piece's name, or a leftover; None for nothing.
+    by_stop
+        Whether the stop reaches that far; if not, the cut is marked in pencil.
+    moved
+        Whether the stop must be looked to: it has stood elsewhere since this layout's last cut.
+    turn
+        Quarter turns of the part before it is cut, clockwise ones counted below zero.
+    commits
+        Whether the sheet can be used in no other way of this plan from here on.
+    checks
+        Sides of pieces, finished now, that are what was left over.
+    """
+
+    layout: Layout
+    step: Step
+    part: str
+    names: tuple[str | None, str | None]
+    by_stop: bool
+    moved: bool
+    turn: int
+    commits: bool
+    checks: tuple[Check, ...]
+
+    @property
+    def cut(self) -> Cut:
+        """The cut."""
+        return self.step.cut
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What is cut while the stop stands; or, its setting being None, by pencil marks.
+
+    Attributes
+    ----------
+    cuts
+        Layouts and the numbers of their cuts, in order.
+    """
+
+    setting: int | None
+    cuts: tuple[tuple[Layout, tuple[int, ...]], ...]
+
+
+def letters() -> Iterator[str]:
+    """Yield A, B, C and so on, then AA, AB; without I and O.
+
+    Examples
+    --------
+    >>> names = letters()
+    >>> [next(names) for _ in range(10)][-3:]
+    ['H', 'J', 'K']
+    """
+    for length in count(1):
+        yield from map("".join, product(ALPHABET, repeat=length))
+
+
+def nearest_mark(setting: int, plan: Plan) -> tuple[Length, Length]:
+    """Return the mark of the rule nearest to a setting, and how far beyond it the setting lies."""
+    exact = plan.step * setting
+    mark = plan.rule * math.floor(exact.mm / plan.rule.mm + Fraction(1, 2))
+    return mark, exact - mark
+
+
+def board_runs(board: BoardPlan) -> tuple[Run, ...]:
+    """Return what is cut at each setting of the stop, over all layouts of a board."""
+    layouts = {layout.id: layout for layout in board.layouts}
+    runs: list[Run] = []
+    for setting, layout_id, numbers in _steps(board):
+        layout = layouts[layout_id]
+        if not runs or runs[-1].setting != setting:
+            runs.append(Run(setting, ()))
+        made = runs[-1].cuts
+        if made and made[-1][0] is layout:
+            made = (*made[:-1], (layout, (*made[-1][1], *numbers)))
+        else:
+            made = (*made, (layout, numbers))
+        runs[-1] = Run(setting, made)
+    return tuple(runs)
+
+
+def _steps(board: BoardPlan) -> Iterator[tuple[int | None, str, tuple[int, ...]]]:
+    """Yield the steps of the order of cuts; layout by layout where the plan has none."""
+    if board.cutting is not None:
+        for step in board.cutting.steps:
+            yield step.setting, step.layout, step.cuts
+        return
+    for layout in board.layouts:
+        for cut in layout.cuts:
+            yield cut.setting, layout.id, (cut.number,)
+
+
+def instructions(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[Instruction, ...]:
+    """Return what to do with each copy of a layout, in order."""
+    return tuple(_Writer(layout, board, plan).written())
+
+
+class _Writer:
+    """Writes the instructions of one layout."""
+
+    def __init__(self, layout: Layout, board: BoardPlan, plan: Plan) -> None:
+        self.layout, self.board, self.plan = layout, board, plan
+        labels = {piece.label.upper() for piece in layout.pieces}
+        self._letters = (letter for letter in letters() if letter not in labels)
+        self._steps = replay(layout, board.tool.kerf).steps
+        self._pieces = {part_of(piece): piece for piece in layout.pieces}
+        self._leftovers = {part_of(left): left for left in layout.leftovers}
+        self._divided = {step.part for step in self._steps}
+        self._often = Counter(piece.label for piece in layout.pieces)
+        self._met: Counter[str] = Counter()
+        self._names: dict[Part, str] = {}
+        self._lies: dict[Part, Edge] = {}
+
+    def written(self) -> Iterator[Instruction]:
+        places = _places(self.layout, self.board)
+        last: int | None = None
+        commits = self._commits()
+        for step in self._steps:
+            part = self._names.setdefault(step.part, "") or self._begin(step.part)
+            names = (self._name(step.first), self._name(step.second))
+            place = places.get(step.cut.number)
+            yield Instruction(
+                self.layout,
+                step,
+                part,
+                names,
+                self._by_stop(step.cut),
+                place != last or place is None,
+                self._turn(step),
+                step.cut.number == commits,
+                tuple(self._checks(step)),
+            )
+            last = place
+            for half in (step.first, step.second):
+                if half is not None:
+                    self._lies[half] = step.cut.stop
+
+    def _begin(self, whole: Part) -> str:
+        self._names[whole] = next(self._letters)
+        return self._names[whole]
+
+    def _name(self, part: Part | None) -> str | None:
+        if part is None:
+            return None
+        if part in self._pieces:
+            self._names[part] = self._piece(self._pieces[part])
+        elif part in self._divided:
+            self._names[part] = next(self._letters)
+        else:
+            left = self._leftovers.get(part)
+            self._names[part] = left.kind.value if left is not None else LeftoverKind.SCRAP.value
+        return self._names[part]
+
+    def _piece(self, piece: PlacedPiece) -> str:
+        label = piece.label
+        if self._often[label] == 1:
+            return label
+        self._met[label] += 1
+        between = "-" if label[-1:].isdigit() else " " if " " in label else ""
+        return f"{label}{between}{self._met[label]}"
+
+    def _by_stop(self, cut: Cut) -> bool:
+        reach = self.board.tool.reach
+        return reach is None or self.plan.step * cut.setting <= reach
+
+    def _turn(self, step: Step) -> int:
+        before = self._lies.get(step.part, Edge.LEFT)
+        quarters = (AROUND.index(step.cut.stop) - AROUND.index(before)) % 4
+        return -1 if quarters == 3 else quarters
+
+    def _checks(self, step: Step) -> Iterator[Check]:
+        for half in (step.first, step.second):
+            piece = None if half is None else self._pieces.get(half)
+            if piece is not None and half is not None:
+                if _unset(piece.across):
+                    yield Check(self._names[half], piece.width, True)
+                if _unset(piece.down):
+                    yield Check(self._names[half], piece.height, False)
+
+    def _commits(self) -> int | None:
+        """Return the first cut, trims apart, after which no other layout could be cut instead."""
+        others = [
+            {_line(cut) for cut in other.cuts}
+            for other in self.board.layouts
+            if other is not self.layout and other.source == self.layout.source
+        ]
+        made: set[tuple[Axis, int, int, int]] = set()
+        for step in self._steps:
+            made.add(_line(step.cut))
+            if not self._is_trim(step) and not any(made <= other for other in others):
+                return step.cut.number
+        return None
+
+    def _is_trim(self, step: Step) -> bool:
+        halves = [self._leftovers.get(half) for half in (step.first, step.second) if half]
+        return any(left is not None and left.kind is LeftoverKind.TRIM for left in halves)
+
+
+def _unset(made: Made | None) -> bool:
+    """Whether nobody set the side: it is left over, or the sheet's own and never measured."""
+    if made is None or made.by is MadeBy.STOP:
+        return False
+    return made.by is MadeBy.LEFT_OVER or made.error is None
+
+
+def _line(cut: Cut) -> tuple[Axis, int, int, int]:
+    return (cut.axis, cut.at, cut.start, cut.end)
+
+
+def _places(layout: Layout, board: BoardPlan) -> dict[int, int]:
+    """Return for each cut of a layout which setting of the stop it belongs to."""
+    if board.cutting is None:
+        runs = _own_runs(layout.cuts)
+    else:
+        runs = (
+            [number for one, numbers in run.cuts if one is layout for number in numbers]
+            for run in board_runs(board)
+        )
+    return {number: place for place, run in enumerate(runs) for number in run}
+
+
+def _own_runs(cuts: Iterable[Cut]) -> Iterator[list[int]]:
+    run: list[int] = []
+    setting: int | None = None
+    for cut in cuts:
+        if run and cut.setting != setting:
+            yield run
+            run = []
+        run.append(cut.number)
+        setting = cut.setting
+    yield run
+
+
+def told_length(steps: int, plan: Plan) -> str:
+    """Return a length as it is read on the rule, without its unit."""
+    return format_length(plan.step * steps, plan.unit, rule=plan.rule)

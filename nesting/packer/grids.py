@@ -1,0 +1,251 @@
+"""The grid of part sizes that the recursion prices: exact, within the tool's limits, or coarse."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .positions import limited_axis, normal_patterns, relaxed_axis, scaled
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from ..problem.instance import Instance, SourceType
+    from .positions import CutAxis, Level
+
+__all__ = ["Grid", "build_grid", "chunks", "exact_grid", "quick_grid"]
+
+MOST_LIMITED_SIZES = 260
+MOST_PATTERNS = 3500
+MOST_QUICK_PATTERNS = 1200
+MOST_EXACT_WORK = 1.2e9
+# Sums that one call of the pricing makes at once: so many fit into a core's second cache.
+CHUNK = 1 << 18
+# Each such call costs as much as so many splits, however few it compares.
+SPLITS_A_CALL = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Every part size that matters, and what can be done with each.
+
+    Attributes
+    ----------
+    places
+        ``(piece, turned, row, column)`` of the smallest part that holds the piece.
+    may_split_x, may_split_y
+        Whether a part may be cut across its width, or its height; shape ``(m, n)``; None where
+        nothing forbids it.
+    """
+
+    x: CutAxis
+    y: CutAxis
+    places: tuple[tuple[int, bool, int, int], ...]
+    may_split_x: NDArray[np.bool_] | None = None
+    may_split_y: NDArray[np.bool_] | None = None
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows (widths) and columns (heights)."""
+        return len(self.x.sizes), len(self.y.sizes)
+
+    @property
+    def work(self) -> int:
+        """How many splits one pricing compares, its calls counted as some; budgets count so."""
+        rows = len(self.x.sizes)
+        total = 0
+        for level in self.x.levels:
+            total += _sweep_work(level, len(self.y.sizes))
+            total += sum(_sweep_work(down, level.end - level.start) for down in self.y.levels)
+        return total + rows * len(self.y.sizes)
+
+    def may_split(self, axis: int, row: int, column: int) -> bool:
+        """Return whether a part may be cut across its width (axis 0) or its height (1)."""
+        allowed = self.may_split_x if axis == 0 else self.may_split_y
+        return allowed is None or bool(allowed[row, column])
+
+    def holds(self, at_row: int, at_column: int, row: int, column: int) -> bool:
+        """Return whether a piece whose smallest part is the first given lies in the second."""
+        if self.x.exact:
+            return at_row == row and at_column == column
+        return at_row <= row and at_column <= column
+
+    def cell(self, width: int, height: int) -> tuple[int, int]:
+        """Return the row and column of the gross part size `width` x `height`."""
+        return self.x.floor(width), self.y.floor(height)
+
+    def root(self, source: SourceType, instance: Instance) -> tuple[int, int]:
+        """Return the row and column of a whole source."""
+        return self.cell(source.width + instance.kerf, source.height + instance.kerf)
+
+
+def chunks(level: Level, width: int) -> Iterator[tuple[slice, slice]]:
+    """Yield ranges of a level's widths and of their splits that are priced in one call."""
+    splits = level.first.shape[1]
+    rows = max(1, CHUNK // max(1, splits * width))
+    at_once = max(1, CHUNK // width if rows == 1 else splits)
+    for row in range(0, level.end - level.start, rows):
+        most = max(level.lengths[row : row + rows])
+        for split in range(0, most, at_once):
+            yield (
+                slice(row, min(row + rows, level.end - level.start)),
+                slice(split, min(split + at_once, most)),
+            )
+
+
+def _sweep_work(level: Level, width: int) -> int:
+    splits = level.first.shape[1]
+    calls = -(-(level.end - level.start) * splits * width // CHUNK) if splits else 0
+    return sum(level.lengths) * width + calls * SPLITS_A_CALL
+
+
+def build_grid(
+    instance: Instance,
+    *,
+    limited: bool,
+    most: int = MOST_LIMITED_SIZES,
+) -> Grid:
+    """Return the grid of `instance`; with `limited`, one that holds the tool's limits.
+
+    A piece that reaches into a trim which no cut can take off is not noticed here; see `legal`.
+
+    """
+    kerf = instance.kerf
+    widths, heights = _gross_sides(instance)
+    across = [source.width + kerf for source in instance.sources]
+    down = [source.height + kerf for source in instance.sources]
+    if not limited:
+        x, y = relaxed_axis(widths, across), relaxed_axis(heights, down)
+        return Grid(x, y, _places(instance, x, y))
+    strip = instance.narrowest_strip
+    x = limited_axis(widths, across, kerf, strip, most)
+    y = limited_axis(heights, down, kerf, strip, most)
+    may_x, may_y = _within_longest(instance, x, y)
+    return Grid(x, y, _places(instance, x, y), may_x, may_y)
+
+
+def exact_grid(instance: Instance) -> Grid | None:
+    """Return the grid without the tool's limits, or None where it would be too large to price."""
+    if _most_patterns(instance, 1) > MOST_PATTERNS:
+        return None
+    grid = build_grid(instance, limited=False)
+    return grid if grid.work <= MOST_EXACT_WORK else None
+
+
+def quick_grid(instance: Instance, exact: Grid | None, most: float) -> Grid:
+    """Return `exact` if one pricing takes at most `most` work, else a coarser one that does.
+
+    On a coarser grid pieces are rounded up and sources down to whole multiples of a coarser step.
+    Its layouts fit, with a little waste that closing them up takes out again.
+    """
+    if exact is not None and exact.work <= most:
+        return exact
+    step = 2
+    while step < _finest_side(instance):
+        if _most_patterns(instance, step) <= MOST_QUICK_PATTERNS:
+            grid = _rounded_grid(instance, step)
+            if grid.work <= most:
+                return grid
+        step *= 2
+    return _rounded_grid(instance, step)
+
+
+def _most_patterns(instance: Instance, step: int) -> int:
+    """Return how many normal patterns the longer list of the two sides would have."""
+    widths, heights = _gross_sides(instance)
+    longest = max(source.width for source in instance.sources) + instance.kerf
+    highest = max(source.height for source in instance.sources) + instance.kerf
+    return max(
+        len(normal_patterns([-(-side // step) for side in sides], most // step))
+        for sides, most in ((widths, longest), (heights, highest))
+    )
+
+
+def _finest_side(instance: Instance) -> int:
+    return min(min(piece.width, piece.height) for piece in instance.pieces) + instance.kerf
+
+
+def _rounded_up(sizes: Sequence[int], step: int, most: int) -> dict[int, int]:
+    """Return each size in whole steps; what just fits the largest source still does.
+
+    That it fits the other sources too is checked on the layouts.
+    """
+    return {
+        size: min(-(-size // step), most // step) if size <= most else -(-size // step)
+        for size in sizes
+    }
+
+
+def _rounded_grid(instance: Instance, step: int) -> Grid:
+    kerf = instance.kerf
+    widths, heights = _gross_sides(instance)
+    across = [(source.width + kerf) // step for source in instance.sources]
+    down = [(source.height + kerf) // step for source in instance.sources]
+    wide = _rounded_up(widths, step, max(source.width for source in instance.sources) + kerf)
+    high = _rounded_up(heights, step, max(source.height for source in instance.sources) + kerf)
+    x = relaxed_axis(sorted(set(wide.values())), [root for root in across if root])
+    y = relaxed_axis(sorted(set(high.values())), [root for root in down if root])
+    places = tuple(
+        (
+            number,
+            bool(turned),
+            int(np.searchsorted(x.sizes, wide[width + kerf])),
+            int(np.searchsorted(y.sizes, high[height + kerf])),
+        )
+        for number, piece in enumerate(instance.pieces)
+        for turned, (width, height) in enumerate(piece.orientations())
+    )
+    held = tuple(p for p in places if p[2] < len(x.sizes) and p[3] < len(y.sizes))
+    return Grid(scaled(x, step), scaled(y, step), held)
+
+
+def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:
+    sides = [
+        (width + instance.kerf, height + instance.kerf)
+        for piece in instance.pieces
+        for width, height in piece.orientations()
+    ]
+    return [width for width, _ in sides], [height for _, height in sides]
+
+
+def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool, int, int], ...]:
+    found = []
+    for number, piece in enumerate(instance.pieces):
+        for turned, (width, height) in enumerate(piece.orientations()):
+            gross = width + instance.kerf, height + instance.kerf
+            row = int(np.searchsorted(x.sizes, gross[0]))
+            column = int(np.searchsorted(y.sizes, gross[1]))
+            if row == len(x.sizes) or column == len(y.sizes):
+                continue
+            exact = x.sizes[row] == gross[0] and y.sizes[column] == gross[1]
+            if exact or not x.exact:
+                found.append((number, bool(turned), row, column))
+    return tuple(found)
+
+
+def _within_longest(
+    instance: Instance, x: CutAxis, y: CutAxis
+) -> tuple[NDArray[np.bool_] | None, NDArray[np.bool_] | None]:
+    """Return which parts may be split either way without a cut that is too long.
+
+    A cut across the width is as long as the part is high. On a trimmed sheet the first cut crosses
+    the trims too, unless those could be taken off before.
+    """
+    longest = instance.longest_cut
+    if longest is None:
+        return None, None
+    rows, columns = len(x.sizes), len(y.sizes)
+    may_x = np.repeat((y.sizes - instance.kerf <= longest)[np.newaxis, :], rows, axis=0)
+    may_y = np.repeat((x.sizes - instance.kerf <= longest)[:, np.newaxis], columns, axis=1)
+    for source in instance.sources:
+        full_width, full_height = source.width + source.trim_x, source.height + source.trim_y
+        row, column = x.floor(source.width + instance.kerf), y.floor(source.height + instance.kerf)
+        if full_height > longest and not (full_width <= longest and source.height <= longest):
+            may_x[row, column] = False
+        if full_width > longest and not (full_height <= longest and source.width <= longest):
+            may_y[row, column] = False
+    return may_x, may_y

@@ -1,0 +1,106 @@
+"""``cuts.csv``: every cut of a job in cutting order, a row each, for a spreadsheet.
+
+UTF-8 with a byte-order mark and rows that end in CR LF (RFC 4180), as spreadsheets read best.
+Numbers are plain decimals. A text that a spreadsheet would take for a formula is given an
+apostrophe before it, which makes it a text.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from decimal import Decimal, localcontext
+
+from .audit.case import Part
+from .audit.facts import AuditedPlan
+from .instructions import Instruction, board_runs, instructions, told_length
+from .plan.model import BoardPlan, Plan
+
+__all__ = ["COLUMNS", "cuts_csv", "neutral"]
+
+COLUMNS = (
+    "place", "board", "layout", "copies", "cut", "part", "part width", "part height",
+    "edge against the stop", "along the stop", "setting", "setting on the rule", "unit",
+    "set by", "stop moves", "turn", "gives", "measure", "no way back",
+)  # fmt: skip
+TURNS = {0: "", 1: "quarter, anticlockwise", -1: "quarter, clockwise", 2: "half"}
+# What begins a formula in a common spreadsheet, or lets one follow.
+STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "＝", "＋", "－", "＠")
+PLACES = Decimal("0.000001")
+
+
+def neutral(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula.
+
+    Examples
+    --------
+    >>> neutral("=1+1")
+    "'=1+1"
+    """
+    return f"'{text}" if text.lstrip(" \u00a0").startswith(STARTS_A_FORMULA) else text
+
+
+def cuts_csv(audited: AuditedPlan) -> str:
+    """Return the text of ``cuts.csv``, its header first."""
+    made = io.StringIO()
+    writer = csv.writer(made)
+    writer.writerow(COLUMNS)
+    for place, row in enumerate(_rows(audited.plan), 1):
+        writer.writerow([place, *(neutral(cell) for cell in row)])
+    return "\ufeff" + made.getvalue()
+
+
+def _rows(plan: Plan) -> Iterator[list[str]]:
+    for board in plan.boards:
+        told = {layout.id: instructions(layout, board, plan) for layout in board.layouts}
+        for run in board_runs(board):
+            moves = run.setting is not None
+            for layout, numbers in run.cuts:
+                for number in numbers:
+                    yield _row(told[layout.id][number - 1], board, plan, moves=moves)
+                    moves = False
+
+
+def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list[str]:
+    cut, part = one.cut, one.step.part
+    return [
+        board.board,
+        one.layout.id,
+        str(one.layout.copies),
+        str(cut.number),
+        one.part,
+        _number(part.right - part.left, plan),
+        _number(part.bottom - part.top, plan),
+        cut.stop.value,
+        _number(cut.end - cut.start, plan),
+        _number(cut.setting, plan),
+        f"{told_length(cut.setting, plan)} {plan.unit}",
+        plan.unit.value,
+        "stop" if one.by_stop else "pencil marks",
+        "yes" if moves else "no",
+        TURNS[one.turn],
+        "; ".join(_gives(one, plan)),
+        "; ".join(f"{check.name}: should be {_number(check.steps, plan)}" for check in one.checks),
+        "from here on" if one.commits else "",
+    ]
+
+
+def _gives(one: Instruction, plan: Plan) -> Iterator[str]:
+    for part, name in zip((one.step.first, one.step.second), one.names, strict=True):
+        if part is not None and name is not None:
+            yield f"{name} ({_size(part, plan)})"
+
+
+def _size(part: Part, plan: Plan) -> str:
+    sides = (part.right - part.left, part.bottom - part.top)
+    return " x ".join(_number(side, plan) for side in sides)
+
+
+def _number(steps: int, plan: Plan) -> str:
+    """Return a length as a decimal: exact where six places can hold it."""
+    exact = (plan.step * steps).in_unit(plan.unit)
+    with localcontext() as context:
+        context.prec = 40
+        number = Decimal(exact.numerator) / Decimal(exact.denominator)
+        return f"{number.quantize(PLACES).normalize():f}"

@@ -1,0 +1,165 @@
+"""Jobs of four kinds, drawn from a seed: what a bench at home, a shop and a factory ask for.
+
+Sizes are those that frames are sold in and, for the rest, odd ones to 1/16 in or 1 mm. Sheets are
+those that mat board and backing are sold in. Which sizes are usual is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass, replace
+
+from kerfwright.problem.instance import Instance, PieceType, SourceType
+
+__all__ = ["KINDS", "GeneratedBoard", "Kind", "boards", "many_more"]
+
+SIXTEENTHS = 16
+FRAMES_IN = (
+    (5, 7), (8, 10), (9, 12), (11, 14), (12, 16), (14, 18), (16, 20), (18, 24), (20, 24),
+    (22, 28), (24, 30), (24, 36),
+)  # fmt: skip
+FRAMES_MM = (
+    (130, 180), (150, 200), (180, 240), (200, 300), (240, 300), (280, 350), (300, 400),
+    (400, 500), (500, 600), (500, 700), (600, 800), (700, 1000),
+)  # fmt: skip
+SHEETS_IN = ((32, 40), (40, 60), (48, 96))
+SHEETS_MM = ((815, 1120), (1000, 1400))
+ODD_SIDES_IN = (4 * SIXTEENTHS, 30 * SIXTEENTHS)
+ODD_SIDES_MM = (100, 760)
+LONGEST_TO_SHORTEST = 3
+SAW_KERF_SIXTEENTHS = 2
+SAW_KERF_MM = 3
+NO_TURN_SHARE = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of job: how many sizes and pieces, how odd, and on how many boards.
+
+    Attributes
+    ----------
+    odd
+        The share of the sizes that no frame is sold in.
+    large_sheets
+        Whether the larger sheets are used too, not only the commonest.
+    """
+
+    name: str
+    sizes: tuple[int, int]
+    pieces: tuple[int, int]
+    odd: float
+    boards: tuple[int, int]
+    large_sheets: bool
+
+
+KINDS = (
+    Kind("home", (2, 6), (5, 30), 0.0, (1, 1), large_sheets=False),
+    Kind("bench", (5, 15), (30, 150), 1 / 3, (1, 3), large_sheets=True),
+    Kind("production", (20, 40), (200, 600), 0.8, (1, 1), large_sheets=True),
+    Kind("bulk", (60, 60), (2500, 2500), 0.8, (1, 1), large_sheets=True),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class GeneratedBoard:
+    """One board of one job, ready for the packer."""
+
+    id: str
+    instance: Instance
+
+
+def boards(kind: Kind, jobs: int, seed: int = 1) -> tuple[GeneratedBoard, ...]:
+    """Return the boards of `jobs` jobs of one kind; the same for the same seed, always.
+
+    A job's boards ask for the same sizes, as mats and their backers do, of different sheets.
+    """
+    found: list[GeneratedBoard] = []
+    for number in range(jobs):
+        # Each job has its own stream, so that more jobs never change the first ones.
+        chance = random.Random(f"{kind.name} {seed} {number}")  # noqa: S311 - no secrets here
+        metric = chance.random() < 0.5
+        wanted = chance.randint(*kind.boards)
+        tight = _sheet(chance, kind, metric=metric)
+        pieces = _pieces(chance, kind, tight, metric=metric)
+        for board in range(wanted):
+            sheet = tight if board == 0 else _sheet(chance, kind, metric=metric, least=tight)
+            instance = _board(chance, pieces, sheet, metric=metric)
+            found.append(GeneratedBoard(f"{kind.name}-{number + 1}.{board + 1}", instance))
+    return tuple(found)
+
+
+def many_more(instance: Instance, times: int) -> Instance:
+    """Return the instance with every demand multiplied."""
+    more = (replace(piece, demand=piece.demand * times) for piece in instance.pieces)
+    return replace(instance, pieces=tuple(more))
+
+
+def _sheet(
+    chance: random.Random,
+    kind: Kind,
+    *,
+    metric: bool,
+    least: tuple[int, int] = (0, 0),
+) -> tuple[int, int]:
+    sold = SHEETS_MM if metric else tuple((w * SIXTEENTHS, h * SIXTEENTHS) for w, h in SHEETS_IN)
+    if not kind.large_sheets:
+        return sold[0]
+    return chance.choice([one for one in sold if one[0] >= least[0] and one[1] >= least[1]])
+
+
+def _pieces(
+    chance: random.Random, kind: Kind, sheet: tuple[int, int], *, metric: bool
+) -> tuple[tuple[int, int, int], ...]:
+    """Return widths, heights and demands; each piece fits the sheet upright."""
+    number = chance.randint(*kind.sizes)
+    frames = FRAMES_MM if metric else tuple((w * SIXTEENTHS, h * SIXTEENTHS) for w, h in FRAMES_IN)
+    standard = [size for size in frames if _fits(size, sheet)]
+    odd = round(kind.odd * number)
+    # There are only so many standard sizes; the rest of a long list is odd.
+    sizes = chance.sample(standard, min(number - odd, len(standard)))
+    while len(sizes) < number:
+        size = _odd_size(chance, metric=metric)
+        if _fits(size, sheet) and size not in sizes:
+            sizes.append(size)
+    total = chance.randint(max(kind.pieces[0], number), kind.pieces[1])
+    return tuple(
+        (*size, demand) for size, demand in zip(sizes, _shared(chance, total, number), strict=True)
+    )
+
+
+def _odd_size(chance: random.Random, *, metric: bool) -> tuple[int, int]:
+    low, high = ODD_SIDES_MM if metric else ODD_SIDES_IN
+    short = chance.randint(low, high)
+    return short, chance.randint(short, min(high, LONGEST_TO_SHORTEST * short))
+
+
+def _fits(size: tuple[int, int], sheet: tuple[int, int]) -> bool:
+    return size[0] <= sheet[0] and size[1] <= sheet[1]
+
+
+def _shared(chance: random.Random, total: int, among: int) -> list[int]:
+    """Return `among` positive numbers that add up to `total`, uneven as orders are."""
+    weights = [chance.expovariate(1) + 0.1 for _ in range(among)]
+    spare, whole = total - among, sum(weights)
+    shares = [1 + int(spare * weight / whole) for weight in weights]
+    for number in range(total - sum(shares)):
+        shares[number % among] += 1
+    return shares
+
+
+def _board(
+    chance: random.Random,
+    pieces: tuple[tuple[int, int, int], ...],
+    sheet: tuple[int, int],
+    *,
+    metric: bool,
+) -> Instance:
+    saw = SAW_KERF_MM if metric else SAW_KERF_SIXTEENTHS
+    kerf = chance.choice((0, saw))
+    may_turn = chance.random() >= NO_TURN_SHARE
+    width, height = sheet
+    return Instance(
+        tuple(PieceType(w, h, demand, may_turn and w != h) for w, h, demand in pieces),
+        (SourceType(width, height, width * height, None),),
+        kerf=kerf,
+    )

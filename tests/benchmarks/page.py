@@ -1,0 +1,445 @@
+"""The tables of a benchmark's results, as Markdown."""
+
+from __future__ import annotations
+
+import statistics
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from cases import SETS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from cases import BenchmarkSet
+    from results import Record, Results
+
+__all__ = ["Target", "each", "page", "summary"]
+
+PLAN = "plan"
+BEST = "best"
+# The goals set for the whole set, with turns: sheets of classes 1 to 4, and the bound of all.
+CLASS_GOALS = {"01": 980, "02": 124, "03": 690, "04": 124}
+BULK_GROWTH = 1.5
+MOST_MIB = 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What the packer sets out to reach on one kind of job.
+
+    Attributes
+    ----------
+    proved
+        Share of boards.
+    above
+        Most sheets above the bound.
+    median, worst
+        Packer time, in seconds.
+    """
+
+    proved: float
+    above: int
+    median: float
+    worst: float
+
+
+TARGETS = {
+    "home": Target(1.0, 0, 0.05, 1),
+    "bench": Target(0.99, 1, 0.3, 10),
+    "production": Target(0.98, 1, 3, 20),
+    "bulk": Target(0.75, 1, 20, 60),
+}
+
+HEAD = """\
+# Benchmarks
+
+This page is made by `python tests/benchmarks/run.py --write docs/benchmarks.md` from what that
+command measured; nothing on it is written by hand.
+Every instance runs in a process of its own, with one worker.
+*Time* is that process's CPU time inside the packer, imports apart; *peak* is the most memory the
+process ever held, interpreter and imports included.
+Every plan is recounted by the benchmark itself before it goes into a table: its layouts fit,
+demands and stock are kept, costs add up.
+A run may take only some instances of a set; the tables say how many they count.
+*Bound* is a cost that no plan can undercut, as the packer proves it; a plan that meets it is
+*proved*.
+"""
+
+
+def page(results: Results) -> str:
+    """Return the whole page."""
+    parts = [HEAD, _noise(results), _own(results)]
+    parts += [_stock(results), _bins(results), _single(results)]
+    parts += [_open(results)]
+    return "\n".join(part for part in parts if part)
+
+
+def summary(one: BenchmarkSet, records: Sequence[Record]) -> str:
+    """Return one set's totals in a line, for the terminal."""
+    if one.group == "single":
+        return " | ".join(_single_row(one, records))
+    planned = _planned(records)
+    if not planned:
+        return f"{one.name}: {len(records)} instances, no plan"
+    return (
+        f"{one.name}: {len(records)} instances, {_amount(_sum(planned, 'ours'))} {one.unit}, "
+        f"bound {_amount(_sum(planned, 'bound'))}, proved {_proved(planned)} of {len(records)}, "
+        f"most above the bound {_amount(max(map(_gap, planned)))}, median "
+        f"{_seconds(_median(planned))}, worst {_seconds(_worst(planned))}, "
+        f"peak {_peak(planned)} MiB"
+    )
+
+
+def each(records: Iterable[Record]) -> str:
+    """Return a table of single instances."""
+    rows = [
+        (
+            record["id"],
+            _own_value(record, "ours"),
+            _own_value(record, "bound"),
+            _plain(record, "published"),
+            _plain(record, "computed"),
+            _outside(record),
+            _outcome(record),
+            _seconds(record["cpu"]) if "cpu" in record else "",
+            str(record.get("peak_mib", "")),
+        )
+        for record in records
+    ]
+    names = (
+        "instance", "ours", "our bound", "published", "computed", "others' bound", "outcome",
+        "time, s", "peak, MiB",
+    )  # fmt: skip
+    return _table(names, rows)
+
+
+def _noise(results: Results) -> str:
+    rows = []
+    for name, samples in results.references.items():
+        if samples:
+            rows.append(
+                (
+                    name,
+                    str(len(samples)),
+                    *(_spread([sample[kind] for sample in samples]) for kind in _KINDS),
+                )
+            )
+    if not rows:
+        return ""
+    named = ", ".join(f"{key} {value}" for key, value in results.machine.items())
+    return (
+        "## The machine and its noise\n\n"
+        "The reference is measured before every tenth instance, in the same run: a fixed set of "
+        "array sums such as the packer makes, and importing ortools and matplotlib.\n"
+        f"CPU seconds: least, median, most. {named[:1].upper()}{named[1:]}.\n\n"
+        + _table(("set", "times", "array sums", "imports"), rows)
+    )
+
+
+_KINDS = ("sums", "imports")
+
+
+def _spread(samples: Sequence[float]) -> str:
+    return " / ".join(
+        f"{one:.2f}" for one in (min(samples), statistics.median(samples), max(samples))
+    )
+
+
+def _own(results: Results) -> str:
+    rows = []
+    for name, target in TARGETS.items():
+        records = results.of(name)
+        planned = _planned(records)
+        if planned:
+            rows.append(_own_row(name, target, records, planned))
+    if not rows:
+        return ""
+    names = (
+        "kind", "boards", "sheets", "bound", "proved least", "most above", "time, median; worst",
+        "wall, worst", "peak, MiB", "targets",
+    )  # fmt: skip
+    return (
+        "## Jobs of our own\n\n"
+        "Drawn from a seed by `tests/benchmarks/generator.py`: standard frame sizes and odd ones "
+        "to 1/16 in or 1 mm, sheets of 32 x 40, 40 x 60 and 48 x 96 in, 815 x 1120 and "
+        "1000 x 1400 mm, kerf 0 or about 1/8 in, one board in ten not to be turned.\n"
+        "A job's boards count one each.\n\n" + _table(names, rows) + _growth(results)
+    )
+
+
+def _own_row(
+    name: str, target: Target, records: Sequence[Record], planned: Sequence[Record]
+) -> tuple[str, ...]:
+    proved, above = _proved(planned) / len(records), max(map(_gap, planned))
+    median, worst = _median(planned), _worst(planned)
+    checks = (
+        (proved >= target.proved, f"proved {target.proved:.0%}"),
+        (above <= target.above, f"at most {target.above} above"),
+        (median <= target.median, f"median {target.median:g} s"),
+        (worst <= target.worst, f"worst {target.worst:g} s"),
+        (_peak(planned) < MOST_MIB, f"under {MOST_MIB} MiB"),
+        (len(planned) == len(records), "a plan for each"),
+    )
+    missed = [what for met, what in checks if not met]
+    return (
+        name,
+        str(len(records)),
+        _amount(_sum(planned, "ours")),
+        _amount(_sum(planned, "bound")),
+        f"{_proved(planned)} ({proved:.0%})",
+        _amount(above),
+        f"{_seconds(median)}; {_seconds(worst)}",
+        _seconds(max(record["wall"] for record in planned)),
+        str(_peak(planned)),
+        "met" if not missed else "missed: " + ", ".join(missed),
+    )
+
+
+def _growth(results: Results) -> str:
+    small = {f"{record['id']}-x100": record for record in _planned(results.of("bulk"))}
+    rows = []
+    for record in _planned(results.of("bulk-x100")):
+        before = small.get(record["id"])
+        if before is not None:
+            ratio = record["cpu"] / before["cpu"]
+            rows.append(
+                (
+                    record["id"],
+                    _own_value(record, "ours"),
+                    _own_value(record, "bound"),
+                    _seconds(before["cpu"]),
+                    _seconds(record["cpu"]),
+                    f"{ratio:.2f}",
+                    "met" if ratio <= BULK_GROWTH else f"missed: {BULK_GROWTH:g}",
+                )
+            )
+    if not rows:
+        return ""
+    names = ("board", "sheets", "bound", "time before", "time x 100", "ratio", "target")
+    return "\nThe same bulk orders a hundred times over, 250,000 pieces each:\n\n" + _table(
+        names, rows
+    )
+
+
+def _stock(results: Results) -> str:
+    rows = []
+    for one in SETS:
+        records = results.of(one.name)
+        planned = _planned(records)
+        if one.group == "stock" and planned:
+            rows.append(_stock_row(one, records, planned))
+    if not rows:
+        return ""
+    names = (
+        "set", "source of the data", "counted in", "instances", "ours", "our bound", "area bound",
+        "proved", "most above", "time, median; worst", "wall, worst", "peak, MiB",
+    )  # fmt: skip
+    return (
+        "## Cutting stock\n\n"
+        "Every piece must be cut; unlimited stages, no kerf.\n"
+        "No published results could be read for these sets, so our plans are held against the "
+        "bounds: our own, and that by area, which came with the data.\n"
+        "*Most above* is the largest distance of a plan from our bound, in sheets or in per cent "
+        "of the cost.\n\n" + _table(names, rows)
+    )
+
+
+def _stock_row(
+    one: BenchmarkSet, records: Sequence[Record], planned: Sequence[Record]
+) -> tuple[str, ...]:
+    area = [record["bound"] for record in planned if record.get("bound") is not None]
+    outside = [record["outside"] for record in planned if record.get("outside") is not None]
+    by_cost = one.unit == "cost"
+    above = max(
+        100 * (record["ours"] / record["bound"] - 1) if by_cost else _gap(record)
+        for record in planned
+    )
+    return (
+        one.name,
+        one.source,
+        one.unit,
+        f"{len(planned)} of {len(records)}" if len(planned) < len(records) else str(len(records)),
+        _amount(_sum(planned, "ours")),
+        _amount(_sum(planned, "bound")),
+        _amount(sum(outside)) if len(outside) == len(area) else "",
+        f"{_proved(planned)} ({_proved(planned) / len(records):.0%})",
+        f"{above:.2f} %" if by_cost else _amount(above),
+        f"{_seconds(_median(planned))}; {_seconds(_worst(planned))}",
+        _seconds(max(record["wall"] for record in planned)),
+        str(_peak(planned)),
+    )
+
+
+def _bins(results: Results) -> str:
+    rows = []
+    for way in ("turned", "oriented"):
+        of_way = [
+            one for one in SETS if one.group == f"bins-{way}" and _planned(results.of(one.name))
+        ]
+        rows += [_bins_row(one.name, results.of(one.name)) for one in of_way]
+        every = [record for one in of_way for record in results.of(one.name)]
+        if every:
+            rows.append(_bins_row(f"all {way}", every))
+    if not rows:
+        return ""
+    names = (
+        "class", "instances", "sheets", "goal", "our bound", "computed bound",
+        "better bound of both", "proved", "most above our bound", "time, median; worst",
+        "peak, MiB",
+    )  # fmt: skip
+    return (
+        "## Bin packing\n\n"
+        "Classes 1 to 6: Berkey & Wang 1987; 7 to 10: Martello & Vigo 1998. At most 10 s each.\n"
+        "No table of guillotine results could be read: the computed bound came with the data, and "
+        "the goals are our own.\n\n" + _table(names, rows)
+    )
+
+
+def _bins_row(name: str, records: Sequence[Record]) -> tuple[str, ...]:
+    planned = _planned(records)
+    ours = _sum(planned, "ours")
+    number = name[4:6] if name.endswith("-turned") else ""
+    goal = CLASS_GOALS.get(number) if len(planned) == 50 else None
+    better = [max(_counted(record, "bound"), record["outside"] or 0) for record in planned]
+    settled = sum(
+        _counted(record, "ours") == bound for record, bound in zip(planned, better, strict=True)
+    )
+    return (
+        name,
+        str(len(records)) if len(planned) == len(records) else f"{len(planned)} of {len(records)}",
+        _amount(ours),
+        "" if goal is None else f"{goal}: {'met' if ours <= goal else 'missed'}",
+        _amount(_sum(planned, "bound")),
+        _amount(sum(record["outside"] for record in planned)),
+        _amount(sum(better)),
+        f"{_proved(planned)} (with the better bound {settled})",
+        _amount(max(map(_gap, planned))),
+        f"{_seconds(_median(planned))}; {_seconds(_worst(planned))}",
+        str(_peak(planned)),
+    )
+
+
+def _single(results: Results) -> str:
+    rows = []
+    for one in SETS:
+        records = results.of(one.name)
+        if one.group == "single" and records:
+            rows.append(_single_row(one, records))
+    if not rows:
+        return ""
+    names = (
+        "set", "instances", "published values reached", "computed values reached", "proved best",
+        "time, median; worst", "peak, MiB",
+    )  # fmt: skip
+    return (
+        "## The best single sheet\n\n"
+        "The most valuable layout of one sheet, from "
+        + next(one.source for one in SETS if one.group == "single")
+        + ".\n*Published* values were read in a publication; *computed* ones come from an exact "
+        "search made by others for these data, and are not published.\n"
+        "In the sets *copies* each type has a most number of copies; in *single* there is none.\n"
+        "HZ2 is left out: its published value is not that of the data.\n\n" + _table(names, rows)
+    )
+
+
+def _single_row(one: BenchmarkSet, records: Sequence[Record]) -> tuple[str, ...]:
+    found = [record for record in records if record["outcome"] == BEST]
+    cells = [one.name, str(len(records))]
+    for key in ("published", "computed"):
+        known = [record for record in records if record[key] is not None]
+        same = sum(record.get("ours") == record[key] for record in known)
+        over = sum(record.get("ours", 0) > record[key] for record in known)
+        cells.append(f"{same} of {len(known)}" + (f", {over} exceeded" if over else ""))
+    cells += [
+        f"{_proved(found)} of {len(records)}",
+        f"{_seconds(_median(found))}; {_seconds(_worst(found))}" if found else "",
+        str(_peak(found)) if found else "",
+    ]
+    return tuple(cells)
+
+
+def _open(results: Results) -> str:
+    """Return the instances that are not settled, set by set."""
+    parts = []
+    for one in SETS:
+        unsettled = [record for record in results.of(one.name) if not _is_settled(record)]
+        if unsettled:
+            parts.append(f"### {one.name}\n\n{each(unsettled)}")
+    if not parts:
+        return ""
+    return "## What is not settled\n\n" + "\n".join(parts)
+
+
+def _is_settled(record: Record) -> bool:
+    if record["outcome"] == BEST:
+        known = {record["published"], record["computed"]} - {None}
+        return record["ours"] == record["bound"] and known <= {record["ours"]}
+    return bool(record["outcome"] == PLAN and _gap(record) == 0)
+
+
+def _planned(records: Iterable[Record]) -> list[Record]:
+    return [record for record in records if record["outcome"] == PLAN]
+
+
+def _counted(record: Record, key: str) -> int:
+    """Return a value in the unit it is told in: sheets, where all cost the same."""
+    return int(record[key]) // int(record["unit"])
+
+
+def _gap(record: Record) -> int:
+    return _counted(record, "ours") - _counted(record, "bound")
+
+
+def _sum(records: Iterable[Record], key: str) -> int:
+    return sum(_counted(record, key) for record in records)
+
+
+def _proved(records: Iterable[Record]) -> int:
+    return sum(record["ours"] == record["bound"] for record in records)
+
+
+def _median(records: Iterable[Record]) -> float:
+    return statistics.median(float(record["cpu"]) for record in records)
+
+
+def _worst(records: Iterable[Record]) -> float:
+    return max(float(record["cpu"]) for record in records)
+
+
+def _peak(records: Iterable[Record]) -> int:
+    return max(int(record["peak_mib"]) for record in records)
+
+
+def _own_value(record: Record, key: str) -> str:
+    return _amount(_counted(record, key)) if "ours" in record else ""
+
+
+def _plain(record: Record, key: str) -> str:
+    return "" if record.get(key) is None else _amount(record[key])
+
+
+def _outside(record: Record) -> str:
+    return _plain(record, "outside")
+
+
+def _outcome(record: Record) -> str:
+    if record["outcome"] not in (PLAN, BEST):
+        return str(record["outcome"])
+    if _gap(record) != 0:
+        return "not proved"
+    return "proved, by search" if record.get("exhausted") else "proved"
+
+
+def _amount(number: int | float) -> str:
+    return f"{number:,}"
+
+
+def _seconds(seconds: float) -> str:
+    return f"{seconds:.2f}" if seconds < 10 else f"{seconds:.0f}"
+
+
+def _table(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    lines = ["| " + " | ".join(names) + " |", "|" + "---|" * len(names)]
+    lines += ["| " + " | ".join(str(cell) for cell in row) + " |" for row in rows]
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,422 @@
+"""The order of cuts: the fewest settings, an order that can be cut, and how exact it comes out."""
+
+from __future__ import annotations
+
+import json
+from collections import deque
+from fractions import Fraction
+from pathlib import Path
+from statistics import median
+
+import pytest
+from cut_again import Counted, cut_board
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import kerfwright as kw
+from kerfwright.bench import Bench, order_board
+from kerfwright.bench.sequence import shortest
+from kerfwright.bench.sizes import rule_error, setting_error
+from kerfwright.plan.trees import CutNode, DraftLayout, Node, PieceNode, WasteNode
+
+ROOT = Path(__file__).parent.parent
+INCH = kw.Length.of(1, kw.Unit.INCH)
+SIXTEENTH = kw.Length.of(Fraction(1, 16), kw.Unit.INCH)
+NO_TRIM = kw.PlanTrim(0, 0, 0, 0)
+Options = list[frozenset[int]]
+Parents = list[int | None]
+
+
+# --- the fewest settings ----------------------------------------------------------------------
+
+
+def brute_force(options: Options, parents: Parents) -> int:
+    """Return the fewest settings by trying every order of every task at each of its settings.
+
+    A breadth-first search over what is done and where the stop stands; a move costs one, a task
+    at the setting that stands nothing.
+    """
+    everything = (1 << len(options)) - 1
+    least: dict[tuple[int, int | None], int] = {(0, None): 0}
+    waiting: deque[tuple[int, int | None]] = deque(least)
+    while waiting:
+        done, stands = waiting.popleft()
+        if done == everything:
+            return least[done, stands]
+        for task, ways in enumerate(options):
+            above = parents[task]
+            if done >> task & 1 or (above is not None and not done >> above & 1):
+                continue
+            for setting in ways or {stands}:
+                cost = least[done, stands] + (bool(ways) and setting != stands)
+                after = (done | 1 << task, setting)
+                if cost < least.get(after, len(options) + 1):
+                    least[after] = cost
+                    free = cost == least[done, stands]
+                    (waiting.appendleft if free else waiting.append)(after)
+    raise AssertionError("there is always an order")
+
+
+@st.composite
+def forests(draw: st.DrawFn) -> tuple[Options, Parents]:
+    """Draw up to eight tasks with up to two of six settings each, some beyond the stop's reach."""
+    number = draw(st.integers(1, 8))
+    ways = st.frozensets(st.integers(1, 6), min_size=0, max_size=2)
+    options = draw(st.lists(ways, min_size=number, max_size=number))
+    parents: Parents = [None]
+    for task in range(1, number):
+        parents.append(draw(st.none() | st.integers(0, task - 1)))
+    return options, parents
+
+
+@settings(max_examples=3000, deadline=None)
+@given(forests())
+def test_no_order_takes_fewer_settings(forest: tuple[Options, Parents]) -> None:
+    """On tiny jobs the sequence is as short as a brute force finds, and is proved so."""
+    options, parents = forest
+    found = shortest(options, parents)
+    assert len(found.settings) == found.lower_bound == brute_force(options, parents)
+
+
+@settings(max_examples=300, deadline=None)
+@given(forests())
+def test_a_search_cut_short_claims_no_more_than_is_so(forest: tuple[Options, Parents]) -> None:
+    """Without any looks the sequence still does everything, and its bound still holds."""
+    options, parents = forest
+    found = shortest(options, parents, most_looks=0)
+    least = brute_force(options, parents)
+    assert found.lower_bound <= least <= len(found.settings)
+    assert all_done(options, parents, found.settings)
+
+
+def all_done(options: Options, parents: Parents, sequence: tuple[int, ...]) -> bool:
+    """Return whether doing at each setting whatever can be done does everything."""
+    done: set[int] = set()
+    for setting in (None, *sequence):
+        for _ in options:
+            done |= {
+                task
+                for task, ways in enumerate(options)
+                if (not ways or setting in ways)
+                and (parents[task] is None or parents[task] in done)
+            }
+    return len(done) == len(options)
+
+
+def test_a_worked_sequence() -> None:
+    """Three strips, each to be crosscut: 16, then 20 for all of them, and not 16 20 16 20 16 20.
+
+    A strip of 16 from the sheet, again of the rest, and each strip at 20 from its end.
+    """
+    ways = [frozenset({number}) for number in (16, 20, 16, 20, 16, 20)]
+    found = shortest(ways, [None, 0, 0, 2, 2, 4])
+    assert found.settings == (16, 20)
+
+
+# --- drawn-up trees ---------------------------------------------------------------------------
+
+
+@st.composite
+def drafts(draw: st.DrawFn) -> tuple[list[DraftLayout], int]:
+    """Draw one to three layouts of small sheets as trees of cuts, and a kerf."""
+    kerf = draw(st.sampled_from([0, 0, 1]))
+    found = []
+    for _ in range(draw(st.integers(1, 3))):
+        width, height = draw(st.integers(4, 14)), draw(st.integers(4, 14))
+        root = draw(nodes(0, 0, width, height, kerf, 3))
+        source = kw.Source(kw.SourceKind.SHEET, None, width, height)
+        found.append(DraftLayout(source, root, draw(st.integers(1, 3))))
+    return found, kerf
+
+
+@st.composite
+def nodes(draw: st.DrawFn, x: int, y: int, width: int, height: int, kerf: int, depth: int) -> Node:
+    """Draw a tree of cuts over a rectangle."""
+    axis = draw(st.sampled_from(kw.Axis))
+    size = width if axis is kw.Axis.X else height
+    if depth == 0 or size < 2 or draw(st.integers(0, 4)) == 0:
+        if draw(st.booleans()):
+            return PieceNode("A", x, y, width, height, False)
+        return WasteNode(x, y, width, height)
+    off = draw(st.integers(1, size - 1))
+    rest = size - off - kerf
+    if axis is kw.Axis.X:
+        first = draw(nodes(x, y, off, height, kerf, depth - 1))
+        beyond = (x + off + kerf, y, rest, height)
+    else:
+        first = draw(nodes(x, y, width, off, kerf, depth - 1))
+        beyond = (x, y + off + kerf, width, rest)
+    second = draw(nodes(*beyond, kerf, depth - 1)) if rest > 0 else None
+    at = (x if axis is kw.Axis.X else y) + off
+    return CutNode(axis, at, x, y, width, height, first, second)
+
+
+def ordered(
+    layouts: list[DraftLayout], kerf: int, reach: int | None = None
+) -> tuple[kw.Plan, Counted]:
+    """Return a plan of these layouts as the bench orders them, and what cutting it again gives."""
+    tool = kw.PlanTool("knife", kerf, None, 0, reach=None if reach is None else INCH * reach,
+                       repeatability=kw.Length.of(Fraction(1, 32), kw.Unit.INCH),
+                       rule_class="II")  # fmt: skip
+    bench = Bench(tool, NO_TRIM, INCH, SIXTEENTH)
+    names = [f"L{number}" for number in range(len(layouts))]
+    made, cutting = order_board(layouts, names, bench, lambda _w, _h: kw.LeftoverKind.SCRAP)
+    board = kw.BoardPlan(
+        "b", False, tool, NO_TRIM, (), (), 0, 0, kw.Aim.AREA, Fraction(0), Fraction(0), True,
+        kw.Certificate(kw.CertificateKind.PIECE_VALUES, {}), made, cutting=cutting,
+    )  # fmt: skip
+    plan = kw.Plan("kerfwright 0", "drawn", "sha256:0", INCH, kw.Unit.INCH, SIXTEENTH, (board,))
+    read = json.loads(kw.plan_to_json(plan))
+    return plan, cut_board(read["boards"][0], read["step"])
+
+
+def fair_ways(board: kw.BoardPlan) -> tuple[Options, Parents]:
+    """Return the cuts of a board as tasks: the distances from both ends, and what comes first.
+
+    Where one end would leave a piece's size to what remains and the other would not, only the
+    other is fair. Worked out from the placed cuts, with nothing of the bench.
+    """
+    options: Options = []
+    parents: Parents = []
+    for layout in board.layouts:
+        made: dict[tuple[int, int, int, int], int | None] = {
+            (0, 0, layout.source.width, layout.source.height): None
+        }
+        first = len(options)
+        divided = {}
+        for number, cut in enumerate(layout.cuts):
+            part = next(p for p in made if across(p, cut) and into(p, cut))
+            parents.append(made.pop(part))
+            options.append(frozenset())
+            halves = cut_in_two(part, cut, board.tool.kerf)
+            divided[part] = (cut, halves)
+            made.update(dict.fromkeys([h for h in halves if h is not None], first + number))
+        pieces = {(p.x, p.y, p.x + p.width, p.y + p.height) for p in layout.pieces}
+        for number, (part, (cut, halves)) in enumerate(divided.items()):
+            low, high = (part[0], part[2]) if cut.axis is kw.Axis.X else (part[1], part[3])
+            near, far = cut.at - low, high - cut.at - board.tool.kerf
+            one, other = (depends(half, cut.axis, divided, pieces) for half in halves)
+            ways = {far} if other and not one else {near, far}
+            ways = {near} if one and not other else ways
+            ways = {way for way in ways if way > 0} or {near}
+            reach = board.tool.reach
+            options[first + number] = frozenset(
+                way for way in ways if reach is None or INCH * way <= reach
+            )
+    return options, parents
+
+
+Extent = tuple[int, int, int, int]
+
+
+def across(part: Extent, cut: kw.Cut) -> bool:
+    """Whether the cut spans the part."""
+    ends = (part[1], part[3]) if cut.axis is kw.Axis.X else (part[0], part[2])
+    return ends == (cut.start, cut.end)
+
+
+def into(part: Extent, cut: kw.Cut) -> bool:
+    """Whether the cut's line lies on the part."""
+    low, high = (part[0], part[2]) if cut.axis is kw.Axis.X else (part[1], part[3])
+    return low <= cut.at < high
+
+
+def cut_in_two(part: Extent, cut: kw.Cut, kerf: int) -> tuple[Extent | None, Extent | None]:
+    """Return both halves of the part; None for one that is nothing."""
+    left, top, right, bottom = part
+    at, beyond = cut.at, cut.at + kerf
+    if cut.axis is kw.Axis.X:
+        both = ((left, top, at, bottom), (beyond, top, right, bottom))
+    else:
+        both = ((left, top, right, at), (left, beyond, right, bottom))
+    one, other = (half if half[2] > half[0] and half[3] > half[1] else None for half in both)
+    return one, other
+
+
+def depends(
+    part: Extent | None,
+    axis: kw.Axis,
+    divided: dict[Extent, tuple[kw.Cut, tuple[Extent | None, Extent | None]]],
+    pieces: set[Extent],
+) -> bool:
+    """Whether some piece takes its size along `axis` from that of the part, whatever is done."""
+    if part is None:
+        return False
+    if part not in divided:
+        return part in pieces
+    cut, halves = divided[part]
+    both = [depends(half, axis, divided, pieces) for half in halves]
+    return all(both) if cut.axis is axis else any(both)
+
+
+@settings(max_examples=600, deadline=None)
+@given(drafts(), st.sampled_from([None, None, 6]))
+def test_small_boards_are_cut_with_the_fewest_settings(
+    drawn: tuple[list[DraftLayout], int], reach: int | None
+) -> None:
+    """Cut again by a program of its own, a board takes what the plan says, which is the least."""
+    layouts, kerf = drawn
+    plan, again = ordered(layouts, kerf, reach)
+    board = plan.boards[0]
+    cutting = board.cutting
+    assert cutting is not None
+    assert (again.settings, again.turns, again.lifts) == (
+        cutting.settings, cutting.quarter_turns, cutting.lifts,
+    )  # fmt: skip
+    assert reach is None or again.farthest <= reach
+    options, parents = fair_ways(board)
+    if len(options) <= 9:
+        assert cutting.settings == cutting.settings_lower_bound == brute_force(options, parents)
+    for layout in board.layouts:
+        items: tuple[kw.PlacedPiece | kw.Leftover, ...] = (*layout.pieces, *layout.leftovers)
+        there = sorted((i.x, i.y, i.x + i.width, i.y + i.height) for i in items)
+        assert again.parts[layout.id] == there
+
+
+def test_the_stop_sets_the_piece_and_not_the_scrap() -> None:
+    """2 in of scrap beside a piece of 30: the stop is set to 30, though 2 comes later anyway.
+
+    The strip of 30 x 40 is cut at 38, which leaves 2: set from the near end too. Were both cut
+    from the far end, one setting of 2 would do, and the piece would be what the sheet leaves.
+    """
+    piece = PieceNode("A", 0, 0, 30, 38, False)
+    strip = CutNode(kw.Axis.Y, 38, 0, 0, 30, 40, piece, WasteNode(0, 38, 30, 2))
+    root = CutNode(kw.Axis.X, 30, 0, 0, 32, 40, strip, WasteNode(30, 0, 2, 40))
+    source = kw.Source(kw.SourceKind.SHEET, None, 32, 40)
+    plan, again = ordered([DraftLayout(source, root, 1)], 0)
+    cuts = plan.boards[0].layouts[0].cuts
+    assert [(cut.setting, cut.stop.value) for cut in cuts] == [(30, "left"), (38, "top")]
+    assert again.settings == 2
+
+
+# --- sample jobs ------------------------------------------------------------------------------
+
+
+def jobs() -> list[Path]:
+    """Return the order files among the sample jobs."""
+    found = sorted((ROOT / "sample_jobs").iterdir())
+    return [path for path in found if path.suffix != ".md" and "rack" not in path.name]
+
+
+@pytest.fixture(scope="module")
+def planned() -> dict[str, kw.Plan]:
+    """Plan every sample job once."""
+    plans = {}
+    for path in jobs():
+        rack = path.with_name(f"{path.stem}-rack.toml")
+        plan = kw.make_plan(kw.load_order(path, stock=rack if rack.exists() else None))
+        assert isinstance(plan, kw.Plan)
+        plans[path.stem] = plan
+    return plans
+
+
+def test_sample_jobs_are_cut_as_their_files_say(planned: dict[str, kw.Plan]) -> None:
+    """Each sample job, cut again from its file alone, comes out as it says, by the least moves."""
+    for plan in planned.values():
+        read = json.loads(kw.plan_to_json(plan))
+        for board in read["boards"]:
+            again = cut_board(board, read["step"])
+            said = board["cutting"]
+            assert (again.settings, again.turns, again.lifts) == (
+                said["settings"], said["quarter_turns"], said["lifts"],
+            )  # fmt: skip
+            assert said["settings"] == said["settings_lower_bound"]
+            longest = board["tool"]["longest_cut"]
+            assert longest is None or again.longest <= longest
+            for layout in board["layouts"]:
+                items = (*layout["pieces"], *layout["leftovers"])
+                there = sorted(
+                    (i["x"], i["y"], i["x"] + i["width"], i["y"] + i["height"]) for i in items
+                )
+                assert again.parts[layout["id"]] == there
+
+
+def tree_order(layout: kw.Layout, kerf: int) -> list[int]:
+    """Return the settings of a layout cut from the near end, each half to its end at once."""
+    parts = [(0, 0, layout.source.width, layout.source.height)]
+    found = []
+    while parts:
+        part = parts.pop()
+        cut = next((c for c in layout.cuts if across(part, c) and into(part, c)
+                    and inside(part, c)), None)  # fmt: skip
+        if cut is not None:
+            found.append(cut.at - (part[0] if cut.axis is kw.Axis.X else part[1]))
+            parts += [half for half in reversed(cut_in_two(part, cut, kerf)) if half is not None]
+    return found
+
+
+def inside(part: Extent, cut: kw.Cut) -> bool:
+    """Whether the cut begins where the part does, on both axes."""
+    return cut.at > (part[0] if cut.axis is kw.Axis.X else part[1]) or cut.setting == 0
+
+
+def changes(numbers: list[int]) -> int:
+    """Return how often the stop is set for these settings in a row."""
+    return sum(one != other for one, other in zip([None, *numbers], numbers, strict=False))
+
+
+def test_the_stop_is_set_a_third_less_often_than_by_the_tree(planned: dict[str, kw.Plan]) -> None:
+    """At the median of the sample jobs, against cutting sheet after sheet from start to end."""
+    saved = []
+    for plan in planned.values():
+        plain = sum(
+            changes(tree_order(layout, board.tool.kerf) * layout.copies)
+            for board in plan.boards
+            for layout in board.layouts
+        )
+        ours = sum(board.cutting.settings for board in plan.boards if board.cutting)
+        saved.append(Fraction(plain - ours, plain))
+    assert median(saved) >= Fraction(1, 3)
+
+
+# --- how exact --------------------------------------------------------------------------------
+
+
+def test_rule_classes_are_the_published_ones() -> None:
+    """Measuring Instruments Regulations 2016 (UK), schedule 1I: a + b L, L in metres rounded up.
+
+    Class II: 0.3 + 0.2 = 0.5 mm to a metre, 0.7 mm at 40 in (1016 mm); class I 0.1 + 0.1 L;
+    class III 0.6 + 0.4 L.
+    """
+    metre, forty = kw.Length(Fraction(1000)), INCH * 40
+    assert rule_error(metre, "II").mm == Fraction(5, 10)
+    assert rule_error(forty, "II").mm == Fraction(7, 10)
+    assert [rule_error(metre, name).mm * 10 for name in ("I", "III")] == [2, 10]
+    assert [rule_error(forty, name).mm * 10 for name in ("I", "III")] == [3, 14]
+
+
+def test_a_setting_between_two_marks_is_off_by_what_is_beside_it() -> None:
+    """A third of an inch on a rule of sixteenths: 5/16 is 1/48 in away, and no mark is nearer."""
+    tool = kw.PlanTool("knife", 0, None, 0, repeatability=kw.Length(Fraction(0)), rule_class="II")
+    bench = Bench(tool, NO_TRIM, kw.Length.of(Fraction(1, 3), kw.Unit.INCH), SIXTEENTH)
+    assert setting_error(1, bench).mm == Fraction(1, 2) + Fraction(254, 480)
+    assert setting_error(3, bench).mm == Fraction(1, 2)
+
+
+def test_a_measured_sheet_is_planned_with(tmp_path: Path) -> None:
+    """Trimmed by 1/8 in, a 32 x 40 holds two 16 x 20; one that measures 32 1/4 x 40 1/4 four."""
+    text = (
+        '[[board]]\nname = "b"\ntrim = "1/8"\n'
+        'sheets = [{ size = "32 x 40", measured = "32 1/4 x 40 1/4" }]\n'
+        '[[mat]]\nlabel = "A"\nqty = 4\nsize = "16 x 20"\nboard = "b"\n'
+    )
+    path = tmp_path / "order.toml"
+    path.write_text(text, encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    board = kw.audit_plan(plan).plan.boards[0]
+    assert board.sheets == 1
+    assert board.stock[0].nominal == kw.Size(INCH * 32, INCH * 40)
+    sides = [side for piece in board.layouts[0].pieces for side in (piece.across, piece.down)]
+    assert all(side is not None and side.error is not None for side in sides)
+
+
+def test_a_side_left_over_from_a_sheet_that_nobody_measured_is_not_known() -> None:
+    """16 + 16 of a 32 in sheet: one is set, and the other is whatever the sheet leaves."""
+    plan = kw.make_plan(kw.load_order(ROOT / "sample_jobs" / "01-harbour-prints.toml"))
+    assert isinstance(plan, kw.Plan)
+    sides = [piece.across for piece in plan.boards[0].layouts[0].pieces]
+    assert {(side.by.value, side.error is None) for side in sides if side} == {
+        ("stop", False),
+        ("left over", True),
+    }

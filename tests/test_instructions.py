@@ -1,0 +1,153 @@
+"""What to do at the bench, in words: letters, turns, what to measure, and the spreadsheet of it."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from fractions import Fraction
+from itertools import islice
+
+import pytest
+from plans import GOOD_PLANS, INCH, agreed, benched, mat, two_sheet_sizes, with_board, with_layout
+
+from kerfwright.audit import audit_plan
+from kerfwright.audit.facts import AuditedPlan
+from kerfwright.instructions import board_runs, instructions, letters, nearest_mark
+from kerfwright.lengths import Length
+from kerfwright.plan.model import Plan
+from kerfwright.spreadsheet import COLUMNS, cuts_csv, neutral
+
+
+def rows(audited: AuditedPlan) -> list[dict[str, str]]:
+    """Return the rows of ``cuts.csv`` as a spreadsheet reads them."""
+    text = cuts_csv(audited)
+    assert text.startswith("\ufeff")
+    return list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"), newline="")))
+
+
+def test_letters_leave_out_what_looks_like_a_number() -> None:
+    """There is no I and no O; after Z comes AA."""
+    found = list(islice(letters(), 26))
+    assert found[:9] == ["A", "B", "C", "D", "E", "F", "G", "H", "J"]
+    assert not {"I", "O"} & {*found}
+    assert found[24:] == ["AA", "AB"]
+
+
+def test_the_benched_sheet_in_words() -> None:
+    """Four 16 x 20 from a sheet: halved twice at 20, each half at 16, the rest measured.
+
+    A is a label, so the sheet is B. It gives C and D; D gives E and scrap; C gives A1 and A2, E
+    gives A3 and A4. A2 and A4 are what is left of 32 in: measure that they are 16. Cut 2 leaves the
+    part as it lies.
+    """
+    plan = benched()
+    board = plan.boards[0]
+    told = instructions(board.layouts[0], board, plan)
+    assert [(one.part, one.names) for one in told] == [
+        ("B", ("C", "D")),
+        ("D", ("E", "scrap")),
+        ("C", ("A1", "A2")),
+        ("E", ("A3", "A4")),
+    ]
+    assert [one.turn for one in told] == [1, 0, -1, -1]
+    assert [one.moved for one in told] == [True, False, True, False]
+    assert [one.commits for one in told] == [True, False, False, False]
+    checks = [(check.name, check.steps, check.is_width) for one in told for check in one.checks]
+    assert checks == [("A2", 32, True), ("A4", 32, True)]
+
+
+def test_a_sheet_can_change_course_while_another_layout_begins_alike() -> None:
+    """Two layouts that share their first cut part ways only at the second."""
+    plan = agreed()
+    first = plan.boards[0].layouts[0]
+    other = replace(first, id="L2", cuts=(first.cuts[0], first.cuts[2]))
+    board = replace(plan.boards[0], layouts=(first, other))
+    assert [one.commits for one in instructions(first, board, plan)] == [False, True, False]
+
+
+def test_runs_gather_what_is_cut_at_one_setting_over_all_layouts() -> None:
+    """The board's order is told setting by setting."""
+    (board,) = benched().boards
+    assert [(run.setting, [numbers for _, numbers in run.cuts]) for run in board_runs(board)] == [
+        (40, [(1, 2)]),
+        (32, [(3, 4)]),
+    ]
+
+
+def test_a_plan_without_an_order_is_cut_layout_by_layout() -> None:
+    """An older plan has no order over its layouts; its settings are told all the same."""
+    (board,) = two_sheet_sizes().boards
+    runs = board_runs(board)
+    assert [run.setting for run in runs] == [20, 30, 2, 20]
+
+
+def test_what_the_stop_does_not_reach_is_marked_in_pencil() -> None:
+    """A reach of 19 in leaves the cuts at 20 to the pencil, with no setting."""
+    plan = benched()
+    tool = replace(plan.boards[0].tool, reach=INCH * 19)
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
+    steps = (replace(cutting.steps[0], setting=None), cutting.steps[1])
+    changed = with_board(
+        plan,
+        tool=tool,
+        cutting=replace(cutting, steps=steps, settings=1, settings_lower_bound=1),
+    )
+    told = rows(audit_plan(changed))
+    assert [row["set by"] for row in told] == ["pencil marks", "pencil marks", "stop", "stop"]
+    assert [row["stop moves"] for row in told] == ["no", "no", "yes", "no"]
+
+
+def test_the_nearest_mark_comes_with_what_is_beyond_it() -> None:
+    """On a rule of whole inches 20 1/2 in reads 21, which is half an inch too long."""
+    plan = replace(benched(), rule=INCH)
+    mark, beyond = nearest_mark(41, plan)
+    assert (str(mark), str(Length(-beyond.mm))) == ("21 in", "1/2 in")
+
+
+@pytest.mark.parametrize("name", GOOD_PLANS)
+def test_every_cut_has_a_row(name: str) -> None:
+    """The spreadsheet has each cut of each layout once, in a table with every column filled in."""
+    plan = GOOD_PLANS[name]()
+    told = rows(audit_plan(plan))
+    assert all({*row} == {*COLUMNS} for row in told)
+    assert [row["place"] for row in told] == [str(n) for n in range(1, len(told) + 1)]
+    cuts = [(row["board"], row["layout"], row["cut"]) for row in told]
+    assert sorted(cuts) == sorted(
+        (board.board, layout.id, str(cut.number))
+        for board in plan.boards
+        for layout in board.layouts
+        for cut in layout.cuts
+    )
+
+
+def test_numbers_in_the_spreadsheet_are_numbers() -> None:
+    """Lengths are plain decimals, of which a spreadsheet makes no date; the rule's has a unit."""
+    row = rows(audit_plan(benched()))[0]
+    assert (row["part height"], row["setting"], row["setting on the rule"]) == (
+        "40.5",
+        "20",
+        "20 in",
+    )
+
+
+@pytest.mark.parametrize("label", ["=1+1", "+1", "-1", "@sum", "=cmd|' /C calc'!A0", " =1"])
+def test_a_label_cannot_be_a_formula(label: str) -> None:
+    """A text that begins like a formula is given an apostrophe, wherever the label stands first."""
+    assert neutral(label) == f"'{label}"
+    plan = _labelled(label)
+    board = with_board(plan, board=label)
+    for row in rows(audit_plan(board)):
+        assert row["board"] == f"'{label}"
+        assert not row["gives"].lstrip().startswith(("=", "+", "-", "@"))
+
+
+def _labelled(label: str) -> Plan:
+    plan = agreed()
+    layout = plan.boards[0].layouts[0]
+    pieces = tuple(replace(piece, label=label) for piece in layout.pieces)
+    certificate = replace(plan.boards[0].certificate, values={label: Fraction(0)})
+    plan = with_board(plan, ordered=(mat(label, 3, 4, 5),), certificate=certificate)
+    plan = with_board(plan, proved_least=False, value_lower_bound=Fraction(0), sheets_lower_bound=0)
+    return with_layout(plan, pieces=pieces)

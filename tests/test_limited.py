@@ -1,0 +1,66 @@
+"""The best single layout within limited copies."""
+
+from __future__ import annotations
+
+from brute import yields
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kerfwright.packer.grids import build_grid
+from kerfwright.packer.layouts import needed
+from kerfwright.packer.limited import BestLayout, best_limited
+from kerfwright.problem.instance import Instance, PieceType, SourceType
+
+PLENTY = 1e9
+
+
+def best(instance: Instance, values: tuple[int, ...], work: float = PLENTY) -> BestLayout:
+    """Return the best layout of the instance's one source, its demands as limits."""
+    grid = build_grid(instance, limited=False)
+    source, kerf = instance.sources[0], instance.kerf
+    cell = grid.cell(source.width + kerf, source.height + kerf)
+    found = best_limited(grid, cell, values, instance.demands, work)
+    assert needed(found.root, 0, instance) <= source.width + kerf
+    assert needed(found.root, 1, instance) <= source.height + kerf
+    assert found.value == sum(v * n for v, n in zip(values, found.counts, strict=True))
+    return found
+
+
+def test_a_limit_leaves_room_for_the_lesser_piece() -> None:
+    """Of 4 x 2, two 2 x 2 at 5 would be 10; with one of them, two 1 x 2 at 2 make 9."""
+    pieces = (PieceType(2, 2, 1, may_turn=False), PieceType(1, 2, 9, may_turn=False))
+    found = best(Instance(pieces, (SourceType(4, 2, 1, None),)), (5, 2))
+    assert (found.value, found.upper, found.counts) == (9, 9, (1, 2))
+
+
+def test_without_work_there_is_still_a_bound() -> None:
+    """With no work to spend, the first bound stands, and the layout lies below it."""
+    pieces = (PieceType(2, 3, 2, may_turn=True), PieceType(3, 4, 1, may_turn=True))
+    instance = Instance(pieces, (SourceType(7, 5, 1, None),))
+    hasty, whole = best(instance, (6, 12), work=0), best(instance, (6, 12))
+    assert hasty.value <= whole.value == whole.upper <= hasty.upper
+
+
+@st.composite
+def tiny(draw: st.DrawFn) -> tuple[Instance, tuple[int, ...]]:
+    """Draw a small sheet, pieces with few copies each, and what one of each is worth."""
+    side = st.integers(1, 5)
+    piece = st.builds(PieceType, side, side, st.integers(1, 3), st.booleans())
+    pieces = draw(st.lists(piece, min_size=1, max_size=3))
+    source = SourceType(draw(st.integers(5, 9)), draw(st.integers(5, 9)), 1, None)
+    values = draw(st.tuples(*(st.integers(0, 20) for _ in pieces)))
+    return Instance(tuple(pieces), (source,), kerf=draw(st.integers(0, 1))), values
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny())
+def test_it_is_the_best_of_all_layouts(drawn: tuple[Instance, tuple[int, ...]]) -> None:
+    """Trying every cut finds nothing better, and the layout is proved best."""
+    instance, values = drawn
+    source = instance.sources[0]
+    most = max(
+        sum(v * n for v, n in zip(values, counts, strict=True))
+        for counts in yields(instance, source.width, source.height)
+    )
+    found = best(instance, values)
+    assert (found.value, found.upper) == (most, most)
