@@ -36,7 +36,8 @@ def _unit(text: str) -> str:
         raise typer.BadParameter(told) from None
 
 
-def _seconds(text: str) -> float:
+def read_seconds(text: str) -> float:
+    """Return a time to plan in, as an option gives it."""
     try:
         seconds = float(text)
     except ValueError:
@@ -46,7 +47,8 @@ def _seconds(text: str) -> float:
     return seconds
 
 
-def _folder(text: str) -> Path:
+def read_folder(text: str) -> Path:
+    """Return a folder, as an option gives it."""
     if not text.strip():
         raise typer.BadParameter("it names no folder; write one such as jobs/show")
     return Path(text)
@@ -74,7 +76,7 @@ def plan_command(
         Path | None,
         typer.Option(
             metavar="DIR",
-            parser=_folder,
+            parser=read_folder,
             help="Where the files go; otherwise a folder beside the order, named after it.",
         ),
     ] = None,
@@ -82,7 +84,7 @@ def plan_command(
         float | None,
         typer.Option(
             metavar="S",
-            parser=_seconds,
+            parser=read_seconds,
             help="Take the best plan found after so many seconds. Without it the same order "
             "always gives the same plan.",
         ),

@@ -21,6 +21,7 @@ from importlib import import_module
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
+    from .aftermath import Resumed, SetBack, resume_plan
     from .audit import (
         Areas,
         AuditedPlan,
@@ -110,8 +111,10 @@ __all__ = [
     "PlanTrim",
     "Progress",
     "RefusedValue",
+    "Resumed",
     "RuleClass",
     "Rungs",
+    "SetBack",
     "SheetSize",
     "Silent",
     "Size",
@@ -137,12 +140,18 @@ __all__ = [
     "parse_size",
     "plan_to_json",
     "read_plan",
+    "resume_plan",
     "verify_plan",
     "write_outputs",
 ]
 
 # Where each public name lives, for __getattr__; the imports above are read by type checkers only.
 _HOMES = {
+    "aftermath": (
+        "Resumed",
+        "SetBack",
+        "resume_plan",
+    ),
     "audit": (
         "Areas",
         "AuditedPlan",

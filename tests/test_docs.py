@@ -52,7 +52,7 @@ def test_the_help_texts_are_the_live_ones() -> None:
     refresh = runpy.run_path(str(ROOT / "docs" / "refresh_help.py"))
     page = (ROOT / "docs" / "command.md").read_text(encoding="utf-8")
     commands = {block["command"] for block in refresh["BLOCK"].finditer(page)}
-    assert commands == {"", "plan", "verify"}
+    assert commands == {"", "plan", "resume", "verify"}
     assert words(refresh["refreshed"](page)) == words(page)
 
 
