@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ..errors import RefusedValue
-from ..lengths import common_step, format_length
+from ..lengths import common_step, format_length, format_size
 from ..plan.model import Aim, NoPlan, Plan, Source, SourceKind
 from ..plan.trees import DraftLayout
 from ..planning import Standing, make_plan
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from ..audit import AuditedPlan
+    from ..order import Order
     from ..plan.model import BoardPlan, Layout
+    from ..stock import Board
     from ..watching import Watch
     from .rest import Bench
 
@@ -150,7 +152,44 @@ def _planned(plan: Plan, benches: Sequence[Bench], watch: Watch | None) -> Plan 
         if bench.wanted and more is not None:
             kept[bench.board.board] = (*_standing(bench), *more)
     order = rest_of(plan, benches, wanted)
-    return make_plan(order, watch, standing=Standing(plan.step, kept))
+    made = make_plan(order, watch, standing=Standing(plan.step, kept))
+    return _with_more_sheets(plan, order, made, watch) if isinstance(made, NoPlan) else made
+
+
+def _with_more_sheets(plan: Plan, order: Order, failed: NoPlan, watch: Watch | None) -> NoPlan:
+    """Return why there is no plan in sheets to be had, where they are what is short.
+
+    The planner may name any source, but a part on the bench is not to be had again.
+    """
+    more = tuple(
+        replace(board, sheets=tuple(replace(sheet, buyable=True) for sheet in board.sheets))
+        for board in order.boards
+    )
+    if more == order.boards:
+        return failed
+    made = make_plan(replace(order, boards=more), watch, standing=Standing(plan.step, {}))
+    if isinstance(made, NoPlan):
+        return failed
+    reasons = tuple(
+        reason
+        for board, planned in zip(order.boards, made.boards, strict=True)
+        for reason in _short_of(board, planned, made)
+    )
+    return replace(failed, reasons=reasons or failed.reasons)
+
+
+def _short_of(board: Board, planned: BoardPlan, made: Plan) -> Iterator[str]:
+    taken: Counter[Source] = Counter()
+    for layout in planned.layouts:
+        taken[layout.source] += layout.copies
+    for sheet in board.sheets:
+        size = sheet.planned
+        width, height = size.width.steps(made.step), size.height.steps(made.step)
+        count = taken[Source(SourceKind.SHEET, None, width, height)] - (sheet.available or 0)
+        if sheet.available is not None and count > 0:
+            told = format_size(size, made.unit, with_unit=True)
+            what = f"{count} more full sheet{'' if count == 1 else 's'} of {told}"
+            yield f"{board.name!r}: the sheets left are too few; with {what} it can be done."
 
 
 def _standing(bench: Bench) -> Iterator[DraftLayout]:
