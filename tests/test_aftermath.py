@@ -68,13 +68,13 @@ def test_what_is_cut_as_planned_costs_nothing(four_a_sheet: kw.AuditedPlan) -> N
     resumed = kw.resume_plan(four_a_sheet, done=["L1/1"])
     assert resumed.in_hand == {"A": 4}
     (back,) = resumed.set_backs
-    assert (back.sheets, back.planned_sheets, back.cost) == (1, 1, 0)
+    assert (back.sheets, back.planned_sheets, back.cost) == (1, 1, Fraction(0))
     plan = _rest(resumed)
     assert (_ordered(plan), plan.boards[0].proved_least) == ({"A": 4}, True)
     old = four_a_sheet.plan.boards[0].layouts[0]
     (new,) = plan.boards[0].layouts
     step = plan.step.mm / four_a_sheet.plan.step.mm
-    assert [(c.axis, c.at * step) for c in new.cuts] == [(c.axis, c.at) for c in old.cuts]
+    assert [(c.axis, c.at * step) for c in new.cuts] == [(c.axis, Fraction(c.at)) for c in old.cuts]
 
 
 def test_a_part_in_the_middle_is_cut_on(four_a_sheet: kw.AuditedPlan) -> None:
@@ -100,9 +100,9 @@ def test_a_wrong_setting_costs_a_sheet(four_a_sheet: kw.AuditedPlan) -> None:
     used = (planned - INCH).in_unit(kw.Unit.INCH)
     resumed = kw.resume_plan(four_a_sheet, wrong=[f"L1/1:1={used}"])
     (back,) = resumed.set_backs
-    assert (back.sheets, back.planned_sheets, back.cost, back.priced) == (2, 1, 20, True)
+    assert (back.sheets, back.planned_sheets, back.cost, back.priced) == (2, 1, Fraction(20), True)
     board = _rest(resumed).boards[0]
-    assert (board.sheets, board.value, board.proved_least) == (2, 40, True)
+    assert (board.sheets, board.value, board.proved_least) == (2, Fraction(40), True)
     assert resumed.in_hand == {}
 
 
@@ -125,7 +125,7 @@ def test_a_ruined_part_is_lost_whole(four_a_sheet: kw.AuditedPlan) -> None:
     """The half that cut 2 would divide is spoiled: two mats are to come from a new sheet."""
     resumed = kw.resume_plan(four_a_sheet, done=["L1:1"], ruined=["L1/2:2"])
     (back,) = resumed.set_backs
-    assert (back.sheets, back.planned_sheets, back.cost) == (1, 0, 20)
+    assert (back.sheets, back.planned_sheets, back.cost) == (1, 0, Fraction(20))
     assert sum(_ordered(_rest(resumed)).values()) == 8
 
 
@@ -193,7 +193,9 @@ def test_what_cannot_be_is_refused(
 ) -> None:
     """Each slip gets a message of its own that says what would do."""
     with pytest.raises(kw.RefusedValue) as refusal:
-        kw.resume_plan(four_a_sheet, **said)
+        kw.resume_plan(
+            four_a_sheet, said.get("done", []), said.get("wrong", []), said.get("ruined", [])
+        )
     assert told in str(refusal.value)
 
 
