@@ -84,7 +84,7 @@ def test_a_part_in_the_middle_is_cut_on(four_a_sheet: kw.AuditedPlan) -> None:
     assert board.sheets == 0
     assert [layout.source.kind for layout in board.layouts] == [kw.SourceKind.OFFCUT] * 4
     assert sorted(layout.source.id or "" for layout in board.layouts) == [
-        f"L1/{sheet} cut 1 {side} the stop" for sheet in (1, 2) for side in ("at", "beyond")
+        f"L1/{sheet} cut 1 {side}" for sheet in (1, 2) for side in ("at stop", "beyond")
     ]
     assert all(Counter(p.label for p in layout.pieces) == {"A": 2} for layout in board.layouts)
 
@@ -152,7 +152,7 @@ def test_a_factory_edge_on_a_part_is_taken_off_first() -> None:
     assert all(cut.setting for cut in audited.plan.boards[0].layouts[0].cuts[:4])
     resumed = kw.resume_plan(audited, done=["L1:1"])
     (sentence,) = resumed.first
-    assert sentence.startswith("First of all, of the part 'L1 cut 1 beyond the stop' take 1/4 in")
+    assert sentence.startswith("First of all, of the part 'L1 cut 1 beyond' take 1/4 in")
     assert sentence.count("1/4 in off its") == 3
     plan = _rest(resumed)
     assert sentence in plan.notes

@@ -275,7 +275,7 @@ class _Replay:
         self.kerf_area += rect.area - sum(half.area for half in halves if half is not None)
         for index, half in enumerate(halves):
             if half is not None:
-                where = "at the stop" if (index == 0) == near else "beyond the stop"
+                where = "at stop" if (index == 0) == near else "beyond"
                 planned = self._cuttable.parts[number].halves[index]
                 self._lay(Lying(half, planned, f"{self._tale.name} cut {cut.number} {where}"))
 
