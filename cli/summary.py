@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -56,7 +57,8 @@ def rest_text(
     if rest is None:
         rows = (*rows, ("rest", ("nothing is left to cut: no plan is needed, no file is written",)))
         return _text([("", rows)], old.plan.order)
-    closing = (*_closing(rest.plan), ("files", _files(files)))
+    notes = tuple(note for note in rest.plan.notes if note not in resumed.first)
+    closing = (*_closing(replace(rest.plan, notes=notes)), ("files", _files(files)))
     return _text([("", rows), *_boards(rest), ("", closing)], rest.plan.order)
 
 

@@ -258,3 +258,20 @@ def test_cuts_made_as_planned_never_cost_a_sheet(
     assert back.cost <= 0
     rest = {} if resumed.plan is None else _ordered(_rest(resumed))
     assert Counter(rest) + Counter(resumed.in_hand) == Counter(A=5, B=7, C=3)
+
+
+@settings(deadline=None, max_examples=25)  # each one plans a job
+@given(data=st.data())
+def test_one_wrong_cut_never_costs_more_than_a_sheet(
+    mixed: kw.AuditedPlan, data: st.DataObject
+) -> None:
+    """Whatever one wrong cut spoils, a new sheet cut as that one should have been makes good."""
+    layout = data.draw(st.sampled_from(mixed.plan.boards[0].layouts))
+    cut = data.draw(st.sampled_from(layout.cuts))
+    off = data.draw(st.sampled_from([-5, -3, -1, 1]))
+    used = (mixed.plan.step * cut.setting).in_unit(kw.Unit.INCH) + Fraction(off, 16)
+    resumed = kw.resume_plan(mixed, wrong=[f"{layout.id}/1:{cut.number}={used}"])
+    (back,) = resumed.set_backs
+    assert back.sheets <= back.planned_sheets + 1
+    rest = {} if resumed.plan is None else _ordered(_rest(resumed))
+    assert Counter(rest) + Counter(resumed.in_hand) == Counter(A=5, B=7, C=3)
