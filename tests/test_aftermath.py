@@ -164,6 +164,24 @@ def test_a_factory_edge_on_a_part_is_taken_off_first() -> None:
     )
 
 
+def test_what_was_to_do_first_is_said_as_long_as_it_is_to_do() -> None:
+    """Of the plan for the rest the trimmed part is cut: its sentence stays until then, no longer.
+
+    Two 31 x 39 mats take two 32 x 40 sheets with 1/4 in trims; one sheet has its first trim off.
+    """
+    quarter = INCH * Fraction(1, 4)
+    trim = kw.Trim(quarter, quarter, quarter, quarter)
+    audited = _planned(_order(("A", 2, _size(31, 39)), trim=trim))
+    rest = kw.resume_plan(audited, done=["L1/1:1"])
+    (sentence,) = rest.first
+    plan = _rest(rest)
+    part = next(one for one in plan.boards[0].layouts if one.source.id is not None)
+    sheet = next(one for one in plan.boards[0].layouts if one.source.id is None)
+    again = kw.audit_plan(plan)
+    assert sentence in _rest(kw.resume_plan(again, done=[sheet.id])).notes
+    assert sentence not in _rest(kw.resume_plan(again, done=[part.id])).notes
+
+
 @pytest.mark.parametrize(
     ("said", "told"),
     [

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Resumed", "SetBack", "resume_plan"]
 
+FIRST = "First of all, of the part"
+
 
 @dataclass(frozen=True, slots=True)
 class SetBack:
@@ -129,7 +131,7 @@ def resume_plan(
     if made is None:
         return Resumed(None, in_hand, set_backs, (), left_out)
     first = tuple(_first(plan, benches, made))
-    made = replace(made, notes=(*made.notes, *first))
+    made = replace(made, notes=(*_still_true(made), *first))
     return Resumed(made, in_hand, set_backs, first, left_out)
 
 
@@ -261,7 +263,19 @@ def _first(plan: Plan, benches: Sequence[Bench], made: Plan) -> Iterator[str]:
                 for edge, size in part.trims
             ]
             told = cuts[0] if len(cuts) == 1 else f"{', '.join(cuts[:-1])} and {cuts[-1]}"
-            yield f"First of all, of the part {part.source.id!r} take {told}."
+            yield f"{_of_part(part.source)} take {told}."
+
+
+def _of_part(source: Source) -> str:
+    return f"{FIRST} {source.id!r}"
+
+
+def _still_true(made: Plan) -> Iterator[str]:
+    """Yield the notes of the old plan without those on parts that are not cut from any more."""
+    kept = tuple(_of_part(one.source) for board in made.boards for one in board.layouts)
+    for note in made.notes:
+        if not note.startswith(FIRST) or note.startswith(kept):
+            yield note
 
 
 def _left_out(benches: Sequence[Bench]) -> Iterator[str]:
