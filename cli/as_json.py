@@ -14,14 +14,17 @@ from kerfwright.telling import cautions, on_hand
 if TYPE_CHECKING:
     from kerfwright.aftermath import Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
+    from kerfwright.ledger import Reserved
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["plan_text", "resumed_text"]
 
 
-def plan_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
+def plan_text(
+    audited: AuditedPlan, files: tuple[Path, ...], reserved: Reserved | None = None
+) -> str:
     """Return the facts of `audited` as a JSON object; `docs/command.md` lists its keys."""
-    return json.dumps(_facts(audited, files), indent=2)
+    return json.dumps(_facts(audited, files, reserved), indent=2)
 
 
 def resumed_text(
@@ -56,10 +59,12 @@ def _set_back(plan: Plan, one: SetBack) -> dict[str, object]:
     }
 
 
-def _facts(audited: AuditedPlan, files: tuple[Path, ...]) -> dict[str, object]:
+def _facts(
+    audited: AuditedPlan, files: tuple[Path, ...], reserved: Reserved | None = None
+) -> dict[str, object]:
     plan = audited.plan
     pairs = zip(plan.boards, audited.facts, strict=True)
-    return {
+    told: dict[str, object] = {
         "exit_status": 0,
         "order": plan.order,
         "order_digest": plan.order_digest,
@@ -70,6 +75,21 @@ def _facts(audited: AuditedPlan, files: tuple[Path, ...]) -> dict[str, object]:
         "assumed": list(plan.notes),
         "cautions": [caution.in_brief for caution in cautions(plan)],
         "files": [str(path) for path in files],
+    }
+    if reserved is not None:
+        told["ledger"] = _reserved(reserved)
+    return told
+
+
+def _reserved(reserved: Reserved) -> dict[str, object]:
+    return {
+        "ledger": reserved.path,
+        "job": reserved.job,
+        "offcuts": list(reserved.offcuts),
+        "untouched": [{"offcut": number, "why": why} for number, why in reserved.untouched],
+        "slip_sheets_needed": reserved.slips_needed,
+        "slip_sheets_on_hand": reserved.slips_on_hand,
+        "slip_sheets_made": reserved.slips_made,
     }
 
 

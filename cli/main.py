@@ -12,7 +12,7 @@ import typer
 
 import kerfwright
 
-from . import plan, resume, verify
+from . import ledger, plan, resume, verify
 from .interrupts import Ended
 from .outcomes import Failure, failure_of
 from .terminal import CannotPrint, complain, prepare, say
@@ -29,6 +29,7 @@ app = typer.Typer(
 app.add_typer(plan.app)
 app.add_typer(resume.app)
 app.add_typer(verify.app)
+app.add_typer(ledger.app, name="ledger")
 
 
 def _show_version(wanted: bool) -> None:

@@ -11,7 +11,7 @@ from kerfwright.errors import AuditError, InputError, Interrupted, KerfwrightErr
 from .interrupts import CANNOT_PRINT, INTERRUPTED, STOPPED, Ended
 from .terminal import CannotPrint
 
-__all__ = ["BrokenPlan", "Failure", "NothingFits", "failure_of"]
+__all__ = ["BrokenLedger", "BrokenPlan", "Failure", "NothingFits", "failure_of"]
 
 BAD_INPUT = 2
 OWN_FAULT = 70  # EX_SOFTWARE of sysexits.h
@@ -40,6 +40,14 @@ class BrokenPlan(Exception):
     def __init__(self, findings: tuple[str, ...]) -> None:
         self.findings = findings
         super().__init__("\n".join(findings))
+
+
+class BrokenLedger(Exception):
+    """The ledger failed its check."""
+
+    def __init__(self, faults: tuple[str, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(faults))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +86,9 @@ def failure_of(error: Exception) -> Failure:
         case BrokenPlan():
             heading = "This plan fails its audit; do not cut from it:"
             return Failure(1, "plan fails its audit", heading, error.findings)
+        case BrokenLedger():
+            heading = "This ledger is not whole; keep a copy, and go back to a backup:"
+            return Failure(1, "ledger fails its check", heading, error.faults)
         case Interrupted():
             return Failure(INTERRUPTED, "interrupted", "", (TOO_EARLY,))
         case Ended():

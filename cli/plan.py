@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -96,6 +99,17 @@ def plan_command(
             help="png or svg: draw each page as an image too. May be given twice.",
         ),
     ] = None,
+    ledger: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Use the offcuts and sheets of this ledger; otherwise of $KERFWRIGHT_LEDGER or "
+            "the one in your data folder, if it is there.",
+        ),
+    ] = None,
+    no_ledger: Annotated[
+        bool, typer.Option("--no-ledger", help="Plan without any ledger.")
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the summary for a program.")
     ] = False,
@@ -104,35 +118,95 @@ def plan_command(
 
     Writes plan.json, cut-sheets.pdf and cuts.csv, and says how many sheets to take of each
     board, whether fewer is impossible, and what is left. Ctrl-C takes the best plan found so far.
+    With a ledger, what the plan takes is set aside in it.
     """
-    audited, folder = _planned(order, stock, unit, out, seconds)
+    folder = out or kw.default_folder(order)
+    rack = _rack(ledger, without=no_ledger)
+    job, offer = _job(kw.load_order(order, stock=stock, unit=unit), folder, rack)
+    audited = _planned(job, folder, seconds)
     HAND.count()  # heeded between pages, lest half of them be written
-    files = kw.write_outputs(
-        audited, folder, [kind.value for kind in draw or ()], between=HAND.heed
-    )
+    with _set_aside(rack, offer, audited) as booked:
+        files = kw.write_outputs(
+            audited, folder, [kind.value for kind in draw or ()], between=HAND.heed
+        )
     HAND.written()
-    say(_told(audited, files, as_json=as_json))
+    say(_told(audited, files, _of_the_ledger(rack, offer, audited, booked), as_json=as_json))
 
 
-def _planned(
-    order: Path, stock: Path | None, unit: str | None, out: Path | None, seconds: float | None
-) -> tuple[kw.AuditedPlan, Path]:
+def _rack(ledger: Path | None, *, without: bool) -> kw.Ledger | None:
+    """Return the ledger that was named, or the usual one if it is there."""
+    if ledger is not None and without:
+        raise typer.BadParameter("--ledger and --no-ledger exclude one another")
+    if without:
+        return None
+    if ledger is not None:
+        return kw.Ledger(ledger)
+    usual = kw.default_path()
+    named = bool(os.environ.get("KERFWRIGHT_LEDGER", "").strip())
+    return kw.Ledger(usual) if named or usual.exists() else None
+
+
+def _job(asked: kw.Order, folder: Path, rack: kw.Ledger | None) -> tuple[kw.Order, kw.Offer | None]:
+    """Return the order with what the rack offers it."""
+    if rack is None:
+        return asked, None
+    offer = kw.offered(rack, asked, folder)
+    return offer.order, offer
+
+
+def _planned(job: kw.Order, folder: Path, seconds: float | None) -> kw.AuditedPlan:
     from .watch import watched
 
-    job = kw.load_order(order, stock=stock, unit=unit)
-    folder = out or kw.default_folder(order)
     kw.check_folder(folder)
     made = watched(lambda watch: kw.make_plan(job, watch), seconds)
     if isinstance(made, kw.NoPlan):
         raise NothingFits(made.reasons, proved=made.proved)
-    return kw.audit_plan(made), folder
+    return kw.audit_plan(made)
 
 
-def _told(audited: kw.AuditedPlan, files: tuple[Path, ...], *, as_json: bool) -> str:
+@contextmanager
+def _set_aside(
+    rack: kw.Ledger | None, offer: kw.Offer | None, audited: kw.AuditedPlan
+) -> Iterator[kw.Booked | None]:
+    """Set aside what the plan takes; if its files then cannot be written, take that back.
+
+    The ledger comes first: a plan that is written and has nothing set aside could be cut from an
+    offcut that another job has, while a job without files is seen by `ledger jobs`.
+    """
+    if rack is None or offer is None:
+        yield None
+        return
+    booked = kw.set_aside(rack, offer, audited)
+    try:
+        yield booked
+    except BaseException:
+        if booked.entry.number:
+            rack.undo(booked.entry.number)
+        raise
+
+
+def _of_the_ledger(
+    rack: kw.Ledger | None,
+    offer: kw.Offer | None,
+    audited: kw.AuditedPlan,
+    booked: kw.Booked | None,
+) -> kw.Reserved | None:
+    if rack is None or offer is None or booked is None:
+        return None
+    return kw.reserved(rack, offer, audited, booked)
+
+
+def _told(
+    audited: kw.AuditedPlan,
+    files: tuple[Path, ...],
+    reserved: kw.Reserved | None,
+    *,
+    as_json: bool,
+) -> str:
     if as_json:
         from .as_json import plan_text
 
-        return plan_text(audited, files)
+        return plan_text(audited, files, reserved)
     from .summary import summary_text
 
-    return summary_text(audited, files)
+    return summary_text(audited, files, reserved)

@@ -18,6 +18,7 @@ from .terminal import width
 if TYPE_CHECKING:
     from kerfwright.aftermath import Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan
+    from kerfwright.ledger import Reserved
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["rest_text", "summary_text", "verified_text"]
@@ -26,9 +27,12 @@ Rows = Iterable[tuple[str, Iterable[str]]]
 KEY = 12  # columns that a row's name takes, indent included
 
 
-def summary_text(audited: AuditedPlan, files: tuple[Path, ...]) -> str:
+def summary_text(
+    audited: AuditedPlan, files: tuple[Path, ...], reserved: Reserved | None = None
+) -> str:
     """Return what `plan` prints: an answer a board, then what to heed, then the files."""
-    rows = (*_closing(audited.plan), ("files", _files(files)))
+    ledger = () if reserved is None else (("ledger", reserved.told), ("rack", reserved.why))
+    rows = (*ledger, *_closing(audited.plan), ("files", _files(files)))
     return _text([*_boards(audited), ("", rows)], audited.plan.order)
 
 

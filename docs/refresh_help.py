@@ -1,7 +1,7 @@
-"""Write the live ``--help`` texts into docs/command.md: ``python docs/refresh_help.py``.
+"""Write the live ``--help`` texts into the docs: ``python docs/refresh_help.py``.
 
 Each stands between a line ``<!-- help: plan -->`` and the end of the code block after it.
-tests/test_docs.py fails while the page is stale.
+tests/test_docs.py fails while a page is stale.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-PAGE = Path(__file__).with_name("command.md")
+PAGES = tuple(Path(__file__).with_name(name) for name in ("command.md", "ledger.md"))
 BLOCK = re.compile(r"(<!-- help: ?(?P<command>[\w ]*?) ?-->\n```text\n).*?(?=```)", re.DOTALL)
 
 
@@ -32,4 +32,5 @@ def refreshed(page: str) -> str:
 
 
 if __name__ == "__main__":
-    PAGE.write_text(refreshed(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
+    for page in PAGES:
+        page.write_text(refreshed(page.read_text(encoding="utf-8")), encoding="utf-8")

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["AuditError", "Fault", "InputError", "Interrupted", "KerfwrightError", "RefusedValue"]
+__all__ = [
+    "AuditError",
+    "Fault",
+    "InputError",
+    "Interrupted",
+    "KerfwrightError",
+    "LedgerError",
+    "RefusedValue",
+]
 
 
 class KerfwrightError(Exception):
@@ -101,3 +109,7 @@ class AuditError(KerfwrightError):
 
 class Interrupted(KerfwrightError):
     """Planning was stopped before any plan was found."""
+
+
+class LedgerError(KerfwrightError):
+    """The ledger refuses what was asked of it, or cannot be used; it is as it was before."""

@@ -23,6 +23,17 @@ class Ran:
 Command = Callable[..., Ran]
 
 
+@pytest.fixture(autouse=True)
+def _no_ledger_of_ones_own(
+    monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Keep the tests from the ledger of whoever runs them."""
+    monkeypatch.delenv("KERFWRIGHT_LEDGER", raising=False)
+    nowhere = tmp_path_factory.getbasetemp() / "nobody"
+    for name in ("XDG_DATA_HOME", "LOCALAPPDATA", "HOME"):
+        monkeypatch.setenv(name, str(nowhere))
+
+
 @pytest.fixture
 def command(capsys: pytest.CaptureFixture[str]) -> Command:
     """Run a command line in this process, as the installed command would."""

@@ -18,6 +18,11 @@ LINK = re.compile(r"!?\[[^\]]*\]\(([^)\s]+)\)")
 CODE = re.compile(r"```.*?```|`[^`\n]*`", re.DOTALL)
 HEADING = re.compile(r"^#+ +(.+)$", re.MULTILINE)
 BLOCK = re.compile(r"```(?P<language>\w*)\n(?P<text>.*?)```", re.DOTALL)
+LEDGER_COMMANDS = {
+    f"ledger {path.stem.removeprefix('ledger_')}"
+    for path in (ROOT / "cli").glob("ledger_*.py")
+    if path.stem != "ledger_common"
+}
 TEST_COMMAND = (
     "python3 -m venv .venv && .venv/bin/pip install -q '.[test]' && .venv/bin/python -m pytest"
 )
@@ -48,12 +53,13 @@ def words(text: str) -> list[str]:
 
 
 def test_the_help_texts_are_the_live_ones() -> None:
-    """docs/command.md holds what --help prints; `python docs/refresh_help.py` brings it there."""
+    """The docs hold what --help prints; `python docs/refresh_help.py` brings it there."""
     refresh = runpy.run_path(str(ROOT / "docs" / "refresh_help.py"))
-    page = (ROOT / "docs" / "command.md").read_text(encoding="utf-8")
-    commands = {block["command"] for block in refresh["BLOCK"].finditer(page)}
-    assert commands == {"", "plan", "resume", "verify"}
-    assert words(refresh["refreshed"](page)) == words(page)
+    pages = [path.read_text(encoding="utf-8") for path in refresh["PAGES"]]
+    commands = {block["command"] for page in pages for block in refresh["BLOCK"].finditer(page)}
+    assert commands == {"", "plan", "resume", "verify", "ledger", *LEDGER_COMMANDS}
+    for page in pages:
+        assert words(refresh["refreshed"](page)) == words(page)
 
 
 @pytest.mark.parametrize("page", PAGES, ids=named)
@@ -109,13 +115,17 @@ def kerfwright_lines() -> list[str]:
     blocks = (block for page in PAGES for block in fenced(page))
     lines = (line for block in blocks for line in block.splitlines())
     return [
-        line.partition("#")[0] for line in lines if re.match(r"kerfwright (plan|verify) ", line)
+        line.partition("#")[0]
+        for line in lines
+        if re.match(r"kerfwright (plan|verify|ledger) ", line)
     ]
 
 
 def test_the_command_lines_shown_use_options_that_exist() -> None:
     """Every option in an example command line of the docs stands in the help texts."""
-    known = set(re.findall(r"--[a-z]+", (ROOT / "docs" / "command.md").read_text(encoding="utf-8")))
+    pages = [ROOT / "docs" / name for name in ("command.md", "ledger.md")]
+    texts = " ".join(page.read_text(encoding="utf-8") for page in pages)
+    known = set(re.findall(r"--[a-z0-9-]+", texts))
     assert len(kerfwright_lines()) > 3
     for line in kerfwright_lines():
         assert {word for word in shlex.split(line) if word.startswith("--")} <= known, line

@@ -36,6 +36,8 @@ MAY_KNOW: dict[str, set[str]] = {
     "drawings": BASE | {"plan", "audit", "telling", "instructions"},
     "written": BASE,
     "outputs": BASE | {"plan", "audit", "drawings", "spreadsheet", "written"},
+    "ledger": BASE | {"plan", "audit"},
+    "makes": BASE | {"plan", "planning", "ledger"},
 }
 # The only rooms that may import each of the heavy packages.
 MAY_IMPORT = {
@@ -43,6 +45,9 @@ MAY_IMPORT = {
     "shapely": {"audit"},
     "matplotlib": {"drawings"},
     "openpyxl": {"readers"},
+    "sqlite3": {"ledger"},
+    "platformdirs": {"ledger"},
+    "segno": {"drawings"},
     "numpy": {"packer", "audit", "drawings"},
     "typer": set[str](),
     "rich": set[str](),

@@ -23,6 +23,7 @@ MOST_LIMITED_SIZES = 260
 MOST_PATTERNS = 3500
 MOST_QUICK_PATTERNS = 1200
 MOST_EXACT_WORK = 1.2e9
+MOST_LOSS = 0.03
 # Sums that one call of the pricing makes at once: so many fit into a core's second cache.
 CHUNK = 1 << 18
 # Each such call costs as much as so many splits, however few it compares.
@@ -140,18 +141,33 @@ def quick_grid(instance: Instance, exact: Grid | None, most: float) -> Grid:
     """Return `exact` if one pricing takes at most `most` work, else a coarser one that does.
 
     On a coarser grid pieces are rounded up and sources down to whole multiples of a coarser step.
-    Its layouts fit, with a little waste that closing them up takes out again.
+    Its layouts fit, with a little waste that closing them up takes out again. A step that makes
+    the pieces too large is not taken, however quick it would be.
     """
     if exact is not None and exact.work <= most:
         return exact
+    finest = exact
     step = 2
     while step < _finest_side(instance):
+        if finest is not None and _rounding_loss(instance, step) > MOST_LOSS:
+            return finest
         if _most_patterns(instance, step) <= MOST_QUICK_PATTERNS:
-            grid = _rounded_grid(instance, step)
-            if grid.work <= most:
-                return grid
+            finest = _rounded_grid(instance, step)
+            if finest.work <= most:
+                return finest
         step *= 2
-    return _rounded_grid(instance, step)
+    return finest or _rounded_grid(instance, step)
+
+
+def _rounding_loss(instance: Instance, step: int) -> float:
+    """Return by what share of their area the pieces grow on a coarser step."""
+    kerf = instance.kerf
+    true = rounded = 0
+    for piece in instance.pieces:
+        wide, high = piece.width + kerf, piece.height + kerf
+        true += wide * high * piece.demand
+        rounded += -(-wide // step) * -(-high // step) * step * step * piece.demand
+    return rounded / true - 1 if true else 0.0
 
 
 def _most_patterns(instance: Instance, step: int) -> int:

@@ -17,7 +17,7 @@ from kerfwright.packer.layouts import Place, Split
 from kerfwright.packer.limited import best_limited
 from kerfwright.packer.recursion import best_values, trace
 from kerfwright.packer.running import SPLITS_A_SECOND, Budget
-from kerfwright.packer.solve import Packed, pack
+from kerfwright.packer.solve import Packed, effort, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 if TYPE_CHECKING:
@@ -58,7 +58,8 @@ def _over(began: float, limit: float | None) -> bool:
 
 
 def _plan(case: dict[str, Any], instance: Instance, stop: Callable[[], bool]) -> dict[str, Any]:
-    packed = pack(instance, Budget(case["seconds"], stop))
+    seconds = effort(instance) if case["limit"] is None else case["seconds"]
+    packed = pack(instance, Budget(seconds, stop))
     if not isinstance(packed, Packed):
         return {"outcome": "stuck"}
     if any(packed.short):

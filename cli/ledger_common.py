@@ -1,0 +1,133 @@
+"""What the ledger's commands share: which ledger, sizes as they are typed, and how they answer."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TypeVar
+
+import typer
+
+import kerfwright as kw
+
+from .interrupts import HAND
+from .terminal import say
+
+if TYPE_CHECKING:
+    from kerfwright.ledger import Entry
+    from kerfwright.ledger.state import Kept
+
+__all__ = [
+    "AsJson",
+    "LedgerFile",
+    "UnitOption",
+    "answer",
+    "kept_facts",
+    "kept_line",
+    "ledger_at",
+    "noted",
+    "parsed",
+    "recording_at",
+    "shown",
+    "unit_of",
+]
+
+T = TypeVar("T")
+LedgerFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--ledger",
+        metavar="FILE",
+        help="The ledger; otherwise $KERFWRIGHT_LEDGER, else the one in your data folder.",
+    ),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the answer for a program.")]
+UnitOption = Annotated[
+    str | None, typer.Option(metavar="UNIT", help="in, mm or cm: what bare numbers are.")
+]
+
+
+def ledger_at(path: Path | None) -> kw.Ledger:
+    """Return the ledger that was named, or else the usual one."""
+    return kw.Ledger(kw.default_path() if path is None else path)
+
+
+def recording_at(path: Path | None) -> kw.Ledger:
+    """Return the same for a command that records something.
+
+    One Ctrl-C is let pass: the entry is recorded by then or will be in a moment, and is told.
+    """
+    HAND.hold()
+    return ledger_at(path)
+
+
+def parsed(read: Callable[[], T]) -> T:
+    """Return what `read` returns, its refusal told as a mistake in the command line."""
+    try:
+        return read()
+    except kw.RefusedValue as refusal:
+        told = f"{refusal.field} {refusal.value!r} {refusal.problem}; {refusal.accepted}"
+        raise typer.BadParameter(told) from None
+
+
+def unit_of(text: str | None) -> kw.Unit:
+    """Return the unit that bare numbers take: inches where nothing is said."""
+    from kerfwright.lengths import parse_unit
+
+    return kw.Unit.INCH if text is None else parsed(lambda: parse_unit(text))
+
+
+def answer(lines: Iterable[str], facts: Mapping[str, object], *, as_json: bool) -> None:
+    """Print lines for a person, or facts for a program."""
+    if as_json:
+        say(json.dumps({"exit_status": 0, **facts}, indent=2))
+    else:
+        say("\n".join(lines))
+
+
+def noted(entry: Entry, *, done: str, otherwise: str, as_json: bool) -> None:
+    """Say what was recorded, and under which entry; or that there was nothing to record."""
+    facts = {"entry": entry.number, "offcuts": list(entry.offcuts)}
+    told = f"{done} (entry {entry.number})" if entry.number else otherwise
+    answer((told,), facts, as_json=as_json)
+
+
+def shown(size: kw.Size) -> str:
+    """Return a size in the unit that it is simpler in."""
+    sides = (size.width, size.height)
+    inches = max(side.in_unit(kw.Unit.INCH).denominator for side in sides)
+    unit = (
+        kw.Unit.INCH if inches <= max(side.mm.denominator for side in sides) else kw.Unit.MILLIMETRE
+    )
+    return kw.format_size(size, unit, with_unit=True)
+
+
+def kept_line(kept: Kept) -> str:
+    """Return an offcut in a line."""
+    grade = "grade unknown" if kept.grade is None else str(kept.grade)
+    place = f", at {kept.place}" if kept.place else ""
+    state = "" if kept.state == "on the rack" else f", {kept.state}"
+    job = f" for job {kept.aside}" if kept.aside and kept.state in {"set aside", "cut"} else ""
+    what = f"{kept.board}, {grade}, {kept.since[:10]}{place}{state}{job}"
+    return f"{kept.number:>4}  {shown(kept.size):<20} {what}"
+
+
+def kept_facts(kept: Kept) -> dict[str, object]:
+    """Return an offcut for a program; lengths are exact, in text."""
+    from kerfwright.ledger.exchange import exact_size
+
+    return {
+        "number": kept.number,
+        "state": kept.state,
+        "board": kept.board,
+        "size": exact_size(kept.size),
+        "usable": None if kept.usable is None else exact_size(kept.usable),
+        "grade": None if kept.grade is None else kept.grade.value,
+        "buffered": kept.buffered,
+        "direction": "known" if kept.directed else "unknown",
+        "place": kept.place,
+        "since": kept.since,
+        "source": kept.source,
+        "job": kept.aside,
+    }

@@ -1,0 +1,42 @@
+"""`kerfwright ledger import`: take in a whole rack, or a whole ledger."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from .ledger_common import AsJson, LedgerFile, UnitOption, answer, noted, recording_at, unit_of
+
+app = typer.Typer()
+
+
+@app.command("import")
+def import_command(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A .csv of offcuts, or an exported .json.")
+    ],
+    again: Annotated[
+        bool, typer.Option("--again", help="Take in a file that was taken in before.")
+    ] = False,
+    unit: UnitOption = None,
+    ledger: LedgerFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Take in a rack from CSV, or a ledger from JSON.
+
+    A CSV file needs the columns size and board, and may have qty, grade, buffered, direction,
+    edges, place and note. All its rows are taken in, or none.
+    """
+    from kerfwright.ledger.exchange import import_csv, import_json
+
+    book = recording_at(ledger)
+    if file.suffix.lower() == ".json":
+        count = import_json(book, file)
+        answer((f"{count} events were taken in.",), {"events": count}, as_json=as_json)
+        return
+    entry = import_csv(book, file, unit_of(unit), again=again)
+    numbers = entry.offcuts
+    done = f"{len(numbers)} offcuts, numbered {numbers[0]} to {numbers[-1]}"
+    noted(entry, done=done, otherwise="", as_json=as_json)

@@ -1,0 +1,35 @@
+"""`kerfwright ledger jobs`: what is set aside, and for which job."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from .ledger_common import AsJson, LedgerFile, answer, ledger_at
+
+app = typer.Typer()
+
+
+@app.command("jobs")
+def jobs_command(
+    every: Annotated[bool, typer.Option("--all", help="Also those cut or cancelled.")] = False,
+    ledger: LedgerFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the jobs that are planned and not yet cut."""
+    jobs = [
+        job for job in ledger_at(ledger).state().jobs.values() if every or job.state == "set aside"
+    ]
+    lines = []
+    for job in jobs:
+        held = [f"offcut {number}" for number in job.offcuts]
+        held += [f"{count} x {size} of {board}" for (board, size), count in job.sheets]
+        lines.append(f"{job.number:>4}  {job.name}, planned {job.planned[:10]}, {job.state}")
+        lines += [f"      {one}" for one in held]
+    facts = [
+        {"job": job.number, "name": job.name, "state": job.state, "planned": job.planned,
+         "folder": job.folder, "offcuts": list(job.offcuts)}
+        for job in jobs
+    ]  # fmt: skip
+    answer(lines or ["No job is waiting to be cut."], {"jobs": facts}, as_json=as_json)

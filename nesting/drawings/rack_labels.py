@@ -1,0 +1,125 @@
+"""A sheet of labels to stick on offcuts: the number large, and what else one must know of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+
+from .canvas import Page, blank
+from .files import _replacing, _settings
+from .lettering import elide, wrap
+from .paper import Box, Paper
+
+__all__ = ["RackLabel", "draw_labels", "label_pages"]
+
+ACROSS, DOWN = 2, 7
+GAP = 10.0  # points between labels, to cut along
+PAD = 8.0
+CODE = 76.0  # side of the QR code, in points
+# Light modules round the code: four, by ISO/IEC 18004 (from memory).
+QUIET = 4
+
+
+@dataclass(frozen=True, slots=True)
+class RackLabel:
+    """What one label says.
+
+    Attributes
+    ----------
+    number
+        What is pencilled on the offcut.
+    lines
+        The size first, then what else there is to know, most important first.
+    code
+        What the QR code says.
+    """
+
+    number: str
+    lines: tuple[str, ...]
+    code: str
+
+
+def draw_labels(labels: Sequence[RackLabel], path: Path | str, paper: Paper) -> Path:
+    """Write labels as a PDF, fourteen a page, and return its path.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be written; then whatever stood there is untouched.
+    """
+    path = Path(path)
+    metadata: Any = {"Title": "Offcut labels", "Creator": "kerfwright",
+                     "CreationDate": None, "ModDate": None}  # fmt: skip
+    with (
+        _settings(),
+        _replacing([path]) as (temporary,),
+        PdfPages(temporary, metadata=metadata) as pdf,
+    ):
+        for figure in label_pages(labels, paper):
+            pdf.savefig(figure)
+    return path
+
+
+def label_pages(labels: Sequence[RackLabel], paper: Paper) -> Iterator[Figure]:
+    """Yield the pages, each with up to fourteen labels."""
+    each = ACROSS * DOWN
+    for start in range(0, len(labels), each):
+        figure = blank(paper, landscape=False)
+        page = Page(figure)
+        for place, label in enumerate(labels[start : start + each]):
+            _label(page, label, _box(page, place))
+        yield figure
+
+
+def _box(page: Page, place: int) -> Box:
+    width = (page.width - GAP * (ACROSS - 1)) / ACROSS
+    height = (page.height - GAP * (DOWN - 1)) / DOWN
+    row, column = divmod(place, ACROSS)
+    return Box(column * (width + GAP), row * (height + GAP), width, height)
+
+
+def _label(page: Page, label: RackLabel, box: Box) -> None:
+    page.box(box, weight=0.5)
+    code = Box(box.right - CODE - PAD / 2, box.top + (box.height - CODE) / 2, CODE, CODE)
+    _code(page, label.code, code)
+    room = code.left - box.left - 2 * PAD
+    x, y = box.left + PAD, box.top + PAD + 20
+    page.text(x, y, elide(label.number, room, 26, True), 26, bold=True)
+    size, *rest = label.lines
+    y += 16
+    page.text(x, y, elide(size, room, 11, True), 11, bold=True)
+    for line in [part for text in rest for part in wrap(text, room, 7.5)]:
+        y += 9.5
+        if y > box.bottom - 3:
+            break
+        page.text(x, y, line, 7.5)
+
+
+def _code(page: Page, text: str, box: Box) -> None:
+    """Draw a QR code as bars, sharp at any size."""
+    import segno
+
+    rows = [list(row) for row in segno.make(text, error="m", micro=False).matrix]
+    axes = page.axes(box)
+    side = len(rows) + 2 * QUIET
+    axes.set_xlim(0, side)
+    axes.set_ylim(side, 0)
+    for y, row in enumerate(rows):
+        bars = [(x + QUIET, length) for x, length in _runs(row)]
+        axes.broken_barh(bars, (y + QUIET, 1.02), facecolor="black", linewidth=0)
+
+
+def _runs(row: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """Yield where each run of dark modules begins, and how long it is."""
+    start: int | None = None
+    for x, dark in enumerate([*row, 0]):
+        if dark and start is None:
+            start = x
+        elif not dark and start is not None:
+            yield start, x - start
+            start = None

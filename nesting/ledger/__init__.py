@@ -1,0 +1,27 @@
+"""The ledger room: every offcut, sheet and slip sheet, in one SQLite file of dated events."""
+
+from .book import ENVIRONMENT, Entry, Ledger, default_path
+from .check import Balance, Checked, check_ledger
+from .jobs import Booked, book_cut, cancel_job, job_named, set_aside
+from .offer import Offer, Passed, offered
+from .sentences import Reserved, reserved
+
+__all__ = [
+    "ENVIRONMENT",
+    "Balance",
+    "Booked",
+    "Checked",
+    "Entry",
+    "Ledger",
+    "Offer",
+    "Passed",
+    "Reserved",
+    "book_cut",
+    "cancel_job",
+    "check_ledger",
+    "default_path",
+    "job_named",
+    "offered",
+    "reserved",
+    "set_aside",
+]

@@ -1,0 +1,203 @@
+"""The ledger itself: what can be recorded in it, each entry whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..errors import LedgerError
+from .events import Event, chained
+from .state import State, fold, standing
+from .store import append, now, opened, read_events, writing
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from ..lengths import Size
+
+__all__ = ["ENVIRONMENT", "Entry", "Ledger", "broken_links", "default_path", "square"]
+
+ENVIRONMENT = "KERFWRIGHT_LEDGER"
+Drafts = Callable[[State], Iterable[Event]]
+
+
+def default_path() -> Path:
+    """Return where the ledger is kept: as the environment says, else in the user's data folder."""
+    named = os.environ.get(ENVIRONMENT, "").strip()
+    if named:
+        return Path(named)
+    from platformdirs import user_data_path
+
+    return user_data_path("kerfwright", appauthor=False) / "ledger.db"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What was recorded together.
+
+    Attributes
+    ----------
+    number
+        By which it can be undone; 0 where nothing was to be recorded.
+    """
+
+    number: int
+    events: tuple[Event, ...]
+
+    @property
+    def offcuts(self) -> tuple[int, ...]:
+        """The offcuts that it tells of, in order, each once."""
+        return tuple(dict.fromkeys(e.offcut for e in self.events if e.offcut is not None))
+
+
+class Ledger:
+    """A ledger in a file.
+
+    Parameters
+    ----------
+    path
+        The file; it is opened anew for each call, so that other programs can use it between.
+    """
+
+    def __init__(self, path: Path | str) -> None:
+        self.path = Path(path)
+
+    def begin(self) -> None:
+        """Make the file if it is not there.
+
+        Raises
+        ------
+        LedgerError
+            If something else stands there, or it cannot be made.
+        """
+        with opened(self.path, create=True):
+            pass
+
+    def events(self) -> tuple[Event, ...]:
+        """Return everything that was ever recorded, in order, once its chain is seen to be whole.
+
+        Raises
+        ------
+        LedgerError
+            If the ledger cannot be read, or was tampered with.
+        """
+        with opened(self.path) as connection:
+            found = tuple(read_events(connection))
+        self._whole(found)
+        return found
+
+    def state(self) -> State:
+        """Return the ledger as it stands.
+
+        Raises
+        ------
+        LedgerError
+            If the ledger cannot be read, or was tampered with.
+        """
+        return fold(self.events())
+
+    def record(self, drafts: Drafts) -> Entry:
+        """Record what `drafts` makes of the state, in one transaction.
+
+        No other process writes between the reading of the state and the end. Where there is
+        nothing to record nothing is written.
+
+        Raises
+        ------
+        LedgerError
+            If an event cannot follow what stands, or the ledger cannot be written; then it is as
+            it was.
+        """
+        with opened(self.path) as connection, writing(connection):
+            before = tuple(read_events(connection))
+            self._whole(before)
+            state = fold(before)
+            entry, last = state.entry + 1, state.last
+            made = chained(drafts(state), last, entry, now())
+            if not made:
+                return Entry(0, ())
+            self._follow(before, state, made)
+            append(connection, made)
+        return Entry(entry, made)
+
+    def _follow(self, before: tuple[Event, ...], state: State, made: tuple[Event, ...]) -> None:
+        """See that what is to be recorded can follow what stands."""
+        if any(event.undoes is not None for event in made):
+            fold((*before, *made))
+            return
+        # `drafts` may have moved its state on, to see what would come of it.
+        state = fold(before)
+        for event in made:
+            state.apply(event)
+
+    def _whole(self, events: Iterable[Event]) -> None:
+        fault = next(broken_links(events), None)
+        if fault is not None:
+            told = "nothing is recorded in it before that is mended; go back to a backup"
+            raise LedgerError(f"{self.path}: {fault}; {told}")
+
+    def undo(self, entry: int | None = None) -> Entry:
+        """Undo an entry, the latest that still stands where none is named, and return it.
+
+        Undoing is an entry too: nothing is taken out of the ledger.
+
+        Raises
+        ------
+        LedgerError
+            If there is none, or something later rests on it.
+        """
+        events, undone = standing(self.events())
+        entries = {event.entry: event.event for event in events}
+        can = [
+            number for number, what in entries.items() if number not in undone | _undoings(events)
+        ]
+        chosen = entry if entry is not None else max(can, default=None)
+        if chosen is None:
+            raise LedgerError("there is nothing to undo")
+        if chosen not in can:
+            raise LedgerError(
+                f"entry {chosen} cannot be undone: {_why_not(chosen, undone, entries)}"
+            )
+        try:
+            self.record(lambda _: (Event("undone", undoes=chosen),))
+        except LedgerError as error:
+            if "event" in str(error) or "offcut" in str(error) or "sheets" in str(error):
+                told = (
+                    f"entry {chosen} cannot be undone, since something later rests on it: {error}"
+                )
+                raise LedgerError(told) from error
+            raise
+        return Entry(chosen, tuple(event for event in events if event.entry == chosen))
+
+
+def _undoings(events: Iterable[Event]) -> frozenset[int]:
+    return frozenset(event.entry for event in events if event.undoes is not None)
+
+
+def _why_not(entry: int, undone: frozenset[int], entries: dict[int, str]) -> str:
+    if entry in undone:
+        return "it was undone before"
+    return "it undid another; record that one again" if entry in entries else "there is none"
+
+
+def broken_links(events: Iterable[Event]) -> Iterator[str]:
+    """Yield a sentence for every event that is not as it was recorded."""
+    from .events import BEGINNING
+
+    before, number = BEGINNING, 0
+    for event in events:
+        if event.seq != number + 1:
+            yield f"event {number + 1} is missing"
+        if event.previous != before:
+            yield f"event {event.seq} does not follow the one before it: one of them was changed"
+        if event.digest != event.right_digest():
+            yield f"event {event.seq} was changed after it was recorded"
+        before, number = event.digest, event.seq
+
+
+def square(size: Size) -> Fraction:
+    """Return the exact area in square millimetres."""
+    return size.width.mm * size.height.mm

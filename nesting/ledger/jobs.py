@@ -1,0 +1,453 @@
+"""The loop: a plan sets aside what it takes, and the job, once cut, books what became of it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..errors import LedgerError
+from ..lengths import Length, Size
+from ..order import PieceKind
+from ..plan.files import plan_to_json
+from ..plan.model import LeftoverKind, SourceKind
+from .book import Entry, square
+from .events import Event, area_text, length_text, read_exact, sized
+from .offer import Offer, offer_of
+from .rack import flag_text, price_event
+from .state import ASIDE, CUT, Job, State
+
+if TYPE_CHECKING:
+    from ..audit.facts import AuditedPlan, LayoutFacts
+    from ..plan.model import Layout
+    from ..stock import Board
+    from .book import Ledger
+
+Made = Any  # what was planned, as it is read back from JSON
+
+__all__ = ["Booked", "book_cut", "cancel_job", "cancelled", "job_named", "open_job_of", "set_aside"]
+
+
+@dataclass(frozen=True, slots=True)
+class Booked:
+    """What became of a request about a job.
+
+    Attributes
+    ----------
+    entry
+        What was recorded; its number is 0 where that had been done before.
+    job
+        The job as it stood before.
+    """
+
+    entry: Entry
+    job: Job
+
+
+def open_job_of(state: State, folder: str) -> Job | None:
+    """Return the job of that folder that is neither cut nor cancelled."""
+    found = (job for job in state.jobs.values() if job.folder == folder and job.state == ASIDE)
+    return next(found, None)
+
+
+def digest_of(text: str) -> str:
+    """Return the digest by which a plan.json is known."""
+    return f"sha256:{hashlib.sha256(text.encode()).hexdigest()}"
+
+
+# --- setting aside ------------------------------------------------------------------------------
+
+
+def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
+    """Keep what an audited plan takes for its job, in one transaction.
+
+    A job of the same folder that was neither cut nor cancelled is replaced; where it is the very
+    same plan nothing is recorded.
+
+    Raises
+    ------
+    LedgerError
+        If what the ledger offers this order has changed since, saying what changed.
+    """
+    digest = digest_of(plan_to_json(audited.plan))
+    kept: list[Job] = []
+
+    def drafts(state: State) -> Iterator[Event]:
+        before = open_job_of(state, offer.folder)
+        number = state.jobs_numbered + 1
+        letting_go = cancelled(state, before) if before is not None else ()
+        # This lets the earlier job go in `state` too.
+        _refuse_changes(offer, offer_of(state, offer.asked, offer.folder))
+        if before is not None and before.plan.get("digest") == digest:
+            kept.append(before)
+            return
+        yield from letting_go
+        yield from _planned(state, offer, audited, number, digest)
+
+    entry = ledger.record(drafts)
+    if kept:
+        return Booked(entry, kept[0])
+    planned = next(event for event in entry.events if event.event == "job planned")
+    return Booked(entry, ledger.state().job(planned.job or 0))
+
+
+def _refuse_changes(offer: Offer, current: Offer) -> None:
+    before, after = dict(offer.basis), dict(current.basis)
+    changes = [
+        f"{name}: {_change(before.get(name), after.get(name))}"
+        for name in dict.fromkeys([*before, *after])
+        if before.get(name) != after.get(name)
+    ]
+    if offer.order.boards != current.order.boards and not changes:
+        changes.append("what the ledger says of a board")
+    if changes:
+        told = "; ".join(changes)
+        raise LedgerError(
+            f"the ledger has changed since this plan was begun ({told}); plan it again"
+        )
+
+
+def _change(before: str | None, after: str | None) -> str:
+    if after is None:
+        return "no longer to be had"
+    return f"{before}, and now {after}" if before else f"new, {after}"
+
+
+def _planned(
+    state: State, offer: Offer, audited: AuditedPlan, number: int, digest: str
+) -> Iterator[Event]:
+    plan = audited.plan
+    details = {
+        "digest": digest,
+        "step": length_text(plan.step),
+        "mats": sum(p.qty for p in offer.order.pieces if p.kind is PieceKind.MAT),
+        "boards": [_board_details(offer, place, audited) for place in range(len(plan.boards))],
+    }
+    text = json.dumps(details, ensure_ascii=False, separators=(",", ":"))
+    yield Event("job planned", job=number, note=plan.order, place=offer.folder, details=text)
+    for board in offer.order.boards:
+        yield from _learned(state, board, {one.board for one in plan.boards})
+    for one, facts in zip(plan.boards, audited.facts, strict=True):
+        for use in facts.sources:
+            size = Size(plan.step * use.source.width, plan.step * use.source.height)
+            if use.source.kind is SourceKind.OFFCUT:
+                yield Event("set aside", job=number, offcut=int(use.source.id or 0))
+            elif use.source.kind is SourceKind.SHEET:
+                kept = min(use.copies, state.free_sheets(one.board, size))
+                if kept:
+                    event = Event("sheets set aside", job=number, board=one.board, count=kept)
+                    yield replace(sized(event, size, kept), area=None)
+
+
+def _learned(state: State, board: Board, used: set[str]) -> Iterator[Event]:
+    """Yield what the order tells of a board that the ledger did not know."""
+    if board.name not in used:
+        return
+    known = state.boards.get(board.name)
+    grade = board.grade if known is None or known.grade is None else None
+    buffered = board.buffered if known is None or known.buffered is None else None
+    if grade is not None or buffered is not None:
+        yield Event(
+            "board described",
+            board=board.name,
+            grade=None if grade is None else grade.value,
+            buffered=None if buffered is None else flag_text(buffered),
+        )
+    for sheet in board.sheets:
+        key = (board.name, sheet.size)
+        if sheet.price is not None and state.prices.get(key) != sheet.price:
+            yield price_event(board.name, sheet.size, sheet.price)
+
+
+def _board_details(offer: Offer, place: int, audited: AuditedPlan) -> dict[str, object]:
+    plan, facts = audited.plan.boards[place], audited.facts[place]
+    board = next(one for one in offer.order.boards if one.name == plan.board)
+    pairs = zip(plan.layouts, facts.layouts, strict=True)
+    return {
+        "board": plan.board,
+        "grade": None if board.grade is None else board.grade.value,
+        "buffered": board.buffered,
+        "layouts": [_layout_details(layout, counted) for layout, counted in pairs],
+    }
+
+
+def _layout_details(layout: Layout, counted: LayoutFacts) -> dict[str, object]:
+    source = layout.source
+    pieces = Counter((one.label, one.width, one.height) for one in layout.pieces)
+    left = Counter((one.kind.value, one.width, one.height) for one in layout.leftovers)
+    return {
+        "id": layout.id,
+        "copies": layout.copies,
+        "source": [source.kind.value, source.id, source.width, source.height],
+        "pieces": [[*piece, count] for piece, count in pieces.items()],
+        "left": [[*one, count] for one, count in left.items()],
+        "kerf": counted.areas.kerf,
+    }
+
+
+# --- cancelling ---------------------------------------------------------------------------------
+
+
+def cancelled(state: State, job: Job) -> tuple[Event, ...]:
+    """Return the events that let go what is set aside for a job."""
+    mine = (state.offcuts[number] for number in job.offcuts)
+    held = [one.number for one in mine if (one.state, one.aside) == (ASIDE, job.number)]
+    return (
+        *(Event("let go", job=job.number, offcut=number) for number in held),
+        Event("job cancelled", job=job.number),
+    )
+
+
+def cancel_job(ledger: Ledger, number: int) -> Booked:
+    """Let go what is set aside for a job; one that is cancelled already is left so.
+
+    Raises
+    ------
+    LedgerError
+        If there is no such job, or it is cut already.
+    """
+    found: list[Job] = []
+
+    def drafts(state: State) -> tuple[Event, ...]:
+        job = state.job(number)
+        found.append(job)
+        if job.state == CUT:
+            raise LedgerError(
+                f"job {number} is cut already; `kerfwright ledger undo` takes that back"
+            )
+        return cancelled(state, job) if job.state == ASIDE else ()
+
+    return Booked(ledger.record(drafts), found[-1])
+
+
+# --- cut ----------------------------------------------------------------------------------------
+
+
+def job_named(ledger: Ledger, name: str) -> int:
+    """Return the number of a job given by its number, its plan.json or the folder that holds it.
+
+    Raises
+    ------
+    LedgerError
+        If no job of this ledger has that number or that very plan.
+    """
+    if name.isdecimal():
+        return ledger.state().job(int(name)).number
+    path = Path(name)
+    if path.is_dir():
+        path = path / "plan.json"
+    try:
+        digest = digest_of(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        told = "give a job's number, or the plan.json that was written for it"
+        raise LedgerError(f"{name}: cannot be read; {told}") from error
+    jobs = [job for job in ledger.state().jobs.values() if job.plan.get("digest") == digest]
+    if not jobs:
+        raise LedgerError(
+            f"{path}: nothing is set aside for this plan in {ledger.path}; it was planned without "
+            "this ledger, or changed since. Plan it again"
+        )
+    latest = next((job for job in jobs if job.state == ASIDE), jobs[-1])
+    return latest.number
+
+
+def book_cut(
+    ledger: Ledger, number: int, *, place: str = "", drop_outs: Mapping[str, Size] | None = None
+) -> Booked:
+    """Book a job as cut, in one transaction.
+
+    What was set aside goes, sheets that were not on hand are booked in and go as well, and the
+    offcuts and slip sheets that the job leaves are put on the rack. A job that is booked already
+    is left as it is.
+
+    Parameters
+    ----------
+    place
+        Where the new offcuts are put.
+    drop_outs
+        For each label whose windows are cut, the size of the drop-out to keep.
+
+    Raises
+    ------
+    LedgerError
+        If there is no such job, it was cancelled, or what it takes has changed since, saying what.
+    """
+    found: list[Job] = []
+
+    def drafts(state: State) -> Iterator[Event]:
+        job = state.job(number)
+        found.append(job)
+        if job.state == CUT:
+            return
+        if job.state != ASIDE:
+            raise LedgerError(
+                f"job {number} was cancelled, and nothing is set aside for it; plan it again"
+            )
+        yield from _Cutting(state, job, place).events(drop_outs or {})
+
+    return Booked(ledger.record(drafts), found[-1])
+
+
+class _Cutting:
+    """One job as it is booked."""
+
+    def __init__(self, state: State, job: Job, place: str) -> None:
+        self._state = state
+        self._job = job
+        self._place = place
+        self._next = state.numbers
+        self._step = Length(read_exact(str(job.plan["step"])))
+        self._used: Counter[tuple[str, Size]] = Counter()
+
+    def events(self, drop_outs: Mapping[str, Size]) -> Iterator[Event]:
+        """Yield everything that becomes of the job."""
+        boards: Made = self._job.plan["boards"]
+        self._refuse_changes(boards)
+        taken = dict(drop_outs)
+        for board in boards:
+            for layout in board["layouts"]:
+                yield from self._source(board, layout)
+                yield from self._made(board, layout)
+        for board in boards:
+            yield from self._drop_outs(board, taken)
+        if taken:
+            label = next(iter(taken))
+            raise LedgerError(f"job {self._job.number} has no piece {label!r} to have a drop-out")
+        yield Event("job cut", job=self._job.number)
+
+    def _size(self, width: int, height: int) -> Size:
+        return Size(self._step * width, self._step * height)
+
+    def _refuse_changes(self, boards: Made) -> None:
+        changes = [
+            change
+            for board in boards
+            for layout in board["layouts"]
+            if layout["source"][0] == SourceKind.OFFCUT
+            for change in self._change(board["board"], layout["source"])
+        ]
+        if changes:
+            told = "; ".join(changes)
+            raise LedgerError(
+                f"the ledger has changed since job {self._job.number} was planned ({told}); "
+                "cancel the job and plan it again"
+            )
+
+    def _change(self, board: str, source: list[Any]) -> Iterator[str]:
+        kept = self._state.kept(int(source[1]))
+        planned = self._size(source[2], source[3])
+        if kept.state != ASIDE or kept.aside != self._job.number:
+            yield f"offcut {kept.number} is {kept.state}"
+        elif kept.board != board:
+            yield f"offcut {kept.number} is of {kept.board!r} and not of {board!r}"
+        elif kept.usable != planned:
+            shown = [str(one) if one else "nothing" for one in (kept.usable, planned)]
+            yield f"offcut {kept.number} has {shown[0]} to use and not {shown[1]}"
+
+    def _source(self, board: Made, layout: Made) -> Iterator[Event]:
+        kind, name, width, height = layout["source"]
+        size, copies, job = self._size(width, height), layout["copies"], self._job.number
+        if kind == SourceKind.SHEET:
+            yield from self._bought(board["board"], size, copies)
+            event = Event("sheets cut", job=job, board=board["board"], count=copies)
+            yield self._from(sized(event, size, copies), layout)
+            return
+        kept = self._state.kept(int(name))
+        event = Event("cut", job=job, offcut=kept.number, board=kept.board)
+        yield self._from(sized(event, kept.size), layout)
+        lost = square(kept.size) - square(size)
+        if lost:
+            trim = Event("trim", job=job, board=kept.board, note="bad edges", area=area_text(lost))
+            yield self._from(trim, layout)
+
+    def _bought(self, board: str, size: Size, copies: int) -> Iterator[Event]:
+        """Yield the sheets that are neither set aside for the job nor free on the rack."""
+        key = (board, size)
+        there = self._state.free_sheets(*key, job=self._job.number) - self._used[key]
+        bought = copies - min(copies, there)
+        self._used[key] += copies - bought
+        if bought:
+            note = f"for job {self._job.number}, not in the ledger before"
+            event = Event("sheets in", job=self._job.number, board=board, count=bought, note=note)
+            yield sized(event, size, bought)
+
+    def _from(self, event: Event, layout: Made) -> Event:
+        return replace(event, details=json.dumps({"layout": layout["id"]}))
+
+    def _made(self, board: Made, layout: Made) -> Iterator[Event]:
+        copies, job, name = layout["copies"], self._job.number, board["board"]
+        for label, width, height, count in layout["pieces"]:
+            event = Event("pieces", job=job, board=name, count=count * copies, note=label)
+            yield self._from(sized(event, self._size(width, height), count * copies), layout)
+        for kind, width, height, count in layout["left"]:
+            size, number = self._size(width, height), count * copies
+            if kind == LeftoverKind.OFFCUT:
+                yield from (self._offcut(board, layout, size) for _ in range(number))
+                continue
+            what = "slips made" if kind == LeftoverKind.SLIP_SHEET else kind
+            event = Event(what, job=job, board=name, count=number)
+            yield self._from(sized(event, size, number), layout)
+        kerf = layout["kerf"] * copies * self._step.mm**2
+        if kerf:
+            yield self._from(Event("kerf", job=job, board=name, area=area_text(kerf)), layout)
+
+    def _offcut(self, board: Made, layout: Made, size: Size) -> Event:
+        """Return a new offcut; it is no better known than what it was cut from."""
+        self._next += 1
+        grade, buffered, directed = board["grade"] or "unknown", board["buffered"], True
+        if layout["source"][0] == SourceKind.OFFCUT:
+            parent = self._state.kept(int(layout["source"][1]))
+            grade = "unknown" if parent.grade is None else parent.grade.value
+            buffered, directed = parent.buffered, parent.directed
+        event = Event(
+            "made",
+            job=self._job.number,
+            offcut=self._next,
+            board=board["board"],
+            grade=grade,
+            buffered=flag_text(buffered),
+            direction="known" if directed else "unknown",
+            place=self._place,
+            note=f"job {self._job.number}, layout {layout['id']}",
+        )
+        return self._from(sized(event, size), layout)
+
+    def _drop_outs(self, board: Made, wanted: dict[str, Size]) -> Iterator[Event]:
+        """Yield the drop-outs of the windows that are cut, each smaller than its mat."""
+        counts: Counter[str] = Counter()
+        mats: dict[str, Size] = {}
+        for layout in board["layouts"]:
+            for label, width, height, count in layout["pieces"]:
+                counts[label] += count * layout["copies"]
+                mats.setdefault(label, self._size(width, height))
+        for label in [label for label in counts if label in wanted]:
+            size = wanted.pop(label)
+            _refuse_large(label, size, mats[label])
+            for _ in range(counts[label]):
+                yield self._dropped(board, label, size)
+
+    def _dropped(self, board: Made, label: str, size: Size) -> Event:
+        self._next += 1
+        event = Event(
+            "drop-out",
+            job=self._job.number,
+            offcut=self._next,
+            board=board["board"],
+            grade=board["grade"] or "unknown",
+            buffered=flag_text(board["buffered"]),
+            direction="unknown",
+            place=self._place,
+            note=f"job {self._job.number}, window of {label}",
+        )
+        return sized(event, size)
+
+
+def _refuse_large(label: str, size: Size, mat: Size) -> None:
+    short, long = sorted((size.width, size.height))
+    narrow, tall = sorted((mat.width, mat.height))
+    if short >= narrow or long >= tall:
+        raise LedgerError(f"a drop-out of {size} does not come from the mat {label!r} ({mat})")

@@ -1,0 +1,238 @@
+"""What the rack offers an order: which offcuts may serve it, and how many sheets are on hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..errors import LedgerError
+from ..lengths import Size, Unit, format_length, format_size
+from ..stock import Board, Grade, Offcut, SheetSize
+from .state import RACK, BoardFacts, Kept, State
+
+if TYPE_CHECKING:
+    from ..order import Order, Piece
+    from .book import Ledger
+
+__all__ = ["Offer", "Passed", "offer_of", "offered"]
+
+# From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
+_MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
+_EDGE_NAMES = ("left", "right", "top", "bottom")
+
+
+@dataclass(frozen=True, slots=True)
+class Passed:
+    """An offcut of a board of the order that is not offered, and why."""
+
+    number: int
+    size: Size
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """An order with what the ledger adds to it.
+
+    Attributes
+    ----------
+    asked
+        The order as it was read.
+    order
+        The same with offcuts and sheets on hand.
+    folder
+        Where the plan goes, by which a job is known when it is planned again.
+    basis
+        What the offer rests on, a name and a sentence each; compared before anything is set aside.
+    passed
+        Offcuts of the order's boards that are not offered.
+    """
+
+    asked: Order
+    order: Order
+    folder: str
+    basis: tuple[tuple[str, str], ...]
+    passed: tuple[Passed, ...]
+
+
+def offered(ledger: Ledger, order: Order, folder: Path | str) -> Offer:
+    """Return `order` with what the rack offers it.
+
+    Parameters
+    ----------
+    folder
+        Where the plan will be written. What an earlier job of the same folder has set aside is
+        offered too: planning it again replaces that job.
+
+    Raises
+    ------
+    LedgerError
+        If the order lists offcuts of its own, or says otherwise than the ledger what a board is.
+    """
+    return offer_of(ledger.state(), order, str(Path(folder).absolute()))
+
+
+def offer_of(state: State, order: Order, folder: str) -> Offer:
+    """Return what `state` offers; see `offered`."""
+    from .jobs import cancelled, open_job_of
+
+    if order.offcuts:
+        raise LedgerError(
+            f"the order lists offcut {order.offcuts[0].id!r} of its own, and a ledger is in use; "
+            "add it to the ledger, or plan with --no-ledger"
+        )
+    replaced = open_job_of(state, folder)
+    if replaced is not None:
+        for event in cancelled(state, replaced):
+            state.apply(event)
+    named = {piece.board for piece in order.pieces}
+    boards = tuple(
+        _stocked(state, board) if board.name in named else board for board in order.boards
+    )
+    fitting, passed = _sorted_out(state, order, boards)
+    offcuts = tuple(Offcut(kept.board, usable, str(kept.number)) for kept, usable in fitting)
+    notes = tuple(_edges_note(kept, order) for kept, _ in fitting if any(kept.edges))
+    made = replace(order, boards=boards, offcuts=offcuts, notes=(*order.notes, *notes))
+    return Offer(order, made, folder, tuple(_basis(state, fitting, boards, named)), passed)
+
+
+def _stocked(state: State, board: Board) -> Board:
+    """Return a board with what the ledger knows of it and has of it."""
+    known = state.boards.get(board.name, BoardFacts())
+    if board.grade and known.grade and board.grade is not known.grade:
+        raise LedgerError(
+            f"the order says that {board.name!r} is {board.grade}, and the ledger says "
+            f"{known.grade}; correct one of them"
+        )
+    if board.buffered is not None and known.buffered not in (None, board.buffered):
+        raise LedgerError(
+            f"the order and the ledger differ on whether {board.name!r} is buffered; correct one"
+        )
+    sheets = tuple(_on_hand(state, board, sheet) for sheet in board.sheets)
+    return replace(
+        board,
+        sheets=(*sheets, *_other_sheets(state, board)),
+        grade=board.grade or known.grade,
+        buffered=known.buffered if board.buffered is None else board.buffered,
+    )
+
+
+def _on_hand(state: State, board: Board, sheet: SheetSize) -> SheetSize:
+    key = (board.name, sheet.size)
+    return replace(sheet, on_hand=state.free_sheets(*key)) if key in state.sheets else sheet
+
+
+def _other_sheets(state: State, board: Board) -> Iterator[SheetSize]:
+    """Yield sizes that the order does not list and the rack has, where their price is no riddle."""
+    priced = any(sheet.price is not None for sheet in board.sheets)
+    listed = {sheet.size for sheet in board.sheets}
+    for name, size in state.sheets:
+        free = state.free_sheets(name, size)
+        price = state.prices.get((name, size)) if priced else None
+        if name == board.name and size not in listed and free and (price or not priced):
+            left, right, top, bottom = (length for _, length in board.trim.edges())
+            if left + right < size.width and top + bottom < size.height:
+                yield SheetSize(size, price, on_hand=free, buyable=False)
+
+
+def _sorted_out(
+    state: State, order: Order, boards: tuple[Board, ...]
+) -> tuple[tuple[tuple[Kept, Size], ...], tuple[Passed, ...]]:
+    """Return the offcuts that may serve, the oldest first, and those that may not."""
+    by_name = {board.name: board for board in boards}
+    pieces = list(order.pieces)
+    named = {piece.board for piece in pieces}
+    fitting: list[tuple[Kept, Size]] = []
+    passed: list[Passed] = []
+    for kept in sorted(state.offcuts.values(), key=lambda one: one.born):
+        if kept.board not in named or not kept.here:
+            continue
+        why = _why_not(kept, by_name[kept.board], pieces)
+        usable = kept.usable
+        if why or usable is None:
+            passed.append(Passed(kept.number, kept.size, why or "its bad edges leave nothing"))
+        else:
+            fitting.append((kept, usable))
+    return tuple(fitting), tuple(passed)
+
+
+def _why_not(kept: Kept, board: Board, pieces: list[Piece]) -> str:
+    """Return why an offcut may not serve an order, or nothing."""
+    if kept.state != RACK:
+        return f"is set aside for job {kept.aside}"
+    return (
+        _wrong_grade(kept, board)
+        or ("has no known direction, and the board has one" if _undirected(kept, board) else "")
+        or ("holds no piece that is ordered" if not _holds_any(kept, board, pieces) else "")
+    )
+
+
+def _wrong_grade(kept: Kept, board: Board) -> str:
+    """Say that it is of too low a grade, or of one that nobody knows."""
+    if board.buffered is not None and kept.buffered is not board.buffered:
+        if kept.buffered is None:
+            return "is not known to be buffered or not, and the order says which"
+        return f"is {'buffered' if kept.buffered else 'not buffered'}, unlike the order's board"
+    asked = board.grade
+    if asked is None or asked is kept.grade:
+        return ""
+    if kept.grade is None:
+        better = asked in _MAT_GRADES[1:]
+        return f"is of unknown grade, and may not serve {asked}" if better else ""
+    if asked in _MAT_GRADES and kept.grade in _MAT_GRADES:
+        lower = _MAT_GRADES.index(kept.grade) < _MAT_GRADES.index(asked)
+        return f"is {kept.grade}, a lower grade than {asked}" if lower else ""
+    return f"is {kept.grade}, and not {asked}"
+
+
+def _undirected(kept: Kept, board: Board) -> bool:
+    return board.no_turn and not kept.directed
+
+
+def _holds_any(kept: Kept, board: Board, pieces: list[Piece]) -> bool:
+    usable = kept.usable
+    if usable is None:
+        return False
+    return any(_holds(usable, piece, board) for piece in pieces if piece.board == board.name)
+
+
+def _holds(usable: Size, piece: Piece, board: Board) -> bool:
+    width, height = piece.size.width, piece.size.height
+    if width <= usable.width and height <= usable.height:
+        return True
+    turns = piece.turn and not board.no_turn
+    return turns and height <= usable.width and width <= usable.height
+
+
+def _edges_note(kept: Kept, order: Order) -> str:
+    named = zip(_EDGE_NAMES, kept.edges, strict=True)
+    edges = ", ".join(
+        f"{name} {format_length(length, order.unit, with_unit=True)}"
+        for name, length in named
+        if length
+    )
+    return f"Offcut {kept.number}: take off its bad edges first ({edges})."
+
+
+def _basis(
+    state: State,
+    fitting: tuple[tuple[Kept, Size], ...],
+    boards: tuple[Board, ...],
+    named: set[str],
+) -> Iterator[tuple[str, str]]:
+    """Yield what the plan will rest on, so that a change can be told."""
+    for kept, usable in fitting:
+        told = format_size(usable, _unit(usable), with_unit=True)
+        yield f"offcut {kept.number}", f"{told} of {kept.board}, to be had"
+    for board in boards:
+        if board.name in named:
+            for sheet in board.sheets:
+                free = state.free_sheets(board.name, sheet.size)
+                yield f"sheets {sheet.size} of {board.name}", f"{free} to be had"
+
+
+def _unit(size: Size) -> Unit:
+    inches = size.width.in_unit(Unit.INCH).denominator
+    return Unit.INCH if inches <= size.width.mm.denominator else Unit.MILLIMETRE

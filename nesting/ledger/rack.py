@@ -1,0 +1,327 @@
+"""What is done at the rack: adding, moving, measuring, counting, giving away."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from ..errors import LedgerError
+from .book import Entry, square
+from .events import Event, area_text, length_text, sized
+from .state import NO_EDGES, BoardFacts, Kept, State
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from ..lengths import Length, Size
+    from ..stock import Grade
+    from .book import Ledger
+
+__all__ = [
+    "WAYS_OUT",
+    "Found",
+    "Measured",
+    "add_offcuts",
+    "add_sheets",
+    "add_slips",
+    "correct",
+    "count_rack",
+    "count_sheets",
+    "describe_board",
+    "find_again",
+    "move",
+    "retire_slips",
+    "take",
+    "take_sheets",
+]
+
+# How an offcut or a sheet can go, other than by a job.
+WAYS_OUT = ("used", "given away", "spoiled", "lost")
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """An offcut measured by hand, before it has a number.
+
+    Attributes
+    ----------
+    grade, buffered
+        None: as the ledger knows the board, else not known.
+    unknown
+        The grade is not known, whatever the board's name says.
+    directed
+        Whether the first number is known to run along the first number of the sheet's size.
+    edges
+        What its bad edges lose: left, right, top, bottom.
+    dropped
+        Whether it is the drop-out of a window.
+    """
+
+    board: str
+    size: Size
+    grade: Grade | None = None
+    buffered: bool | None = None
+    unknown: bool = False
+    directed: bool = True
+    edges: tuple[Length, Length, Length, Length] = NO_EDGES
+    place: str = ""
+    note: str = ""
+    dropped: bool = False
+
+
+def flag_text(flag: bool | None) -> str:
+    """Return ``yes``, ``no`` or ``unknown``."""
+    return "unknown" if flag is None else "yes" if flag else "no"
+
+
+def edges_text(edges: Sequence[Length]) -> str | None:
+    """Return the four lengths, or None where no edge is bad."""
+    return " ".join(map(length_text, edges)) if any(edges) else None
+
+
+def add_offcuts(ledger: Ledger, offcuts: Sequence[Measured], source: str = "") -> Entry:
+    """Put offcuts on the rack, each with the next free number, all in one entry.
+
+    Parameters
+    ----------
+    source
+        Where they come from, such as a file and its digest; one that was taken in before is
+        refused.
+
+    Raises
+    ------
+    LedgerError
+        If an offcut is bad edges only, or `source` was taken in before.
+    """
+
+    def drafts(state: State) -> Iterator[Event]:
+        number = state.numbers
+        for offcut in offcuts:
+            number += 1
+            yield _added(state, offcut, number, source)
+
+    return ledger.record(drafts)
+
+
+def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
+    known = state.boards.get(offcut.board, BoardFacts())
+    grade = None if offcut.unknown else offcut.grade or known.grade
+    buffered = known.buffered if offcut.buffered is None else offcut.buffered
+    left, right, top, bottom = offcut.edges
+    if left + right >= offcut.size.width or top + bottom >= offcut.size.height:
+        raise LedgerError(f"the bad edges leave nothing of the {offcut.size} offcut")
+    event = Event(
+        "drop-out" if offcut.dropped else "added",
+        offcut=number,
+        board=offcut.board,
+        grade="unknown" if grade is None else grade.value,
+        buffered=flag_text(None if offcut.unknown else buffered),
+        direction="known" if offcut.directed else "unknown",
+        edges=edges_text(offcut.edges),
+        place=offcut.place,
+        note=" ".join(part for part in (offcut.note or "measured by hand", source) if part),
+    )
+    return sized(event, offcut.size)
+
+
+def move(ledger: Ledger, numbers: Sequence[int], place: str) -> Entry:
+    """Put offcuts somewhere else; those that are there already are left out."""
+    return ledger.record(
+        lambda state: [
+            Event("moved", offcut=number, place=place)
+            for number in dict.fromkeys(numbers)
+            if state.kept(number).place != place or not state.kept(number).here
+        ]
+    )
+
+
+def take(ledger: Ledger, numbers: Sequence[int], way: str, note: str = "") -> Entry:
+    """Take offcuts off the rack other than by a job: one of `WAYS_OUT`."""
+    return ledger.record(lambda state: [_gone(state.kept(n), way, note) for n in numbers])
+
+
+def _gone(kept: Kept, way: str, note: str) -> Event:
+    event = Event(way, offcut=kept.number, board=kept.board, note=note or None)
+    return sized(event, kept.size)
+
+
+def find_again(ledger: Ledger, number: int, place: str | None = None) -> Entry:
+    """Put a lost offcut back on the rack."""
+    return ledger.record(lambda state: (_back(state.kept(number), place),))
+
+
+def _back(kept: Kept, place: str | None) -> Event:
+    return sized(Event("found", offcut=kept.number, board=kept.board, place=place), kept.size)
+
+
+def correct(
+    ledger: Ledger,
+    number: int,
+    *,
+    size: Size | None = None,
+    board: str | None = None,
+    grade: str | None = None,
+    buffered: bool | None = None,
+    directed: bool | None = None,
+    edges: tuple[Length, Length, Length, Length] | None = None,
+    note: str = "",
+) -> Entry:
+    """Write down what an offcut is after all; what is None stays as it was.
+
+    Parameters
+    ----------
+    grade
+        A grade's name, or ``unknown``.
+    """
+
+    def drafts(state: State) -> Iterator[Event]:
+        kept = state.kept(number)
+        what = "measured" if size is not None and board is None else "corrected"
+        event = Event(
+            what,
+            offcut=number,
+            board=kept.board,
+            grade=grade,
+            buffered=None if buffered is None else flag_text(buffered),
+            direction=None if directed is None else "known" if directed else "unknown",
+            edges=None if edges is None else " ".join(map(length_text, edges)),
+            note=note or None,
+        )
+        yield from _changed(kept, event, size or kept.size, board or kept.board)
+
+    return ledger.record(drafts)
+
+
+def _changed(kept: Kept, event: Event, size: Size, board: str) -> Iterator[Event]:
+    """Yield the change, with what its board gains or loses by it."""
+    if board != kept.board:
+        yield replace(event, area=area_text(-square(kept.size)))
+        yield sized(replace(event, board=board), size)
+        return
+    gain = square(size) - square(kept.size)
+    resized = sized(event, size) if size != kept.size else event
+    yield replace(resized, area=area_text(gain) if gain else None)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a count of the rack found of one offcut; `size` and `place` where they differ."""
+
+    number: int
+    size: Size | None = None
+    place: str | None = None
+
+
+def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = None) -> Entry:
+    """Reconcile the ledger with what is there.
+
+    What is there but was lost is found, what is not there is lost, what has another size or place
+    is written down, and the rest was seen.
+
+    Parameters
+    ----------
+    place
+        Only this place was counted: what was seen is there, and only offcuts of it can be missing.
+    """
+    seen: Mapping[int, Found] = {one.number: one for one in found}
+
+    def drafts(state: State) -> Iterator[Event]:
+        for one in seen.values():
+            yield from _reconciled(state.kept(one.number), one, one.place or place)
+        for kept in state.offcuts.values():
+            counted = place is None or kept.place == place
+            if kept.here and counted and kept.number not in seen:
+                yield _gone(kept, "lost", "not there when the rack was counted")
+
+    return ledger.record(drafts)
+
+
+def _reconciled(kept: Kept, one: Found, place: str | None) -> Iterator[Event]:
+    if kept.state == "lost":
+        yield _back(kept, place)
+    elif not kept.here:
+        raise LedgerError(f"offcut {kept.number} cannot be there: {kept.state}")
+    event = Event("seen", offcut=kept.number, board=kept.board, place=place)
+    yield from _changed(kept, event, one.size or kept.size, kept.board)
+
+
+def add_sheets(
+    ledger: Ledger, board: str, size: Size, count: int, *, price: Fraction | None = None
+) -> Entry:
+    """Put full sheets on the rack."""
+
+    def drafts(state: State) -> Iterator[Event]:
+        if price is not None and state.prices.get((board, size)) != price:
+            yield price_event(board, size, price)
+        yield sized(Event("sheets in", board=board, count=count), size, count)
+
+    return ledger.record(drafts)
+
+
+def price_event(board: str, size: Size, price: Fraction) -> Event:
+    """Return the event that says what one sheet costs."""
+    event = Event("board described", board=board, details=json.dumps({"price": area_text(price)}))
+    return replace(sized(event, size), area=None)
+
+
+def take_sheets(ledger: Ledger, board: str, size: Size, count: int, note: str) -> Entry:
+    """Take full sheets off the rack other than by a job."""
+    event = Event("sheets out", board=board, count=count, note=note)
+    return ledger.record(lambda _: (sized(event, size, count),))
+
+
+def count_sheets(ledger: Ledger, board: str, size: Size, there: int) -> Entry:
+    """Write down how many full sheets there are after all."""
+    return ledger.record(
+        lambda state: _difference("sheets counted", board, size, there - state.sheets[board, size])
+    )
+
+
+def add_slips(ledger: Ledger, board: str, size: Size, count: int) -> Entry:
+    """Put slip sheets with the others."""
+    return ledger.record(
+        lambda _: (sized(Event("slips in", board=board, count=count), size, count),)
+    )
+
+
+def retire_slips(ledger: Ledger, board: str, size: Size, count: int) -> Entry:
+    """Take out slip sheets that are scored too often."""
+    return ledger.record(
+        lambda _: (sized(Event("slips retired", board=board, count=count), size, count),)
+    )
+
+
+def _difference(what: str, board: str, size: Size, more: int) -> tuple[Event, ...]:
+    return (sized(Event(what, board=board, count=more), size, more),) if more else ()
+
+
+def describe_board(
+    ledger: Ledger,
+    board: str,
+    *,
+    grade: Grade | None = None,
+    buffered: bool | None = None,
+    prices: Mapping[Size, Fraction] | None = None,
+) -> Entry:
+    """Write down what a board is, and what its sheets cost."""
+
+    def drafts(state: State) -> Iterator[Event]:
+        known = state.boards.get(board, BoardFacts())
+        if (grade or known.grade, _or(buffered, known.buffered)) != (known.grade, known.buffered):
+            yield Event(
+                "board described",
+                board=board,
+                grade=None if grade is None else grade.value,
+                buffered=None if buffered is None else flag_text(buffered),
+            )
+        for size, price in (prices or {}).items():
+            if state.prices.get((board, size)) != price:
+                yield price_event(board, size, price)
+
+    return ledger.record(drafts)
+
+
+def _or(flag: bool | None, otherwise: bool | None) -> bool | None:
+    return otherwise if flag is None else flag

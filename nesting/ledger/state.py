@@ -1,0 +1,434 @@
+"""What the events come to: every offcut, sheet, slip sheet and job as it stands.
+
+The state is folded from the events one by one, and an event that cannot follow those before it is
+refused by name. The views in the file compute the same in SQL; `check` holds the two equal.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from ..errors import LedgerError
+from ..lengths import ZERO, Length, Size
+from ..stock import Grade
+from .events import Event, read_exact
+
+__all__ = ["NO_EDGES", "BoardFacts", "Job", "Kept", "State", "fold", "standing"]
+
+Edges = tuple[Length, Length, Length, Length]
+NO_EDGES: Edges = (ZERO, ZERO, ZERO, ZERO)
+RACK, ASIDE, CUT, LOST = "on the rack", "set aside", "cut", "lost"
+CANCELLED = "cancelled"
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One offcut.
+
+    Attributes
+    ----------
+    number
+        What is pencilled on it.
+    state
+        ``on the rack``, ``set aside``, ``cut``, or how it went.
+    grade, buffered
+        None where it is not known.
+    size
+        As measured; the first number runs along the first number of the sheet's size, unless
+        `directed` is False: then nobody knows.
+    edges
+        What its bad edges lose: left, right, top, bottom.
+    since
+        When it came, as the clock had it then; `born` is the event, by which age is judged.
+    job
+        Which it came from; `aside` is the one that it is kept for or was cut for.
+    """
+
+    number: int
+    state: str
+    board: str
+    size: Size
+    grade: Grade | None
+    buffered: bool | None
+    directed: bool
+    edges: Edges
+    place: str
+    since: str
+    born: int
+    came_by: str
+    source: str
+    job: int | None = None
+    aside: int | None = None
+
+    @property
+    def usable(self) -> Size | None:
+        """Its size less its bad edges; None where nothing is left."""
+        left, right, top, bottom = self.edges
+        width = self.size.width - left - right
+        height = self.size.height - top - bottom
+        return Size(width, height) if width > ZERO and height > ZERO else None
+
+    @property
+    def here(self) -> bool:
+        """Whether it is on the rack, set aside or not."""
+        return self.state in {RACK, ASIDE}
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One job that was planned from the ledger.
+
+    Attributes
+    ----------
+    state
+        ``set aside``, ``cut`` or ``cancelled``.
+    folder
+        Where its plan was written, as an absolute path.
+    plan
+        What it takes and leaves, as it was planned.
+    offcuts, sheets
+        What is set aside for it: numbers, and how many of each board's size.
+    """
+
+    number: int
+    name: str
+    state: str
+    folder: str
+    plan: dict[str, object]
+    planned: str
+    offcuts: tuple[int, ...] = ()
+    sheets: tuple[tuple[tuple[str, Size], int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class BoardFacts:
+    """What is known of a board, None where it is not."""
+
+    grade: Grade | None = None
+    buffered: bool | None = None
+    directed: bool | None = None
+
+
+@dataclass(slots=True)
+class State:
+    """The ledger as it stands; `apply` moves it on by one event.
+
+    Attributes
+    ----------
+    accounts
+        For each board, the exact square millimetres that came in and went out, by event.
+    numbers, jobs_numbered
+        The highest numbers ever given; none is given again, not even after an undo.
+    """
+
+    offcuts: dict[int, Kept] = field(default_factory=dict)
+    sheets: Counter[tuple[str, Size]] = field(default_factory=Counter)
+    slips: Counter[tuple[str, Size]] = field(default_factory=Counter)
+    jobs: dict[int, Job] = field(default_factory=dict)
+    boards: dict[str, BoardFacts] = field(default_factory=dict)
+    prices: dict[tuple[str, Size], Fraction] = field(default_factory=dict)
+    accounts: dict[str, dict[str, Fraction]] = field(default_factory=dict)
+    numbers: int = 0
+    jobs_numbered: int = 0
+    entry: int = 0
+    last: Event | None = None
+
+    def free_sheets(self, board: str, size: Size, job: int | None = None) -> int:
+        """Return how many sheets on the rack are not set aside, other than for `job`."""
+        kept = sum(
+            dict(one.sheets).get((board, size), 0)
+            for one in self.jobs.values()
+            if one.state == ASIDE and one.number != job
+        )
+        return max(0, self.sheets[board, size] - kept)
+
+    def kept(self, number: int) -> Kept:
+        """Return an offcut by its number.
+
+        Raises
+        ------
+        LedgerError
+            If there is none.
+        """
+        if number not in self.offcuts:
+            raise LedgerError(f"there is no offcut {number} in the ledger")
+        return self.offcuts[number]
+
+    def job(self, number: int) -> Job:
+        """Return a job by its number.
+
+        Raises
+        ------
+        LedgerError
+            If there is none.
+        """
+        if number not in self.jobs:
+            raise LedgerError(f"there is no job {number} in the ledger")
+        return self.jobs[number]
+
+    def apply(self, event: Event) -> None:
+        """Move on by one event.
+
+        Raises
+        ------
+        LedgerError
+            If it cannot follow what stands.
+        """
+        try:
+            _RULES[event.event](self, event)
+            self._account(event)
+        except (KeyError, ValueError, TypeError, AttributeError) as error:
+            raise LedgerError(f"event {event.seq} ({event.event}) makes no sense") from error
+        self.note(event)
+
+    def note(self, event: Event) -> None:
+        """Take note of an event's numbers, whether it stands or is undone."""
+        self.numbers = max(self.numbers, event.offcut or 0)
+        self.jobs_numbered = max(self.jobs_numbered, event.job or 0)
+        self.entry = max(self.entry, event.entry)
+        self.last = event
+
+    def _account(self, event: Event) -> None:
+        if event.area is not None:
+            assert event.board is not None
+            account = self.accounts.setdefault(event.board, {})
+            before = account.get(event.event, Fraction(0))
+            account[event.event] = before + read_exact(event.area)
+
+
+def standing(events: Iterable[Event]) -> tuple[tuple[Event, ...], frozenset[int]]:
+    """Return all events, and the entries that were undone."""
+    listed = tuple(events)
+    return listed, frozenset(event.undoes for event in listed if event.undoes is not None)
+
+
+def fold(events: Iterable[Event]) -> State:
+    """Return the state that events lead to.
+
+    Raises
+    ------
+    LedgerError
+        If one cannot follow those before it, naming it.
+    """
+    listed, undone = standing(events)
+    state = State()
+    for event in listed:
+        if event.entry in undone:
+            state.note(event)
+        else:
+            state.apply(event)
+    return state
+
+
+# --- the rules: one for each event --------------------------------------------------------------
+
+
+def _edges_of(text: str | None, otherwise: Edges) -> Edges:
+    if text is None:
+        return otherwise
+    left, right, top, bottom = (Length(read_exact(part)) for part in text.split())
+    return left, right, top, bottom
+
+
+def _grade(text: str | None, otherwise: Grade | None) -> Grade | None:
+    if text is None:
+        return otherwise
+    return None if text == "unknown" else Grade(text)
+
+
+def _flag(text: str | None, otherwise: bool | None) -> bool | None:
+    if text is None:
+        return otherwise
+    return {"yes": True, "known": True, "no": False}.get(text)
+
+
+def _born(state: State, event: Event) -> None:
+    assert event.offcut is not None
+    assert event.board is not None
+    if event.offcut in state.offcuts:
+        raise LedgerError(f"offcut {event.offcut} is in the ledger already")
+    state.offcuts[event.offcut] = Kept(
+        number=event.offcut,
+        state=RACK,
+        board=event.board,
+        size=event.size,
+        grade=_grade(event.grade, None),
+        buffered=_flag(event.buffered, None),
+        directed=event.direction != "unknown",
+        edges=_edges_of(event.edges, NO_EDGES),
+        place=event.place or "",
+        since=event.at,
+        born=event.seq,
+        came_by=event.event,
+        source=event.note or "",
+        job=event.job,
+    )
+
+
+def _there(state: State, event: Event) -> Kept:
+    kept = state.kept(event.offcut or 0)
+    if not kept.here:
+        raise LedgerError(f"offcut {kept.number} is not there: {kept.state}")
+    return kept
+
+
+def _amended(state: State, event: Event) -> None:
+    kept = _there(state, event)
+    state.offcuts[kept.number] = replace(
+        kept,
+        board=event.board or kept.board,
+        size=event.size if event.width is not None else kept.size,
+        grade=_grade(event.grade, kept.grade),
+        buffered=_flag(event.buffered, kept.buffered),
+        directed=kept.directed if event.direction is None else event.direction == "known",
+        edges=_edges_of(event.edges, kept.edges),
+        place=kept.place if event.place is None else event.place,
+    )
+
+
+def _set_aside(state: State, event: Event) -> None:
+    kept, job = _there(state, event), state.job(event.job or 0)
+    if kept.state != RACK:
+        raise LedgerError(f"offcut {kept.number} is set aside for job {kept.aside} already")
+    state.offcuts[kept.number] = replace(kept, state=ASIDE, aside=job.number)
+    state.jobs[job.number] = replace(job, offcuts=(*job.offcuts, kept.number))
+
+
+def _let_go(state: State, event: Event) -> None:
+    kept = state.kept(event.offcut or 0)
+    if kept.state != ASIDE or kept.aside != event.job:
+        raise LedgerError(f"offcut {kept.number} is not set aside for job {event.job}")
+    job = state.job(event.job or 0)
+    rest = tuple(number for number in job.offcuts if number != kept.number)
+    state.offcuts[kept.number] = replace(kept, state=RACK, aside=None)
+    state.jobs[job.number] = replace(job, offcuts=rest)
+
+
+def _cut(state: State, event: Event) -> None:
+    kept = state.kept(event.offcut or 0)
+    if kept.state != ASIDE or kept.aside != event.job:
+        raise LedgerError(f"offcut {kept.number} is not set aside for job {event.job}")
+    state.offcuts[kept.number] = replace(kept, state=CUT)
+
+
+def _gone(state: State, event: Event) -> None:
+    kept = _there(state, event)
+    if kept.state == ASIDE and event.event in {"used", "given away"}:
+        raise LedgerError(
+            f"offcut {kept.number} is set aside for job {kept.aside}; cancel it first"
+        )
+    state.offcuts[kept.number] = replace(kept, state=event.event)
+
+
+def _found(state: State, event: Event) -> None:
+    kept = state.kept(event.offcut or 0)
+    if kept.state != LOST:
+        raise LedgerError(f"offcut {kept.number} is not lost: {kept.state}")
+    state.offcuts[kept.number] = replace(
+        kept, state=RACK, aside=None, place=event.place or kept.place
+    )
+
+
+def _number(event: Event) -> int:
+    if event.count is None or event.board is None:
+        raise ValueError("states no count")
+    return event.count
+
+
+def _sheets(sign: int) -> Callable[[State, Event], None]:
+    def rule(state: State, event: Event) -> None:
+        key = (event.board or "", event.size)
+        after = state.sheets[key] + sign * _number(event)
+        if after < 0 or (event.event == "sheets out" and state.free_sheets(*key) < _number(event)):
+            raise LedgerError(f"there are only {state.free_sheets(*key)} free sheets of {key[0]!r}")
+        state.sheets[key] = after
+
+    return rule
+
+
+def _sheets_aside(state: State, event: Event) -> None:
+    key, job = (event.board or "", event.size), state.job(event.job or 0)
+    if state.free_sheets(*key) < _number(event):
+        raise LedgerError(f"there are only {state.free_sheets(*key)} free sheets of {key[0]!r}")
+    state.jobs[job.number] = replace(job, sheets=(*job.sheets, (key, _number(event))))
+
+
+def _slips(sign: int) -> Callable[[State, Event], None]:
+    def rule(state: State, event: Event) -> None:
+        key = (event.board or "", event.size)
+        after = state.slips[key] + sign * _number(event)
+        if after < 0:
+            raise LedgerError(f"there are only {state.slips[key]} such slip sheets of {key[0]!r}")
+        state.slips[key] = after
+
+    return rule
+
+
+def _planned(state: State, event: Event) -> None:
+    assert event.job is not None
+    if event.job in state.jobs:
+        raise LedgerError(f"job {event.job} is in the ledger already")
+    state.jobs[event.job] = Job(
+        event.job, event.note or "", ASIDE, event.place or "", event.told(), event.at
+    )
+
+
+def _ended(outcome: str) -> Callable[[State, Event], None]:
+    def rule(state: State, event: Event) -> None:
+        job = state.job(event.job or 0)
+        if job.state != ASIDE:
+            raise LedgerError(f"job {job.number} is {job.state} already")
+        state.jobs[job.number] = replace(job, state=outcome)
+
+    return rule
+
+
+def _described(state: State, event: Event) -> None:
+    assert event.board is not None
+    known = state.boards.get(event.board, BoardFacts())
+    state.boards[event.board] = BoardFacts(
+        _grade(event.grade, known.grade),
+        _flag(event.buffered, known.buffered),
+        _flag({"known": "yes", "unknown": "no"}.get(event.direction or ""), known.directed),
+    )
+    price = event.told().get("price")
+    if event.width is not None and isinstance(price, str):
+        state.prices[event.board, event.size] = read_exact(price)
+
+
+def _noted(state: State, event: Event) -> None:
+    """Change nothing but the accounts."""
+    state.job(event.job or 0)
+
+
+def _nothing(state: State, event: Event) -> None:
+    """Change nothing."""
+
+
+_RULES: dict[str, Callable[[State, Event], None]] = {
+    "board described": _described,
+    **dict.fromkeys(("added", "made", "drop-out"), _born),
+    **dict.fromkeys(("measured", "moved", "corrected", "seen"), _amended),
+    "set aside": _set_aside,
+    "let go": _let_go,
+    "cut": _cut,
+    **dict.fromkeys(("used", "given away", "spoiled", "lost"), _gone),
+    "found": _found,
+    "sheets in": _sheets(1),
+    "sheets out": _sheets(-1),
+    "sheets counted": _sheets(1),
+    "sheets set aside": _sheets_aside,
+    "sheets cut": _sheets(-1),
+    "slips in": _slips(1),
+    "slips made": _slips(1),
+    "slips retired": _slips(-1),
+    "slips counted": _slips(1),
+    **dict.fromkeys(("pieces", "scrap", "trim", "kerf"), _noted),
+    "job planned": _planned,
+    "job cut": _ended(CUT),
+    "job cancelled": _ended(CANCELLED),
+    "undone": _nothing,
+}

@@ -1,0 +1,319 @@
+"""The ledger's commands: each says what it did, and a mistake is one clear message."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+from conftest import Command, Ran
+from racks import BOARD, small_ledger
+
+import kerfwright as kw
+from kerfwright.ledger.exchange import import_csv, import_json
+from kerfwright.makes import what_they_make
+
+ROOT = Path(__file__).resolve().parent.parent
+ORDER = f"""
+[[board]]
+name = "{BOARD}"
+grade = "cotton"
+sheets = [ {{ size = "32 x 40", price = "21.50" }} ]
+[[mat]]
+label = "A"
+qty = 3
+size = "16 x 20"
+board = "{BOARD}"
+"""
+
+
+@pytest.fixture
+def rack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give a ledger named by the environment, with an order beside it; the folder is the own."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "rack.db"))
+    (tmp_path / "show.toml").write_text(ORDER)
+    return small_ledger(tmp_path / "rack.db").path
+
+
+def told(ran: Ran) -> dict[str, object]:
+    """Return the answer for a program."""
+    assert ran.status == 0, ran.err
+    answer: dict[str, object] = json.loads(ran.out)
+    return answer
+
+
+@pytest.mark.usefixtures("rack")
+def test_the_loop_is_closed(command: Command) -> None:
+    """Plan, cut, and what is left is on the rack; a second `cut` records nothing."""
+    planned = command("plan", "show.toml")
+    assert planned.status == 0, planned.err
+    assert "Job 1: offcut 2 set aside. When it is cut: kerfwright ledger cut 1" in planned.out
+    assert "1 full sheet, 32 x 40 in: 1 on hand" in planned.out
+    assert "Offcut 1, 14 x 32 in: holds no piece that is ordered." in planned.out
+    assert "Job 1, show, is cut" in command("ledger", "cut", "show", "--place", "C1").out
+    assert "nothing was recorded" in command("ledger", "cut", "show/plan.json").out
+    assert [one["number"] for one in told(command("ledger", "list", "--json"))["offcuts"]] == [1, 3]  # type: ignore[attr-defined]
+    assert command("ledger", "check").status == 0
+
+
+@pytest.mark.usefixtures("rack")
+def test_the_summary_for_programs_has_the_ledger(command: Command) -> None:
+    """The job, what is set aside, and why the rest stays."""
+    ledger = told(command("plan", "show.toml", "--json"))["ledger"]
+    assert isinstance(ledger, dict)
+    assert (ledger["job"], ledger["offcuts"], ledger["slip_sheets_needed"]) == (1, [2], 1)
+    assert ledger["untouched"] == [{"offcut": 1, "why": "holds no piece that is ordered"}]
+
+
+def test_files_that_cannot_be_written_take_the_setting_aside_back(
+    rack: Path, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After a failure to write, nothing is set aside."""
+    import kerfwright.outputs as outputs
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(outputs, "_put_in_place", full)
+    ran = command("plan", "show.toml")
+    assert ran.status == 2
+    assert "No space left on device" in ran.err
+    state = kw.Ledger(rack).state()
+    assert [kept.state for kept in state.offcuts.values()] == ["on the rack"] * 2
+    assert state.jobs == {}
+    assert kw.check_ledger(kw.Ledger(rack)).faults == ()
+
+
+def test_without_a_ledger_the_plan_is_what_it_was(rack: Path, command: Command) -> None:
+    """With --no-ledger no ledger is asked or written to."""
+    before = rack.read_bytes()
+    ran = command("plan", "show.toml", "--no-ledger")
+    assert "set aside" not in ran.out
+    assert rack.read_bytes() == before
+
+
+def test_a_ledger_named_that_is_not_there_is_refused(rack: Path, command: Command) -> None:
+    """A slip in its name does not plan past the rack."""
+    ran = command("plan", "show.toml", "--ledger", rack.with_name("rakc.db"))
+    assert ran.status == 2
+    assert "there is no ledger; `kerfwright ledger begin` makes one" in ran.err
+    assert not Path("show").exists()
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_life_is_shown(command: Command) -> None:
+    """Each event of an offcut in a line; an undone one is marked."""
+    command("ledger", "move", 1, "--to", "B3")
+    command("ledger", "take", 1, "--why", "given-away", "--note", "to the school")
+    command("ledger", "undo")
+    shown = command("ledger", "show", 1).out
+    assert "at B3" in shown
+    assert re.search(r"given away, 14 x 32 in, to the school  \(undone\)", shown)
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_life_that_was_undone_is_shown_too(command: Command) -> None:
+    """Its events are there, marked; a number that was never given has none."""
+    command("ledger", "add", "20 x 20", "--board", BOARD)
+    command("ledger", "undo")
+    shown = command("ledger", "show", 3)
+    assert "its coming was undone" in shown.out
+    assert "added, 20 x 20 in, measured by hand  (undone)" in shown.out
+    assert command("ledger", "show", 4).status == 2
+
+
+@pytest.mark.usefixtures("rack")
+def test_the_list_is_filtered(command: Command) -> None:
+    """By board, by what it holds, by place and by age."""
+    command("ledger", "add", "8 x 10", "--board", "black core")
+
+    def numbers(*options: object) -> list[int]:
+        offcuts = told(command("ledger", "list", "--json", *options))["offcuts"]
+        assert isinstance(offcuts, list)
+        return [one["number"] for one in offcuts]
+
+    assert numbers() == [1, 2, 3]
+    assert numbers("--board", "RAG") == [1, 2]
+    assert numbers("--holds", "20 x 15") == [2]
+    assert numbers("--place", "A1") == [1]
+    assert numbers("--older", 1) == []
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_rack_in_a_csv_is_taken_in_once(command: Command) -> None:
+    """Its rows get the next numbers; the very same file again is refused, unless asked for."""
+    Path("more.csv").write_text(
+        "size,board,qty,grade,direction,edges,place\n"
+        "14 x 20,black core,2,cotton,,,D1\n"
+        "300 x 400 mm,black core,,unknown,unknown,left 5 mm,\n"
+    )
+    assert "3 offcuts, numbered 3 to 5" in command("ledger", "import", "more.csv").out
+    again = command("ledger", "import", "more.csv")
+    assert (again.status, "the very same file was taken in" in again.err) == (2, True)
+    assert command("ledger", "import", "more.csv", "--again").status == 0
+    assert command("ledger", "check").status == 0
+
+
+@pytest.mark.usefixtures("rack")
+def test_every_fault_of_a_csv_is_told(command: Command) -> None:
+    """With row, column and what would do; nothing is taken in."""
+    Path("bad.csv").write_text("size,board,grade\n14 x,black core,\n8 x 10,,coton\n")
+    ran = command("ledger", "import", "bad.csv")
+    assert ran.status == 2
+    assert "bad.csv, row 2: size '14 x' is not a size" in ran.err
+    assert "bad.csv, row 3: board is missing" in ran.err
+    assert "bad.csv, row 3: grade 'coton' is not a known grade; write cotton" in ran.err
+    Path("bad.csv").write_text("sise,board\n")
+    assert (
+        "column 'sise' is not known; did you mean size?"
+        in command("ledger", "import", "bad.csv").err
+    )
+    assert len(told(command("ledger", "list", "--json"))["offcuts"]) == 2  # type: ignore[arg-type]
+
+
+@pytest.mark.usefixtures("rack")
+def test_what_is_exported_can_be_taken_in(command: Command, tmp_path: Path) -> None:
+    """As JSON everything comes back, event for event; as CSV the sizes are exact."""
+    command("ledger", "add", "16.1 x 20.3", "--board", BOARD)
+    command("ledger", "export", "all.json")
+    copy = kw.Ledger(tmp_path / "copy.db")
+    copy.begin()
+    assert import_json(copy, Path("all.json")) == len(copy.events())
+    assert copy.events() == kw.Ledger(tmp_path / "rack.db").events()
+    assert kw.check_ledger(copy).faults == ()
+    command("ledger", "export", "rack.csv")
+    header, *rows = Path("rack.csv").read_text().splitlines()
+    assert header.startswith("number,state,size,board")
+    assert rows[2].startswith("3,on the rack,161/10 in x 203/10 in,")
+    assert "is there already" in command("ledger", "export", "rack.csv").err
+    other = kw.Ledger(tmp_path / "other.db")
+    other.begin()
+    import_csv(other, Path("rack.csv"), kw.Unit.INCH)
+    sizes = [[kept.size for kept in one.state().offcuts.values()] for one in (copy, other)]
+    assert sizes[0] == sizes[1]
+    assert other.state().offcuts[3].source.startswith("measured by hand; numbered 3 before")
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_changed_export_is_refused(command: Command, tmp_path: Path) -> None:
+    """Its chain is checked before anything is taken in."""
+    command("ledger", "export", "all.json")
+    text = Path("all.json").read_text()
+    Path("all.json").write_text(text.replace('"A1"', '"Z1"'))
+    copy = kw.Ledger(tmp_path / "copy.db")
+    copy.begin()
+    with pytest.raises(kw.InputError, match="was changed after it was recorded"):
+        import_json(copy, Path("all.json"))
+    assert copy.events() == ()
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_count_by_numbers_or_file(command: Command) -> None:
+    """What is not named is lost; a file can say sizes as well."""
+    assert "lost: 1" in command("ledger", "count", 2).out
+    Path("count.csv").write_text("number,size,place\n1,13 x 32,\n2,,B1\n")
+    assert "found: 1" in command("ledger", "count", "count.csv").out
+    (first, second) = kw.Ledger(kw.default_path()).state().offcuts.values()
+    assert (str(first.size), second.place) == ("13 in x 32 in", "B1")
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_summary_has_area_money_and_age(command: Command) -> None:
+    """448 and 320 sq in of offcuts, at 21.50 for 1280: 12.90."""
+    command("ledger", "add", "32 x 40", "--board", BOARD, "--sheets", "--price", "21.50")
+    out = command("ledger", "summary").out
+    assert "6 full sheets, 7,680 sq in (4.95 m²)" in out
+    assert "2 offcuts, 768 sq in (0.50 m²), worth 12.90, the oldest 0 days old" in out
+
+
+@pytest.mark.usefixtures("rack")
+def test_labels_are_drawn(command: Command) -> None:
+    """One PDF, over nothing that is there."""
+    assert command("ledger", "labels", "--out", "labels.pdf").status == 0
+    assert Path("labels.pdf").read_bytes().startswith(b"%PDF")
+    assert "is there already" in command("ledger", "labels", "--out", "labels.pdf").err
+
+
+def test_what_the_offcuts_make(rack: Path) -> None:
+    """A 14 x 32 makes four of 8 x 14 (4 x 8 = 32), a 16 x 20 two side by side (2 x 8 = 16)."""
+    size = kw.parse_size("8 x 14", kw.Unit.INCH)
+    (made,) = what_they_make(kw.Ledger(rack).state(), [size])
+    assert (made.count, made.offcuts, made.proved) == (6, (1, 2), True)
+
+
+MISTAKES = {
+    "no such offcut": (("ledger", "show", 99), "there is no offcut 99"),
+    "no such job": (("ledger", "cut", 9), "there is no job 9"),
+    "no plan": (("ledger", "cut", "nowhere"), "nowhere: cannot be read"),
+    "size": (("ledger", "add", "14 x", "--board", "b"), "size '14 x' is not a size"),
+    "grade": (("ledger", "add", "1 x 1", "--board", "b", "--grade", "x"), "is not a known grade"),
+    "edges": (("ledger", "add", "1 x 1", "--board", "b", "--edges", "up 2"), "left 1/4, top 1/2"),
+    "all edge": (("ledger", "add", "1 x 1", "--board", "b", "--edges", "left 2"), "leave nothing"),
+    "nothing to correct": (("ledger", "correct", 1), "nothing is given to correct"),
+    "nothing to take": (("ledger", "take"), "name offcuts by number"),
+    "too many sheets": (
+        ("ledger", "take", "--sheets", 9, "--board", BOARD, "--size", "32 x 40"),
+        "there are only 5 free sheets",
+    ),
+    "count": (("ledger", "count"), "give the numbers of what is there"),
+    "export": (("ledger", "export", "x.txt"), "neither .csv nor .json"),
+    "both": (("plan", "show.toml", "--ledger", "x", "--no-ledger"), "exclude one another"),
+    "not lost": (("ledger", "correct", 1, "--found"), "offcut 1 is not lost"),
+}
+
+
+@pytest.mark.parametrize("mistake", MISTAKES)
+def test_a_mistake_is_told_and_nothing_recorded(mistake: str, rack: Path, command: Command) -> None:
+    """One message, status 2, and the ledger is as it was."""
+    arguments, message = MISTAKES[mistake]
+    before = rack.read_bytes()
+    ran = command(*arguments)
+    assert (ran.status, ran.out) == (2, "")
+    assert message in ran.err
+    assert "Traceback" not in ran.err
+    assert rack.read_bytes() == before
+
+
+def test_a_ledger_that_is_not_whole_fails_its_check(rack: Path, command: Command) -> None:
+    """Status 1, with every fault."""
+    connection = sqlite3.connect(rack)
+    connection.execute("DROP TRIGGER events_are_never_changed")
+    connection.execute("UPDATE events SET count = 6 WHERE event = 'sheets in'")
+    connection.commit()
+    connection.close()
+    ran = command("ledger", "check")
+    assert ran.status == 1
+    assert "event 1 was changed after it was recorded" in ran.err
+
+
+def test_the_page_tells_the_story_as_any_tool_reads_it(tmp_path: Path) -> None:
+    """The table in docs/ledger.md is what its query gives on the saved ledger."""
+    path = tmp_path / "ledger.db"
+    shutil.copy(ROOT / "tests" / "data" / "ledgers" / "schema-2.db", path)
+    page = (ROOT / "docs" / "ledger.md").read_text(encoding="utf-8")
+    query = re.search(r'sqlite3 -box ledger.db "(.*)"', page)
+    assert query is not None
+    connection = sqlite3.connect(path)
+    rows = connection.execute(query[1]).fetchall()
+    connection.close()
+    lines = [
+        [cell.strip() for cell in line.strip("│\n").split("│")]
+        for line in page.splitlines()
+        if line.startswith("│")
+    ]
+    assert lines[1:] == [["" if cell is None else str(cell) for cell in row] for row in rows]
+
+
+def test_the_page_shows_how_from_python(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """The example of docs/ledger.md runs."""
+    page = (ROOT / "docs" / "ledger.md").read_text(encoding="utf-8")
+    example = re.search(r"```python\n(.*?)```", page, re.DOTALL)
+    assert example is not None
+    (tmp_path / "sample_jobs").symlink_to(ROOT / "sample_jobs")
+    monkeypatch.chdir(tmp_path)
+    exec(compile(example[1], "docs/ledger.md", "exec"), {})  # noqa: S102  our own page
+    assert (tmp_path / "science-fair" / "plan.json").is_file()

@@ -1,0 +1,360 @@
+"""The ledger's file: migrated, guarded, and never left half written."""
+
+from __future__ import annotations
+
+import os
+import resource
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from racks import measured, small_ledger
+
+import kerfwright as kw
+from kerfwright.ledger import Ledger, check_ledger, default_path
+from kerfwright.ledger import book as book_module
+from kerfwright.ledger.rack import add_offcuts, move
+from kerfwright.ledger.schema import MIGRATIONS
+
+SAVED = Path(__file__).parent / "data" / "ledgers"
+TESTS = Path(__file__).parent
+
+
+@pytest.fixture
+def ledger(tmp_path: Path) -> Ledger:
+    """Give a ledger of five sheets and two offcuts."""
+    return small_ledger(tmp_path / "rack" / "ledger.db")
+
+
+def forced(ledger: Ledger, *statements: str) -> None:
+    """Do to a ledger's file what nobody should."""
+    connection = sqlite3.connect(ledger.path)
+    for trigger in ("events_are_never_changed", "events_are_never_taken_out"):
+        connection.execute(f"DROP TRIGGER {trigger}")
+    for statement in statements:
+        connection.execute(statement)
+    connection.commit()
+    connection.close()
+
+
+def test_there_is_a_saved_ledger_of_each_schema() -> None:
+    """A migration that is added comes with a ledger saved at its version."""
+    saved = {path.name for path in SAVED.glob("*.db")}
+    assert saved == {f"schema-{number}.db" for number, _, _ in MIGRATIONS}
+
+
+@pytest.mark.parametrize("version", [number for number, _, _ in MIGRATIONS])
+def test_a_saved_ledger_of_each_schema_opens(version: int, tmp_path: Path) -> None:
+    """It is brought up to date, says what it said, passes its check, and can be written to."""
+    path = tmp_path / "ledger.db"
+    shutil.copy(SAVED / f"schema-{version}.db", path)
+    ledger = Ledger(path)
+    assert {n: k.state for n, k in ledger.state().offcuts.items()} == {
+        1: "on the rack",
+        2: "cut",
+        3: "on the rack",
+    }
+    assert check_ledger(ledger).faults == ()
+    assert add_offcuts(ledger, [measured("20 x 20")]).offcuts == (4,)
+    backups = sorted(path.name for path in tmp_path.glob("*.before-schema-*"))
+    assert backups == ([] if version == MIGRATIONS[-1][0] else ["ledger.db.before-schema-2"])
+
+
+def test_the_backup_is_the_ledger_as_it_was(tmp_path: Path) -> None:
+    """It still has the old schema, and every event."""
+    path = tmp_path / "ledger.db"
+    shutil.copy(SAVED / "schema-1.db", path)
+    events = Ledger(path).events()
+    connection = sqlite3.connect(tmp_path / "ledger.db.before-schema-2")
+    assert connection.execute("SELECT max(version) FROM schema_migrations").fetchone() == (1,)
+    assert connection.execute("SELECT count(*) FROM events").fetchone() == (len(events),)
+    connection.close()
+
+
+def test_a_migration_that_fails_leaves_everything_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither its change nor the record of it stays, and it can be tried again."""
+    path = tmp_path / "ledger.db"
+    shutil.copy(SAVED / "schema-1.db", path)
+    broken = (*MIGRATIONS[:1], (2, "broken", "CREATE TABLE half (x);\nCREATE NONSENSE;\n"))
+    with monkeypatch.context() as patched:
+        patched.setattr("kerfwright.ledger.store.MIGRATIONS", broken)
+        with pytest.raises(kw.LedgerError, match="nothing was recorded"):
+            Ledger(path).events()
+    connection = sqlite3.connect(path)
+    names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
+    assert "half" not in names
+    assert connection.execute("SELECT max(version) FROM schema_migrations").fetchone() == (1,)
+    connection.close()
+    assert check_ledger(Ledger(path)).faults == ()
+
+
+def test_a_newer_schema_is_left_alone(ledger: Ledger) -> None:
+    """The message says so, and the file does not change."""
+    forced(ledger, "INSERT INTO schema_migrations VALUES (99, 'to come', 'then')")
+    before = ledger.path.read_bytes()
+    with pytest.raises(kw.LedgerError, match="newer kerfwright"):
+        ledger.state()
+    assert ledger.path.read_bytes() == before
+
+
+@pytest.mark.parametrize("kind", ["text", "database", "folder"])
+def test_a_foreign_file_is_left_alone(kind: str, tmp_path: Path) -> None:
+    """What is no ledger is not touched, whether it is read, begun or written to."""
+    path = tmp_path / "ledger.db"
+    if kind == "text":
+        path.write_text("notes on frames\n" * 100)
+    elif kind == "database":
+        connection = sqlite3.connect(path)
+        connection.execute("CREATE TABLE birds (name)")
+        connection.close()
+    else:
+        path.mkdir()
+    before = None if path.is_dir() else path.read_bytes()
+    for attempt in (Ledger(path).begin, Ledger(path).state, Ledger(path).undo):
+        with pytest.raises(kw.LedgerError, match=r"is not a ledger|is a folder"):
+            attempt()
+    assert path.is_dir() or path.read_bytes() == before
+
+
+def test_a_ledger_that_is_not_there_is_not_made_by_asking(tmp_path: Path) -> None:
+    """A slip in its name makes no empty ledger."""
+    with pytest.raises(kw.LedgerError, match="there is no ledger"):
+        Ledger(tmp_path / "ledgre.db").state()
+    assert list(tmp_path.iterdir()) == []
+
+
+TAMPERINGS = {
+    "changed": ("UPDATE events SET place = 'X' WHERE seq = 2", "event 2 was changed"),
+    "taken out": ("DELETE FROM events WHERE seq = 2", "event 2 is missing"),
+    "cut short": ("DELETE FROM events WHERE seq = 3", "events 3 to 3 are missing at the end"),
+    "rechained": ("UPDATE events SET digest = 'x' WHERE seq = 1", "event 1 was changed"),
+}
+
+
+@pytest.mark.parametrize("how", TAMPERINGS)
+def test_tampering_is_found(how: str, ledger: Ledger) -> None:
+    """The check names the event."""
+    statement, told = TAMPERINGS[how]
+    forced(ledger, statement)
+    faults = check_ledger(ledger).faults
+    assert any(told in fault for fault in faults)
+    assert "the triggers that guard the events were taken out" in faults
+
+
+def test_a_ledger_that_was_changed_takes_nothing_more(ledger: Ledger) -> None:
+    """Nothing is recorded on top of a broken chain."""
+    forced(ledger, "UPDATE events SET place = 'X' WHERE seq = 2")
+    with pytest.raises(kw.LedgerError, match="event 2 was changed after it was recorded"):
+        move(ledger, [2], "B1")
+
+
+def test_damage_is_found(ledger: Ledger) -> None:
+    """A file with bytes overwritten gives one message, or a fault of the check."""
+    data = bytearray(ledger.path.read_bytes())
+    middle = len(data) // 2
+    data[middle : middle + 4096] = b"\xff" * 4096
+    ledger.path.write_bytes(data)
+    try:
+        faults = check_ledger(ledger).faults
+    except kw.LedgerError as error:
+        faults = (str(error),)
+    assert faults
+
+
+def test_a_file_cut_short_is_found(ledger: Ledger) -> None:
+    """Half a file gives one message."""
+    ledger.path.write_bytes(ledger.path.read_bytes()[: 4096 * 2])
+    with pytest.raises(kw.LedgerError, match="damaged"):
+        ledger.state()
+
+
+def test_a_clock_that_jumps_changes_no_order(
+    ledger: Ledger, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Events are ordered by their number; the check remarks on the clock, and faults nothing."""
+    for at in ("2031-01-01T00:00:00+00:00", "1999-01-01T00:00:00+00:00"):
+        monkeypatch.setattr(book_module, "now", lambda at=at: at)
+        move(ledger, [1], at[:4])
+    assert ledger.state().offcuts[1].place == "1999"
+    checked = check_ledger(ledger)
+    assert checked.faults == ()
+    assert len(checked.remarks) == 1
+    assert "went back" in checked.remarks[0]
+
+
+@contextmanager
+def nobody_special() -> Iterator[None]:
+    """Act for a while without the privileges of root, to whom nothing is read-only."""
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(65534)
+    try:
+        yield
+    finally:
+        if root:
+            os.seteuid(0)
+
+
+@pytest.mark.parametrize("file", [0o444, 0o666])
+def test_a_read_only_folder_gives_one_message(file: int) -> None:
+    """What is in it can be read; an entry or a new ledger is refused, and nothing is left."""
+    folder = Path(tempfile.mkdtemp())
+    ledger = small_ledger(folder / "ledger.db")
+    ledger.path.chmod(file)
+    folder.chmod(0o555)
+    before = ledger.path.read_bytes()
+    try:
+        with nobody_special():
+            assert len(ledger.state().offcuts) == 2
+            with pytest.raises(kw.LedgerError, match="cannot be written to; nothing was recorded"):
+                move(ledger, [1], "B1")
+            with pytest.raises(kw.LedgerError, match="cannot be written to"):
+                Ledger(folder / "new.db").begin()
+        assert ledger.path.read_bytes() == before
+        assert [path.name for path in folder.iterdir()] == ["ledger.db"]
+    finally:
+        folder.chmod(0o755)
+        shutil.rmtree(folder)
+
+
+def test_a_read_only_ledger_can_be_read(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Opened for reading only, it tells its state, and refuses an entry with one message."""
+    usual = sqlite3.connect
+    uri = f"file:{ledger.path}?mode=ro"
+    monkeypatch.setattr("sqlite3.connect", lambda _, **how: usual(uri, uri=True, **how))
+    assert ledger.state().offcuts
+    with pytest.raises(kw.LedgerError, match="cannot be written to; nothing was recorded"):
+        move(ledger, [1], "B1")
+
+
+def python(code: str, *arguments: object, **how: object) -> subprocess.Popen[str]:
+    """Start a Python process that finds the tests' helpers."""
+    environment = {**os.environ, "PYTHONPATH": str(TESTS)}
+    line = [sys.executable, "-c", code, *map(str, arguments)]
+    return subprocess.Popen(  # type: ignore[call-overload,no-any-return]
+        line, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **how
+    )
+
+
+FILLING = """
+import sys
+from kerfwright.errors import LedgerError
+from kerfwright.ledger import Ledger
+from kerfwright.ledger.rack import move
+ledger = Ledger(sys.argv[1])
+try:
+    for number in range(1000):
+        move(ledger, [1], f"place {number} " + "x" * 2000)
+        print(number, flush=True)
+except LedgerError as error:
+    sys.exit(str(error))
+"""
+
+
+def test_a_full_disk_loses_nothing(ledger: Ledger) -> None:
+    """What was recorded before the disk was full is there, and what was not is told."""
+    limit = ledger.path.stat().st_size + 60_000
+
+    def full() -> None:
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
+
+    process = python(FILLING, ledger.path, preexec_fn=full)
+    out, err = process.communicate()
+    assert process.returncode == 1
+    assert "the disk is full, or cannot be written to; nothing was recorded" in err
+    done = [int(line) for line in out.split()]
+    places = [event.place or "" for event in ledger.events() if event.event == "moved"]
+    assert [int(place.split()[1]) for place in places] == done
+    assert check_ledger(ledger).faults == ()
+
+
+RESERVING = """
+import sys
+from pathlib import Path
+from racks import mats, order, planned
+from kerfwright.errors import LedgerError
+from kerfwright.ledger import Ledger, set_aside
+ledger, folder = Ledger(sys.argv[1]), sys.argv[2]
+plan = planned(ledger, order(mats("A", 1, "16 x 20")), folder)
+print("ready", flush=True)
+sys.stdin.readline()
+try:
+    print("job", set_aside(ledger, *plan).job.number)
+except LedgerError as error:
+    print(error)
+"""
+
+
+def test_of_processes_that_want_the_same_offcut_one_wins(ledger: Ledger) -> None:
+    """All have planned with it before the first sets it aside; the others are told that it went."""
+    racers = [
+        python(RESERVING, ledger.path, f"/jobs/{number}", stdin=subprocess.PIPE)
+        for number in range(3)
+    ]
+    for racer in racers:
+        assert racer.stdout is not None
+        assert racer.stdout.readline() == "ready\n"
+    for racer in racers:
+        assert racer.stdin is not None
+        racer.stdin.write("\n")
+        racer.stdin.flush()
+    told = [racer.communicate()[0].strip() for racer in racers]
+    assert sorted(line.startswith("job ") for line in told) == [False, False, True]
+    assert sum("offcut 2: no longer to be had" in line for line in told) == 2
+    assert check_ledger(ledger).faults == ()
+
+
+WRITING = """
+import sys
+from kerfwright.ledger import Ledger
+from kerfwright.ledger.rack import move
+ledger = Ledger(sys.argv[1])
+for number in range(int(sys.argv[2]), 10**6):
+    move(ledger, [1], f"place {number}")
+    print(number, flush=True)
+"""
+
+
+def test_a_kill_at_any_moment_loses_nothing(ledger: Ledger) -> None:
+    """What was told as recorded is recorded, once and in order, and the ledger is whole."""
+    begin = 0
+    for delay in (0.01, 0.03, 0.05):
+        process = python(WRITING, ledger.path, begin)
+        assert process.stdout is not None
+        first = process.stdout.readline()
+        time.sleep(delay)
+        process.kill()
+        told = [int(line) for line in (first + process.communicate()[0]).split()]
+        places = [event.place or "" for event in ledger.events() if event.event == "moved"]
+        numbers = [int(place.split()[1]) for place in places]
+        assert numbers == [*range(len(numbers))]
+        assert numbers[-1] - told[-1] in {0, 1}  # the one that it was killed before telling
+        begin = numbers[-1] + 1
+    assert check_ledger(ledger).faults == ()
+
+
+def test_two_beginnings_make_one_ledger(tmp_path: Path) -> None:
+    """Two processes that begin the same ledger at once leave one that is whole."""
+    code = "import sys; from kerfwright.ledger import Ledger; Ledger(sys.argv[1]).begin()"
+    both = [python(code, tmp_path / "ledger.db") for _ in range(2)]
+    assert [process.communicate()[1] for process in both] == ["", ""]
+    assert check_ledger(Ledger(tmp_path / "ledger.db")).faults == ()
+
+
+def test_the_environment_names_the_ledger(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Without it the ledger is in the user's own data folder."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "mine.db"))
+    assert default_path() == tmp_path / "mine.db"
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", "")
+    assert default_path().parts[-2:] == ("kerfwright", "ledger.db")
