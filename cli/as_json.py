@@ -12,17 +12,56 @@ from kerfwright.plan.model import Aim
 from kerfwright.telling import cautions, on_hand
 
 if TYPE_CHECKING:
+    from kerfwright.aftermath import Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
     from kerfwright.ledger import Reserved
     from kerfwright.plan.model import BoardPlan, Plan
 
-__all__ = ["plan_text"]
+__all__ = ["plan_text", "resumed_text"]
 
 
 def plan_text(
     audited: AuditedPlan, files: tuple[Path, ...], reserved: Reserved | None = None
 ) -> str:
     """Return the facts of `audited` as a JSON object; `docs/command.md` lists its keys."""
+    return json.dumps(_facts(audited, files, reserved), indent=2)
+
+
+def resumed_text(
+    old: AuditedPlan, resumed: Resumed, rest: AuditedPlan | None, files: tuple[Path, ...]
+) -> str:
+    """Return the facts of a job resumed as a JSON object; `docs/command.md` lists its keys."""
+    nothing: dict[str, object] = {
+        "exit_status": 0,
+        "order": old.plan.order,
+        "unit": old.plan.unit.value,
+        "boards": [],
+        "files": [],
+    }
+    told = nothing if rest is None else _facts(rest, files)
+    told["in_hand"] = dict(resumed.in_hand)
+    told["compared"] = [_set_back(old.plan, one) for one in resumed.set_backs]
+    told["first"] = list(resumed.first)
+    told["left_out"] = list(resumed.left_out)
+    return json.dumps(told, indent=2)
+
+
+def _set_back(plan: Plan, one: SetBack) -> dict[str, object]:
+    square = Fraction(1) if one.priced else plan.unit.millimetres**2
+    return {
+        "board": one.board,
+        "aim": "cost" if one.priced else "area",
+        "sheets": one.sheets,
+        "sheets_as_planned": one.planned_sheets,
+        "value": str(one.value / square),
+        "value_as_planned": str(one.planned_value / square),
+        "mistake": str(one.cost / square),
+    }
+
+
+def _facts(
+    audited: AuditedPlan, files: tuple[Path, ...], reserved: Reserved | None = None
+) -> dict[str, object]:
     plan = audited.plan
     pairs = zip(plan.boards, audited.facts, strict=True)
     told: dict[str, object] = {
@@ -39,7 +78,7 @@ def plan_text(
     }
     if reserved is not None:
         told["ledger"] = _reserved(reserved)
-    return json.dumps(told, indent=2)
+    return told
 
 
 def _reserved(reserved: Reserved) -> dict[str, object]:

@@ -12,7 +12,7 @@ import typer
 
 import kerfwright
 
-from . import ledger, plan, verify
+from . import ledger, plan, resume, verify
 from .interrupts import Ended
 from .outcomes import Failure, failure_of
 from .terminal import CannotPrint, complain, prepare, say
@@ -27,6 +27,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["--help", "-h"]},
 )
 app.add_typer(plan.app)
+app.add_typer(resume.app)
 app.add_typer(verify.app)
 app.add_typer(ledger.app, name="ledger")
 

@@ -39,7 +39,8 @@ def _unit(text: str) -> str:
         raise typer.BadParameter(told) from None
 
 
-def _seconds(text: str) -> float:
+def read_seconds(text: str) -> float:
+    """Return a time to plan in, as an option gives it."""
     try:
         seconds = float(text)
     except ValueError:
@@ -49,7 +50,8 @@ def _seconds(text: str) -> float:
     return seconds
 
 
-def _folder(text: str) -> Path:
+def read_folder(text: str) -> Path:
+    """Return a folder, as an option gives it."""
     if not text.strip():
         raise typer.BadParameter("it names no folder; write one such as jobs/show")
     return Path(text)
@@ -77,7 +79,7 @@ def plan_command(
         Path | None,
         typer.Option(
             metavar="DIR",
-            parser=_folder,
+            parser=read_folder,
             help="Where the files go; otherwise a folder beside the order, named after it.",
         ),
     ] = None,
@@ -85,7 +87,7 @@ def plan_command(
         float | None,
         typer.Option(
             metavar="S",
-            parser=_seconds,
+            parser=read_seconds,
             help="Take the best plan found after so many seconds. Without it the same order "
             "always gives the same plan.",
         ),

@@ -5,19 +5,23 @@ from __future__ import annotations
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kerfwright.lengths import Unit
 from kerfwright.telling import Told, cautions, stopped, tell
 
 from .terminal import width
 
 if TYPE_CHECKING:
+    from kerfwright.aftermath import Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan
     from kerfwright.ledger import Reserved
     from kerfwright.plan.model import BoardPlan, Plan
 
-__all__ = ["summary_text", "verified_text"]
+__all__ = ["rest_text", "summary_text", "verified_text"]
 
 Rows = Iterable[tuple[str, Iterable[str]]]
 KEY = 12  # columns that a row's name takes, indent included
@@ -41,6 +45,52 @@ def verified_text(audited: AuditedPlan) -> str:
     )
     rows = (("checked", checked), *_closing(audited.plan))
     return _text([*_boards(audited), ("", rows)], audited.plan.order)
+
+
+def rest_text(
+    old: AuditedPlan, resumed: Resumed, rest: AuditedPlan | None, files: tuple[Path, ...]
+) -> str:
+    """Return what `resume` prints: where the job stands, then the plan for the rest."""
+    hand = ", ".join(f"{count} x {label}" for label, count in resumed.in_hand.items())
+    rows: Rows = (
+        ("in hand", (hand or "no finished piece yet",)),
+        ("first", resumed.first),
+        ("left out", resumed.left_out),
+        ("compared", (set_back_told(old.plan, one) for one in resumed.set_backs)),
+    )
+    if rest is None:
+        rows = (*rows, ("rest", ("nothing is left to cut: no plan is needed, no file is written",)))
+        return _text([("", rows)], old.plan.order)
+    notes = tuple(note for note in rest.plan.notes if note not in resumed.first)
+    closing = (*_closing(replace(rest.plan, notes=notes)), ("files", _files(files)))
+    return _text([("", rows), *_boards(rest), ("", closing)], rest.plan.order)
+
+
+def set_back_told(plan: Plan, one: SetBack) -> str:
+    """Return in a sentence what a board's rest takes beside what was planned for it."""
+    sheets = f"{one.sheets} full sheet{'' if one.sheets == 1 else 's'} still to open"
+    planned = f"{one.planned_sheets} as planned"
+    if one.cost == 0:
+        return f"{one.board}: {sheets}, {planned}; nothing is lost"
+    if one.priced:
+        amount = _money(abs(one.cost))
+    else:
+        inch = plan.unit is Unit.INCH
+        shown = Unit.INCH if inch else Unit.CENTIMETRE
+        square = abs(one.cost) / shown.millimetres**2
+        amount = f"{_rounded(square)} square {'inches' if inch else 'centimetres'} of new sheet"
+    told = f"this costs {amount}" if one.cost > 0 else f"this saves {amount}"
+    return f"{one.board}: {sheets}, {planned}; {told}"
+
+
+def _rounded(number: Fraction) -> str:
+    return str(number.numerator) if number.denominator == 1 else f"about {round(number)}"
+
+
+def _money(value: Fraction) -> str:
+    if value.denominator == 1:
+        return str(value.numerator)
+    return f"{float(value):.2f}" if (value * 100).denominator == 1 else str(value)
 
 
 def _boards(audited: AuditedPlan) -> Iterator[tuple[str, Rows]]:

@@ -21,6 +21,7 @@ from importlib import import_module
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
+    from .aftermath import Resumed, SetBack, resume_plan
     from .audit import (
         Areas,
         AuditedPlan,
@@ -137,8 +138,10 @@ __all__ = [
     "Progress",
     "RefusedValue",
     "Reserved",
+    "Resumed",
     "RuleClass",
     "Rungs",
+    "SetBack",
     "SheetSize",
     "Silent",
     "Size",
@@ -171,6 +174,7 @@ __all__ = [
     "plan_to_json",
     "read_plan",
     "reserved",
+    "resume_plan",
     "set_aside",
     "verify_plan",
     "write_outputs",
@@ -178,6 +182,11 @@ __all__ = [
 
 # Where each public name lives, for __getattr__; the imports above are read by type checkers only.
 _HOMES = {
+    "aftermath": (
+        "Resumed",
+        "SetBack",
+        "resume_plan",
+    ),
     "audit": (
         "Areas",
         "AuditedPlan",

@@ -5,11 +5,11 @@ from __future__ import annotations
 import sys
 import time
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from .errors import Interrupted
-from .lengths import Size
+from .lengths import Length, Size
 from .order import PieceKind, job_step, order_digest
 from .plan.leftovers import KeepRule
 from .plan.model import (
@@ -28,22 +28,40 @@ from .problem.board import build_problem, misfits
 from .watching import Progress, Silent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
-    from .lengths import Length
     from .order import Order
     from .packer.solve import Packed
+    from .plan.trees import DraftLayout
     from .problem.board import BoardProblem
     from .problem.instance import Instance
     from .watching import Watch
 
-__all__ = ["make_plan"]
+__all__ = ["Standing", "make_plan"]
 
 REPORT_EVERY = 0.2
 DEEPEST_TREE = 12_000
 
 
-def make_plan(order: Order, watch: Watch | None = None) -> Plan | NoPlan:
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Layouts that already make all that an order asks of some of its boards.
+
+    Attributes
+    ----------
+    step
+        What their coordinates count; every length of the order is a whole number of them.
+    layouts
+        By the board's name; the sources are as the order has them.
+    """
+
+    step: Length
+    layouts: Mapping[str, tuple[DraftLayout, ...]]
+
+
+def make_plan(
+    order: Order, watch: Watch | None = None, *, standing: Standing | None = None
+) -> Plan | NoPlan:
     """Return the best plan found for an order, or why none exists.
 
     Parameters
@@ -52,6 +70,9 @@ def make_plan(order: Order, watch: Watch | None = None) -> Plan | NoPlan:
         What to cut, and from what.
     watch
         Told how it goes, and asked whether to end; by default nobody.
+    standing
+        Layouts that are kept, board by board, unless cheaper ones are found. The bound is the
+        same either way, and so is what is proved.
 
     Raises
     ------
@@ -59,7 +80,10 @@ def make_plan(order: Order, watch: Watch | None = None) -> Plan | NoPlan:
         If `watch` asked to end before any plan was found.
     """
     with _deep_trees():
-        return _planned(_Run(order, watch or Silent(), job_step(order)))
+        step = job_step(order)  # refused here if it is too fine
+        if standing is None:
+            return _planned(_Run(order, watch or Silent(), step))
+        return _planned(_Run(order, watch or Silent(), standing.step, standing.layouts))
 
 
 @contextmanager
@@ -111,6 +135,7 @@ def _program() -> str:
 class _Solved:
     problem: BoardProblem
     packed: Packed
+    standing: tuple[DraftLayout, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +153,7 @@ class _Run:
     order: Order
     watch: Watch
     step: Length
+    standing: Mapping[str, tuple[DraftLayout, ...]] = field(default_factory=dict)
     stopped: Stop = Stop.DONE
     planned: bool = False
 
@@ -152,7 +178,17 @@ class _Run:
         if any(outcome.short):
             return _Failed(tuple(self._too_short(problem, outcome)), outcome.surely_short)
         self.planned = True
-        return _Solved(problem, outcome)
+        return self._cheaper(problem, outcome)
+
+    def _cheaper(self, problem: BoardProblem, packed: Packed) -> _Solved:
+        """Return the layouts that stand already, unless the packer's cost less."""
+        standing = self.standing.get(problem.board.name)
+        if standing is None:
+            return _Solved(problem, packed)
+        cost = _cost(problem, standing)
+        if packed.cost < cost:
+            return _Solved(problem, packed)
+        return _Solved(problem, replace(packed, cost=cost), standing)
 
     def _stop(self) -> bool:
         return self.watch.stop() is not None
@@ -273,6 +309,7 @@ class _Run:
         from .plan.build import draft_layouts
 
         problem = solved.problem
+        drafts = solved.standing or draft_layouts(problem, solved.packed.choice.copies)
         rule = KeepRule(
             self.step,
             self.order.unit,
@@ -280,7 +317,6 @@ class _Run:
             _is_mat_board(problem),
             self._longest_mat(),
         )
-        drafts = draft_layouts(problem, solved.packed.choice.copies)
         names = [f"L{place}" for place in range(number, number + len(drafts))]
         measured = frozenset(item.source for item in problem.stock if item.nominal is not None)
         bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured)
@@ -295,6 +331,16 @@ class _Run:
             ),
             default=0,
         )
+
+
+def _cost(problem: BoardProblem, layouts: Sequence[DraftLayout]) -> int:
+    """Return what the sheets of some layouts cost, in the instance's unit."""
+    costs = {
+        problem.stock[item].source: source.cost
+        for source, items in zip(problem.instance.sources, problem.items, strict=True)
+        for item in items
+    }
+    return sum(costs[layout.source] * layout.copies for layout in layouts)
 
 
 def _is_mat_board(problem: BoardProblem) -> bool:

@@ -57,7 +57,7 @@ def test_the_help_texts_are_the_live_ones() -> None:
     refresh = runpy.run_path(str(ROOT / "docs" / "refresh_help.py"))
     pages = [path.read_text(encoding="utf-8") for path in refresh["PAGES"]]
     commands = {block["command"] for page in pages for block in refresh["BLOCK"].finditer(page)}
-    assert commands == {"", "plan", "verify", "ledger", *LEDGER_COMMANDS}
+    assert commands == {"", "plan", "resume", "verify", "ledger", *LEDGER_COMMANDS}
     for page in pages:
         assert words(refresh["refreshed"](page)) == words(page)
 

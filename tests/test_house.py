@@ -29,6 +29,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "bench": BASE | {"plan"},
     "planning": BASE | {"problem", "packer", "plan", "bench", "watching"},
     "audit": BASE | {"plan"},
+    "aftermath": BASE | {"plan", "planning", "audit", "watching"},
     "telling": BASE | {"plan", "audit"},
     "instructions": BASE | {"plan", "audit"},
     "spreadsheet": BASE | {"plan", "audit", "instructions"},

@@ -1,0 +1,132 @@
+"""`kerfwright resume`: go on with a job from where it stands, whatever went wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+import kerfwright as kw
+
+from .interrupts import HAND
+from .outcomes import BrokenPlan, NothingFits
+from .plan import read_folder, read_seconds
+from .terminal import say
+
+app = typer.Typer()
+
+
+@app.command("resume")
+def resume_command(
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan.json being cut.")],
+    done: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="CUTS",
+            help="Cuts that are made: L1:1-4, or L1 for all of it; L1/2:1-4 for sheet 2 only. "
+            "May be given again.",
+        ),
+    ] = None,
+    wrong: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="CUT=SETTING",
+            help='A cut made at another setting: "L1:5=11 3/4". The cuts before it are made too. '
+            "May be given again.",
+        ),
+    ] = None,
+    ruined: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PART",
+            help="What is spoiled: L1:6, the part that cut 6 would divide, or L1:A, a finished A. "
+            "May be given again.",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR",
+            parser=read_folder,
+            help="Where the files go; otherwise a new folder beside the plan's own.",
+        ),
+    ] = None,
+    seconds: Annotated[
+        float | None,
+        typer.Option(
+            metavar="S",
+            parser=read_seconds,
+            help="Take the best plan found after so many seconds.",
+        ),
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the summary for a program.")
+    ] = False,
+) -> None:
+    """Plan the rest of a job that is partly cut.
+
+    Say which cuts are made and which went wrong. What is left on the bench is used before a new
+    sheet, the rest is planned again with a proof, and you are told what the mistake costs.
+    """
+    audited, folder = _read(plan, out)
+    resumed = _resumed(audited, (done or [], wrong or [], ruined or []), seconds)
+    if isinstance(resumed.plan, kw.NoPlan):
+        raise NothingFits((*resumed.plan.reasons, *resumed.left_out), proved=resumed.plan.proved)
+    rest = None if resumed.plan is None else kw.audit_plan(resumed.plan)
+    files: tuple[Path, ...] = ()
+    if rest is not None:
+        HAND.count()  # heeded between pages, lest half of them be written
+        files = kw.write_outputs(rest, folder, between=HAND.heed)
+        HAND.written()
+    say(_told(audited, resumed, rest, files, as_json=as_json))
+
+
+def _read(plan: Path, out: Path | None) -> tuple[kw.AuditedPlan, Path]:
+    try:
+        audited = kw.verify_plan(plan)
+    except kw.AuditError as error:
+        raise BrokenPlan(error.findings) from error
+    own = plan.parent
+    if own.name in ("", ".."):
+        own = own.resolve()
+    if out is not None and out.resolve() == own.resolve():
+        raise typer.BadParameter(f"{out} holds the plan being cut; choose another folder")
+    folder = _new_folder(own) if out is None else out
+    kw.check_folder(folder)
+    return audited, folder
+
+
+def _new_folder(own: Path) -> Path:
+    """Return a folder beside `own` that is not there yet."""
+    name = own.name
+    number, folder = 1, own.with_name(f"{name}-rest") if name else own / "plan-rest"
+    while folder.exists() or folder.is_symlink():
+        number += 1
+        folder = folder.with_name(f"{name}-rest-{number}")
+    return folder
+
+
+def _resumed(
+    audited: kw.AuditedPlan, said: tuple[list[str], list[str], list[str]], seconds: float | None
+) -> kw.Resumed:
+    from .watch import watched
+
+    return watched(lambda watch: kw.resume_plan(audited, *said, watch), seconds)
+
+
+def _told(
+    audited: kw.AuditedPlan,
+    resumed: kw.Resumed,
+    rest: kw.AuditedPlan | None,
+    files: tuple[Path, ...],
+    *,
+    as_json: bool,
+) -> str:
+    if as_json:
+        from .as_json import resumed_text
+
+        return resumed_text(audited, resumed, rest, files)
+    from .summary import rest_text
+
+    return rest_text(audited, resumed, rest, files)

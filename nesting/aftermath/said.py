@@ -1,0 +1,229 @@
+"""What a person says of the cuts: which are made, at which setting, and what was ruined."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from ..errors import RefusedValue
+from ..lengths import Length, common_step, format_length, parse_length
+from ..order import MOST_STEPS
+from ..plan.model import Layout, Plan
+
+__all__ = ["DONE", "RUINED", "WRONG", "SheetTale", "refused", "tales_of"]
+
+DONE, WRONG, RUINED = "--done", "--wrong", "--ruined"
+ACCEPTED = {
+    DONE: "write a layout and its cuts, such as L1:1-4 or L1/2:4",
+    WRONG: "write a layout, a cut and the setting used, such as L1:5=11 3/4 or L1/2:5=11 3/4",
+    RUINED: "write a layout and a cut or a label, such as L1:6 or L1/2:A",
+}
+_PLACE = re.compile(r"(?P<layout>[^/:]+)(?:/(?P<sheets>[^:]*))?(?::(?P<rest>.*))?", re.DOTALL)
+_RANGE = re.compile(r"([0-9]{1,9})(?: *- *([0-9]{1,9}))?")
+
+
+@dataclass(slots=True)
+class SheetTale:
+    """What is said of one sheet, or offcut, of a layout.
+
+    Attributes
+    ----------
+    sheet
+        Which of the layout's copies, from 1.
+    begun
+        Whether anything was done to it; a layout may have no cuts.
+    made
+        Cuts 1 to this one are made.
+    settings
+        By cut number: the setting that was used where it was not the plan's.
+    ruined_cuts
+        The parts that these cuts would divide are spoiled.
+    ruined_labels
+        Finished pieces that are spoiled, one for each mention.
+    """
+
+    layout: Layout
+    sheet: int
+    begun: bool = False
+    made: int = 0
+    settings: dict[int, Length] = field(default_factory=dict)
+    ruined_cuts: list[int] = field(default_factory=list)
+    ruined_labels: list[str] = field(default_factory=list)
+
+    @property
+    def name(self) -> str:
+        """The sheet as a person says it: ``L1``, or ``L1/2`` where there are several."""
+        return self.layout.id if self.layout.copies == 1 else f"{self.layout.id}/{self.sheet}"
+
+
+def refused(option: str, text: str, problem: str, accepted: str | None = None) -> RefusedValue:
+    """Return the refusal of what was said with `option`."""
+    return RefusedValue(option, text, problem, accepted or ACCEPTED[option])
+
+
+def tales_of(
+    plan: Plan, done: Sequence[str], wrong: Sequence[str] = (), ruined: Sequence[str] = ()
+) -> tuple[SheetTale, ...]:
+    """Return what is said of each sheet that was begun, in the order of the plan.
+
+    Parameters
+    ----------
+    done
+        ``L1`` (all of it), ``L1:4`` (up to cut 4), ``L1:1-4``, ``L1/2:1-4`` (sheet 2 of it).
+    wrong
+        ``L1:5=11 3/4``: cut 5 was made at 11 3/4, and those before it are made too.
+    ruined
+        ``L1:6``, the part that cut 6 would divide; ``L1:A``, one finished A.
+
+    Raises
+    ------
+    RefusedValue
+        For a layout, sheet, cut or label that does not exist, or a setting that is none.
+    """
+    book = _Book(plan)
+    book.note_done(done)
+    for text in wrong:
+        book.note_wrong(text)
+    for text in ruined:
+        book.note_ruined(text)
+    return tuple(tale for tale in book.tales.values() if tale.begun)
+
+
+class _Book:
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._layouts = {layout.id: layout for board in plan.boards for layout in board.layouts}
+        self.tales: dict[tuple[str, int], SheetTale] = {}
+        for layout in self._layouts.values():
+            for sheet in range(1, layout.copies + 1):
+                self.tales[layout.id, sheet] = SheetTale(layout, sheet)
+
+    def note_done(self, texts: Sequence[str]) -> None:
+        made: dict[tuple[str, int], set[int]] = {}
+        said: dict[tuple[str, int], str] = {}
+        for text in texts:
+            layout, sheets, rest = self._place(DONE, text)
+            for sheet in sheets:
+                made.setdefault((layout.id, sheet), set()).update(_cuts(text, layout, rest))
+                said[layout.id, sheet] = text
+        for key, cuts in made.items():
+            missing = next((n for n in range(1, len(cuts) + 1) if n not in cuts), None)
+            if missing is not None:
+                name = self.tales[key].name
+                problem = f"leaves out cut {missing} of {name}; the cuts are made in order"
+                until = min(n for n in cuts if n > missing) - 1
+                cut = f"{missing}" if until == missing else f"{missing}-{until}"
+                raise refused(DONE, said[key], problem, f"say {name}:{cut} too")
+            self.tales[key].made = len(cuts)
+            self.tales[key].begun = True
+
+    def note_wrong(self, text: str) -> None:
+        place, equals, written = text.partition("=")
+        tale, rest = self._one(WRONG, text, place)
+        if not equals or rest is None or not _RANGE.fullmatch(rest.strip()) or "-" in rest:
+            raise refused(WRONG, text, "does not say which cut was made at which setting")
+        number = _known(WRONG, text, tale.layout, int(rest))
+        setting = self._setting(text, written)
+        cut = tale.layout.cuts[number - 1]
+        if setting == self._plan.step * cut.setting:
+            told = format_length(setting, self._plan.unit, with_unit=True)
+            raise refused(
+                WRONG, text, f"gives the setting of the plan, {told}", "say it with --done"
+            )
+        if number in tale.settings:
+            raise refused(WRONG, text, f"speaks of cut {number} a second time", "say it once")
+        tale.settings[number] = setting
+        tale.made = max(tale.made, number)
+
+    def note_ruined(self, text: str) -> None:
+        tale, rest = self._one(RUINED, text, text)
+        rest = (rest or "").strip()
+        labels = {piece.label for piece in tale.layout.pieces}
+        if rest.isdecimal() and (int(rest[:9]) <= len(tale.layout.cuts) or rest not in labels):
+            number = _known(RUINED, text, tale.layout, int(rest[:9]))
+            if number in tale.ruined_cuts:
+                raise refused(RUINED, text, "is said twice", "say it once")
+            tale.ruined_cuts.append(number)
+        elif rest in labels:
+            tale.ruined_labels.append(rest)
+        else:
+            named = ", ".join(sorted(labels)) or "none"
+            problem = f"names no cut and no piece of {tale.layout.id}"
+            raise refused(RUINED, text, problem, f"its pieces are {named}")
+
+    def _setting(self, text: str, written: str) -> Length:
+        try:
+            setting = parse_length(written, self._plan.unit, "setting")
+        except RefusedValue as refusal:
+            problem = f"has the setting {written!r}, which {refusal.problem}"
+            raise refused(WRONG, text, problem, refusal.accepted) from None
+        step = common_step((self._plan.step, setting))
+        longest = max(
+            max(layout.source.width, layout.source.height) for layout in self._layouts.values()
+        )
+        if self._plan.step.mm * longest / step.mm > MOST_STEPS:
+            raise refused(WRONG, text, "is finer than any rule", "round it to a mark of the rule")
+        return setting
+
+    def _one(self, option: str, text: str, place: str) -> tuple[SheetTale, str | None]:
+        layout, sheets, rest = self._place(option, text, place)
+        if len(sheets) > 1:
+            problem = f"does not say which of the {layout.copies} sheets of {layout.id}"
+            accepted = f"name one, such as {layout.id}/1:{(rest or '').strip() or 1}"
+            raise refused(option, text, problem, accepted)
+        tale = self.tales[layout.id, sheets[0]]
+        tale.begun = True
+        return tale, rest
+
+    def _place(
+        self, option: str, text: str, place: str | None = None
+    ) -> tuple[Layout, range, str | None]:
+        match = _PLACE.fullmatch((text if place is None else place).strip())
+        if match is None:
+            raise refused(option, text, "names no layout")
+        name = match["layout"].strip()
+        layout = self._layouts.get(name) or self._layouts.get(name.upper())
+        if layout is None:
+            known = list(self._layouts)
+            told = known[0] if len(known) == 1 else f"{known[0]} to {known[-1]}"
+            raise refused(option, text, f"names no layout of this plan ({told})")
+        return layout, _sheets(option, text, layout, match["sheets"]), match["rest"]
+
+
+def _sheets(option: str, text: str, layout: Layout, written: str | None) -> range:
+    if written is None:
+        return range(1, layout.copies + 1)
+    match = _RANGE.fullmatch(written.strip())
+    first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
+    if not 1 <= first <= last <= layout.copies:
+        have = "1 sheet" if layout.copies == 1 else f"sheets 1 to {layout.copies}"
+        raise refused(option, text, f"names no sheet of {layout.id}, which has {have}")
+    return range(first, last + 1)
+
+
+def _cuts(text: str, layout: Layout, written: str | None) -> Iterator[int]:
+    """Yield the cuts that are said to be made."""
+    if written is None:
+        last, first = len(layout.cuts), 1
+    else:
+        match = _RANGE.fullmatch(written.strip())
+        if match is None:
+            raise refused(DONE, text, "does not say which cuts are made")
+        first, last = (1, int(match[1])) if match[2] is None else (int(match[1]), int(match[2]))
+        _known(DONE, text, layout, first)
+        _known(DONE, text, layout, last)
+        if first > last:
+            raise refused(DONE, text, "counts backwards")
+    yield from range(first, last + 1)
+
+
+def _known(option: str, text: str, layout: Layout, number: int) -> int:
+    if not 1 <= number <= len(layout.cuts):
+        problem = f"names cut {number} of {layout.id}, which has {_counted(len(layout.cuts))}"
+        raise refused(option, text, problem)
+    return number
+
+
+def _counted(cuts: int) -> str:
+    return {0: "none", 1: "one cut"}.get(cuts, f"cuts 1 to {cuts}")

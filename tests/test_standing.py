@@ -1,0 +1,44 @@
+"""Layouts that stand already: kept unless cheaper ones are found, under the same bound."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import kerfwright as kw
+from kerfwright.plan.trees import CutNode, DraftLayout, PieceNode, WasteNode
+from kerfwright.planning import Standing
+
+INCH = kw.Length.of(1, kw.Unit.INCH)
+SHEET = kw.Source(kw.SourceKind.SHEET, None, 32, 40)
+
+
+def _order(qty: int) -> kw.Order:
+    sheets = (kw.SheetSize(kw.Size(INCH * 32, INCH * 40), Fraction(20)),)
+    mat = kw.Piece("A", kw.PieceKind.MAT, qty, kw.Size(INCH * 16, INCH * 30), "rag")
+    return kw.Order("rest", (mat,), (kw.Board("rag", sheets=sheets),))
+
+
+def _one_a_sheet(copies: int) -> DraftLayout:
+    """One 16 x 30 from the corner of a sheet, the rest left whole beside and below it."""
+    piece = PieceNode("A", 0, 0, 16, 30, turned=False)
+    strip = CutNode(kw.Axis.Y, 30, 0, 0, 16, 40, piece, WasteNode(0, 30, 16, 10))
+    root = CutNode(kw.Axis.X, 16, 0, 0, 32, 40, strip, WasteNode(16, 0, 16, 40))
+    return DraftLayout(SHEET, root, copies)
+
+
+def test_layouts_that_cost_no_more_are_kept() -> None:
+    """One 16 x 30 needs one sheet, so the layout that stands is kept, and is proved least."""
+    plan = kw.make_plan(_order(1), standing=Standing(INCH, {"rag": (_one_a_sheet(1),)}))
+    assert isinstance(plan, kw.Plan)
+    (board,) = kw.audit_plan(plan).plan.boards
+    assert (board.sheets, board.proved_least) == (1, True)
+    (layout,) = board.layouts
+    assert [(cut.axis, cut.at) for cut in layout.cuts] == [(kw.Axis.X, 16), (kw.Axis.Y, 30)]
+
+
+def test_cheaper_layouts_take_their_place() -> None:
+    """Two 16 x 30 fit one sheet side by side, so two sheets of one each do not stand."""
+    plan = kw.make_plan(_order(2), standing=Standing(INCH, {"rag": (_one_a_sheet(2),)}))
+    assert isinstance(plan, kw.Plan)
+    (board,) = kw.audit_plan(plan).plan.boards
+    assert (board.sheets, board.value, board.proved_least) == (1, Fraction(20), True)
