@@ -40,6 +40,8 @@ class ColumnGeneration:
     ----------
     quick
         A coarser grid on which layouts that pay are looked for first, or None. It proves nothing.
+    proves
+        Whether `grid` is exact. If not, the master is a guide to whole plans and no bound.
     whole
         The dearest source's cost; the unit of the master.
     proof
@@ -56,6 +58,7 @@ class ColumnGeneration:
     proof: PieceValues
     whole: int
     quick: Grid | None = None
+    proves: bool = True
     master: Master = field(init=False)
     state: MasterState | None = None
     done: bool = False
@@ -105,6 +108,12 @@ class ColumnGeneration:
         """Price whole values exactly; return whether a layout was added that pays."""
         table = best_values(self.grid, values)
         self.budget.spend(self.grid.work)
+        if self.proves:
+            self._prove(values, table)
+        return self._add_best(self.grid, values, table)
+
+    def _prove(self, values: tuple[int, ...], table: IntArray) -> None:
+        """Keep the bound that the values prove, if it is the best so far."""
         best = [
             int(table[self.grid.root(source, self.instance)]) for source in self.instance.sources
         ]
@@ -112,7 +121,6 @@ class ColumnGeneration:
         if proof.bound > self.proof.bound:
             self.proof = proof
             self._centre = tuple(value / (1 << VALUE_BITS) for value in values)
-        return self._add_best(self.grid, values, table)
 
     def _add_best(self, grid: Grid, values: tuple[int, ...], table: IntArray) -> bool:
         """Add the best layout of each source, and others by other first cuts, if they pay."""
@@ -124,7 +132,7 @@ class ColumnGeneration:
                 layout = Layout(number, counts_of(root, len(values)), root)
                 if not self._pays(layout):
                     break
-                if self.quick is None or fits(self.instance, layout):
+                if fits(self.instance, layout):
                     added = self.master.add(layout) or added
         return added
 

@@ -38,7 +38,7 @@ MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
 # The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
-GRID_WORK = (4e6, 1.2e7, 4e7)
+GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
 FIRST_FILLS = 2
 ROUNDS = 12
 # CP-SAT's seconds and whole plans filled, round by round.
@@ -277,7 +277,8 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
     search = Search(instance, budget, grids, relaxed, first, lower, dict.fromkeys(first.copies))
     exact = relaxed or grids[-1]
     quick = grids[0] if grids[0] is not exact and not instance.has_bench_limits else None
-    return search, ColumnGeneration(instance, exact, budget, area, _whole(instance), quick)
+    proves = relaxed is not None
+    return search, ColumnGeneration(instance, exact, budget, area, _whole(instance), quick, proves)
 
 
 def _grids(instance: Instance, relaxed: Grid | None) -> tuple[Grid, ...]:
@@ -315,7 +316,7 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
             step(search)
         return
     steps = (_better_fills, partial(_bound, bounding=bounding), _exhaust, _better_fills)
-    for step in steps if search.relaxed is not None else steps[:1]:
+    for step in steps:
         if search.is_closed():
             return
         step(search)
