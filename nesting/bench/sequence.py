@@ -20,7 +20,7 @@ __all__ = ["MOST_LOOKS", "Found", "shortest"]
 MOST_LOOKS = 600  # states that A* opens
 WIDTH = 100  # states that are kept at each length where A* gives up
 # Pairs of tasks compared, from which on A* gives up, and the few that are kept become two.
-MOST_COMPARED = 1_000_000
+MOST_COMPARED = 500_000
 Options = frozenset[int]
 State = frozenset[int]
 Path = tuple[int, ...]
@@ -224,6 +224,8 @@ class _Forest:
             if not options & met:
                 met |= options
                 more += 1
+        # A circle of three is looked for among pairs, so that is what a bound costs.
+        self.compared += len(state) + len(most) ** 2
         return sum(most.values()) + more + self._circles(state, most)
 
     def _circles(self, state: State, most: Mapping[int, int]) -> int:
