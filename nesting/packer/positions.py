@@ -113,10 +113,14 @@ def _undominated(patterns: IntArray, floors: IntArray, index: int) -> tuple[IntA
     """Return the splits of ``patterns[index]`` in which neither part can grow."""
     size = int(patterns[index])
     seconds = floors[size - patterns[1:index]]
+    if len(seconds):
+        # Falling, so that equal ones stand side by side; the first depends on the second alone.
+        seconds = seconds[np.concatenate([[True], seconds[1:] != seconds[:-1]])]
     firsts = floors[size - patterns[seconds]]
     keep = (firsts <= seconds) & (firsts > 0)
-    pairs = np.unique(np.stack([firsts[keep], seconds[keep]]), axis=1)
-    return pairs[0], pairs[1]
+    firsts, seconds = firsts[keep], seconds[keep]
+    order = np.lexsort((seconds, firsts))
+    return firsts[order], seconds[order]
 
 
 def _compressed(
