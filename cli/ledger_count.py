@@ -33,7 +33,8 @@ def count_command(
         str | None, typer.Option(metavar="PLACE", help="Only this place was counted.")
     ] = None,
     sheets: Annotated[
-        int | None, typer.Option(metavar="N", min=0, help="Instead: so many sheets are there.")
+        int | None,
+        typer.Option(metavar="N", min=0, max=999_999, help="Instead: so many sheets are there."),
     ] = None,
     board: Annotated[str, typer.Option(metavar="NAME", help="Of the sheets.")] = "",
     size: Annotated[str, typer.Option(metavar="SIZE", help="Of the sheets.")] = "",
@@ -68,6 +69,8 @@ def _count_offcuts(
 
     if len(there) == 1 and not there[0].isdecimal():
         found = read_count(Path(there[0]), bare)
+        if not found:
+            raise typer.BadParameter(f"{there[0]}: lists no offcut, so nothing was counted")
     elif there and all(word.isascii() and word.isdecimal() for word in there):
         found = tuple(Found(int(word)) for word in there)
     else:

@@ -14,10 +14,11 @@ from decimal import Decimal, localcontext
 
 from .audit.case import Part
 from .audit.facts import AuditedPlan
+from .cells import neutral
 from .instructions import Instruction, board_runs, instructions, told_length
 from .plan.model import BoardPlan, Plan
 
-__all__ = ["COLUMNS", "cuts_csv", "neutral"]
+__all__ = ["COLUMNS", "cuts_csv"]
 
 COLUMNS = (
     "place", "board", "layout", "copies", "cut", "part", "part width", "part height",
@@ -25,20 +26,7 @@ COLUMNS = (
     "set by", "stop moves", "turn", "gives", "measure", "no way back",
 )  # fmt: skip
 TURNS = {0: "", 1: "quarter, anticlockwise", -1: "quarter, clockwise", 2: "half"}
-# What begins a formula in a common spreadsheet, or lets one follow.
-STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "＝", "＋", "－", "＠")
 PLACES = Decimal("0.000001")
-
-
-def neutral(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula.
-
-    Examples
-    --------
-    >>> neutral("=1+1")
-    "'=1+1"
-    """
-    return f"'{text}" if text.lstrip(" \u00a0").startswith(STARTS_A_FORMULA) else text
 
 
 def cuts_csv(audited: AuditedPlan) -> str:

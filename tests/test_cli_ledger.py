@@ -317,3 +317,40 @@ def test_the_page_shows_how_from_python(monkeypatch: pytest.MonkeyPatch, tmp_pat
     monkeypatch.chdir(tmp_path)
     exec(compile(example[1], "docs/ledger.md", "exec"), {})  # noqa: S102  our own page
     assert (tmp_path / "science-fair" / "plan.json").is_file()
+
+
+def test_a_folder_names_its_own_job(command: Command, tmp_path: Path) -> None:
+    """Two jobs with the very same plan are told apart by their folders, cut once each."""
+    usual = str(tmp_path / "empty.db")
+    assert command("ledger", "begin", "--ledger", usual).status == 0
+    (tmp_path / "show.toml").write_text(ORDER)
+    folders = [str(tmp_path / name) for name in ("a", "b")]
+    for folder in folders:
+        ran = command("plan", str(tmp_path / "show.toml"), "--out", folder, "--ledger", usual)
+        assert ran.status == 0, ran.err
+    assert "Job 1," in command("ledger", "cut", folders[0], "--ledger", usual).out
+    assert "nothing was recorded" in command("ledger", "cut", folders[0], "--ledger", usual).out
+    shutil.copytree(folders[1], tmp_path / "c")
+    elsewhere = command("ledger", "cut", str(tmp_path / "c"), "--ledger", usual)
+    assert elsewhere.status != 0
+    assert "Give the job's number" in " ".join(elsewhere.err.split())
+    assert "Job 2," in command("ledger", "cut", folders[1], "--ledger", usual).out
+
+
+@pytest.mark.usefixtures("rack")
+def test_an_empty_count_loses_nothing(command: Command, tmp_path: Path) -> None:
+    """A table that lists no offcut is refused, and nothing is written down as lost."""
+    (tmp_path / "count.csv").write_text("number,place\n")
+    ran = command("ledger", "count", "count.csv")
+    assert ran.status == 2
+    assert "lists no offcut" in " ".join(ran.err.split())
+    assert len(told(command("ledger", "list", "--json"))["offcuts"]) == 2  # type: ignore[arg-type]
+
+
+@pytest.mark.usefixtures("rack")
+def test_an_export_runs_no_formula(command: Command, tmp_path: Path) -> None:
+    """A place that a spreadsheet would run as a formula is written as text."""
+    ran = command("ledger", "add", "11 x 14", "--board", BOARD, "--place", "=1+1")
+    assert ran.status == 0, ran.err
+    assert command("ledger", "export", "rack.csv").status == 0
+    assert ",'=1+1," in (tmp_path / "rack.csv").read_text()

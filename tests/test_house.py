@@ -32,11 +32,12 @@ MAY_KNOW: dict[str, set[str]] = {
     "aftermath": BASE | {"plan", "planning", "audit", "watching"},
     "telling": BASE | {"plan", "audit"},
     "instructions": BASE | {"plan", "audit"},
-    "spreadsheet": BASE | {"plan", "audit", "instructions"},
+    "cells": set(),
+    "spreadsheet": BASE | {"plan", "audit", "instructions", "cells"},
     "drawings": BASE | {"plan", "audit", "telling", "instructions"},
     "written": BASE,
     "outputs": BASE | {"plan", "audit", "drawings", "spreadsheet", "written"},
-    "ledger": BASE | {"plan", "audit"},
+    "ledger": BASE | {"plan", "audit", "cells"},
     "makes": BASE | {"plan", "planning", "ledger"},
 }
 # The only rooms that may import each of the heavy packages.

@@ -13,10 +13,11 @@ from plans import GOOD_PLANS, INCH, agreed, benched, mat, two_sheet_sizes, with_
 
 from kerfwright.audit import audit_plan
 from kerfwright.audit.facts import AuditedPlan
+from kerfwright.cells import neutral
 from kerfwright.instructions import board_runs, instructions, letters, nearest_mark
 from kerfwright.lengths import Length
 from kerfwright.plan.model import Plan
-from kerfwright.spreadsheet import COLUMNS, cuts_csv, neutral
+from kerfwright.spreadsheet import COLUMNS, cuts_csv
 
 
 def rows(audited: AuditedPlan) -> list[dict[str, str]]:

@@ -15,6 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TypeVar
 
+from ..cells import neutral
 from ..errors import Fault, InputError, LedgerError, RefusedValue
 from ..lengths import ZERO, Length, Size, Unit, parse_length, parse_size, step_text
 from ..stock import Grade
@@ -285,7 +286,11 @@ def export_csv(ledger: Ledger) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(EXPORTED)
     kept = ledger.state().offcuts.values()
-    writer.writerows(_exported(one) for one in kept if one.here)
+    writer.writerows(
+        [neutral(cell) if isinstance(cell, str) else cell for cell in _exported(one)]
+        for one in kept
+        if one.here
+    )
     return out.getvalue()
 
 

@@ -233,7 +233,8 @@ def job_named(ledger: Ledger, name: str) -> int:
     Raises
     ------
     LedgerError
-        If no job of this ledger has that number or that very plan.
+        If no job of this ledger has that number or that very plan, or several have the plan and
+        none of them this folder.
     """
     if name.isdecimal():
         return ledger.state().job(int(name)).number
@@ -251,8 +252,16 @@ def job_named(ledger: Ledger, name: str) -> int:
             f"{path}: nothing is set aside for this plan in {ledger.path}; it was planned without "
             "this ledger, or changed since. Plan it again"
         )
-    latest = next((job for job in jobs if job.state == ASIDE), jobs[-1])
-    return latest.number
+    here = {str(path.parent), str(path.parent.resolve())}
+    ours = [job for job in jobs if job.folder in here]
+    if not ours and len(jobs) > 1:
+        told = ", ".join(str(job.number) for job in jobs)
+        raise LedgerError(
+            f"{path}: several jobs have this very plan, each in a folder of its own: {told}. Give "
+            "the job's number"
+        )
+    among = ours or jobs
+    return next((job for job in among if job.state == ASIDE), among[-1]).number
 
 
 def book_cut(
