@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from .choice import Choice
 from .columns import ProperColumns
 from .fill import corrected, fill
-from .layouts import Layout, Place
+from .layouts import Layout, Place, used_area
 from .tidy import thinned
 
 if TYPE_CHECKING:
@@ -131,13 +131,11 @@ def _start(
 
     Single pieces will do where the tool is free and some source that holds them never runs out.
     """
-    if left.has_bench_limits:
-        plan = fill(left, grid, values, budget)
-        return None if plan is None else list(plan.copies)
-    alone = [_alone(left, number) for number, piece in enumerate(left.pieces) if piece.demand]
-    found = [layout for layout in alone if layout is not None]
-    if len(found) == len(alone):
-        return found
+    wanted = [number for number, piece in enumerate(left.pieces) if piece.demand]
+    if not left.has_bench_limits:
+        alone = [layout for number in wanted if (layout := _alone(left, number)) is not None]
+        if len(alone) == len(wanted):
+            return alone
     plan = fill(left, grid, values, budget)
     return None if plan is None else list(plan.copies)
 
@@ -180,19 +178,12 @@ def _taken(
     if whole:
         return whole
     ranked = sorted(
-        range(len(usage)), key=lambda number: (usage[number], _area(layouts[number], left))
+        range(len(usage)), key=lambda number: (usage[number], used_area(left, layouts[number]))
     )
     if chance is not None:
         top = ranked[-STRAYS:]
         return {layouts[chance.choices(top, [usage[n] + 1e-9 for n in top])[0]]: 1}
     return {layouts[ranked[-1]]: 1}
-
-
-def _area(layout: Layout, instance: Instance) -> int:
-    return sum(
-        count * piece.width * piece.height
-        for count, piece in zip(layout.counts, instance.pieces, strict=True)
-    )
 
 
 def _proper(layouts: Sequence[Layout], usage: Sequence[float], left: Instance) -> list[Layout]:

@@ -6,11 +6,22 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from ..problem.instance import Instance
 
-__all__ = ["Layout", "Place", "Split", "Tree", "caps", "counts_of", "fits", "needed"]
+__all__ = [
+    "Layout",
+    "Place",
+    "Split",
+    "Tree",
+    "caps",
+    "counts_of",
+    "fits",
+    "needed",
+    "strips",
+    "used_area",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +93,23 @@ def needed(tree: Tree, axis: int, instance: Instance) -> int:
         sizes = (needed(tree.first, axis, instance), needed(tree.second, axis, instance))
         return sum(sizes) if tree.axis == axis else max(sizes)
     return 0
+
+
+def strips(tree: Tree, axis: int) -> Iterator[Tree]:
+    """Yield what lies in the strips into which parallel cuts across `axis` divide a part."""
+    if isinstance(tree, Split) and tree.axis == axis:
+        yield from strips(tree.first, axis)
+        yield from strips(tree.second, axis)
+    else:
+        yield tree
+
+
+def used_area(instance: Instance, layout: Layout) -> int:
+    """Return the area of the layout's pieces, kerf not counted."""
+    return sum(
+        count * piece.width * piece.height
+        for count, piece in zip(layout.counts, instance.pieces, strict=True)
+    )
 
 
 def fits(instance: Instance, layout: Layout) -> bool:

@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from .layouts import Layout, Place, Split, needed
+from .layouts import Layout, Place, Split, needed, strips
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Sequence
 
     from ..problem.instance import Instance
     from .layouts import Tree
@@ -89,17 +89,17 @@ class _Check:
         if isinstance(tree, Place):
             return self._place(tree, part)
         if isinstance(tree, Split):
-            strips = [strip for strip in _run(tree, tree.axis) if strip is not None]
-            sizes = [needed(strip, tree.axis, self.instance) for strip in strips]
-            order = sorted(range(len(strips)), key=lambda number: -sizes[number])
-            ordered = [(sizes[number], strips[number]) for number in order]
+            found = [strip for strip in strips(tree, tree.axis) if strip is not None]
+            sizes = [needed(strip, tree.axis, self.instance) for strip in found]
+            order = sorted(range(len(found)), key=lambda number: -sizes[number])
+            ordered = [(sizes[number], found[number]) for number in order]
             return self._strips(ordered, tree.axis, part)
         return None
 
-    def _strips(self, strips: Sequence[tuple[int, Tree]], axis: int, part: _Part) -> Tree:
-        if not strips:
+    def _strips(self, sized: Sequence[tuple[int, Tree]], axis: int, part: _Part) -> Tree:
+        if not sized:
             return None
-        (gross, tree), rest = strips[0], strips[1:]
+        (gross, tree), rest = sized[0], sized[1:]
         if gross - self.instance.kerf >= part.along(axis):
             return self.closed_up(tree, part)
         return self._cut(
@@ -180,11 +180,3 @@ class _Check:
             if longest is None or part.width + part.trim_x <= longest:
                 part = replace(part, trim_y=0)
         return part
-
-
-def _run(tree: Tree, axis: int) -> Iterator[Tree]:
-    if isinstance(tree, Split) and tree.axis == axis:
-        yield from _run(tree.first, axis)
-        yield from _run(tree.second, axis)
-    else:
-        yield tree

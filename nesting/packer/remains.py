@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from .choice import Choice
 from .improve import Improvement
-from .layouts import Layout
+from .layouts import Layout, used_area
 from .legal import legal
 from .running import Stopped
 from .tidy import tidied, wastes, without_surplus
@@ -122,10 +122,7 @@ class Remains:
     def _could_keep(self, layout: Layout) -> bool:
         """Whether all that is left, in one part, could be worth keeping."""
         source = self.instance.sources[layout.source]
-        left = source.width * source.height - sum(
-            count * piece.width * piece.height
-            for count, piece in zip(layout.counts, self.instance.pieces, strict=True)
-        )
+        left = source.width * source.height - used_area(self.instance, layout)
         return left >= max(1, self.instance.keep[0] * self.instance.keep[1])
 
     def _tidied(self, layout: Layout) -> Layout:

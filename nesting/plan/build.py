@@ -6,12 +6,12 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..packer.layouts import Place, Split, needed
+from ..packer.layouts import Place, Split, needed, strips
 from .model import Axis, SourceKind
 from .trees import CutNode, DraftLayout, PieceNode, WasteNode
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from ..packer.layouts import Layout, Tree
     from ..problem.board import BoardProblem
@@ -129,13 +129,13 @@ class _Placing:
         """Lay out a run of parallel cuts: equal strips together, wide ones first, waste last."""
         if self.problem.instance.has_bench_limits:
             return self._as_given(tree, x, y, width, height)
-        strips = [
+        sized = [
             (needed(strip, tree.axis, self.problem.instance), strip)
-            for strip in _run(tree, tree.axis)
+            for strip in strips(tree, tree.axis)
             if strip is not None
         ]
-        strips.sort(key=lambda strip: (-strip[0], _order(strip[1])))
-        return self._cut_off(strips, tree.axis, x, y, width, height)
+        sized.sort(key=lambda strip: (-strip[0], _order(strip[1])))
+        return self._cut_off(sized, tree.axis, x, y, width, height)
 
     def _as_given(self, tree: Split, x: int, y: int, width: int, height: int) -> Node:
         """Lay out one cut where the packer put it: moving it could break a limit of the tool."""
@@ -155,16 +155,16 @@ class _Placing:
 
     def _cut_off(
         self,
-        strips: Sequence[tuple[int, Tree]],
+        sized: Sequence[tuple[int, Tree]],
         axis: int,
         x: int,
         y: int,
         width: int,
         height: int,
     ) -> Node:
-        if not strips:
+        if not sized:
             return WasteNode(x, y, width, height)
-        (gross, tree), rest = strips[0], strips[1:]
+        (gross, tree), rest = sized[0], sized[1:]
         kerf = self.problem.tool.kerf
         size = (width, height)[axis]
         if gross - kerf >= size:
@@ -213,15 +213,6 @@ class _Placing:
         elif rest > 0:
             second = WasteNode(leaf.x, at + kerf, width, rest)
         return CutNode(axis, at, leaf.x, leaf.y, width, height, first, second)
-
-
-def _run(tree: Tree, axis: int) -> Iterator[Tree]:
-    """Yield what lies in the strips into which parallel cuts divide a part."""
-    if isinstance(tree, Split) and tree.axis == axis:
-        yield from _run(tree.first, axis)
-        yield from _run(tree.second, axis)
-    else:
-        yield tree
 
 
 def _order(tree: Tree) -> str:
