@@ -29,7 +29,7 @@ def check_command(ledger: LedgerFile = None, as_json: AsJson = False) -> None:
     checked = kw.check_ledger(book)
     if checked.faults:
         raise BrokenLedger(checked.faults)
-    lines = [f"{checked.events} events, none changed, none missing: {book.path}"]
+    lines = [f"{checked.events} events, none changed, the chain whole: {book.path}"]
     lines += [line for balance in checked.balances for line in _lines(balance)]
     facts = {
         "events": checked.events,
