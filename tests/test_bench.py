@@ -294,7 +294,7 @@ def test_the_stop_sets_the_piece_and_not_the_scrap() -> None:
 
 def jobs() -> list[Path]:
     """Return the order files among the sample jobs."""
-    found = sorted((ROOT / "sample_jobs").iterdir())
+    found = sorted(path for path in (ROOT / "sample_jobs").iterdir() if path.is_file())
     return [path for path in found if path.suffix != ".md" and "rack" not in path.name]
 
 

@@ -63,7 +63,8 @@ def test_a_sample_job_lies_on_a_coarse_grid(job: dict[str, Any]) -> None:
 
 def test_every_file_is_in_the_table_and_in_the_readme() -> None:
     """No sample goes unplanned by the tests or unexplained to people."""
-    files = {path.name for path in SAMPLES.iterdir() if path.name != "README.md"}
+    # Folders are what somebody planned here.
+    files = {path.name for path in SAMPLES.iterdir() if path.is_file()} - {"README.md"}
     assert files == {job[key] for job in JOBS for key in ("file", "stock") if key in job}
     readme = (SAMPLES / "README.md").read_text(encoding="utf-8")
     assert [name for name in files if f"`{name}`" not in readme] == []
