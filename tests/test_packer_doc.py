@@ -172,14 +172,15 @@ def test_the_plan_is_on_the_page() -> None:
     assert f"up to 40: {effort(example())} for the example" in PAGE
 
 
-def test_fills_find_the_plan_before_the_bound_rises() -> None:
-    """The plan of six sheets is met while the bound is still that by area."""
-    met: list[tuple[int | None, int]] = []
-    budget = Budget(effort(example()), report=lambda cost, lower, _: met.append((cost, lower)))
+def test_clearing_and_refilling_saves_the_sheet() -> None:
+    """Seven sheets become six in one attempt, and the bound meets them."""
+    met: list[tuple[int | None, int, str]] = []
+    budget = Budget(effort(example()), report=lambda *told: met.append(told))
     pack(example(), budget)
-    assert (met[0], met[-1]) == ((7, 5), (6, 6))
-    assert (6, 5) in met
-    assert "to 6 sheets, while only the bound by area, 5, is known." in PAGE
+    assert met[0] == (7, 5, "first plan")
+    assert met[-1] == (6, 6, "clearing and refilling")
+    assert [told[2] for told in met].count("clearing and refilling") == 1
+    assert "In the example one sheet is saved at the first attempt: 7 become 6" in PAGE
 
 
 def test_the_limit_of_the_tool_is_on_the_page() -> None:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from .layouts import Layout
     from .running import Budget
 
-__all__ = ["Choice", "choose"]
+__all__ = ["Choice", "choose", "cover", "most_copies"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +66,8 @@ def choose(
     if best <= lower:
         return incumbent, lower
     model = cp_model.CpModel()
-    copies = [model.new_int_var(0, _most(instance, layout), "") for layout in pool]
-    _cover(model, instance, pool, copies)
+    copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
+    cover(model, instance, pool, copies)
     cost = sum(
         instance.sources[layout.source].cost // grain * n
         for layout, n in zip(pool, copies, strict=True)
@@ -85,7 +85,8 @@ def choose(
     return Choice({layout: n for layout, n in counts.items() if n}), bound
 
 
-def _most(instance: Instance, layout: Layout) -> int:
+def most_copies(instance: Instance, layout: Layout) -> int:
+    """Return how many copies of a layout could be of use, and are to be had."""
     most = max(
         -(-demand // count)
         for demand, count in zip(instance.demands, layout.counts, strict=True)
@@ -95,12 +96,13 @@ def _most(instance: Instance, layout: Layout) -> int:
     return most if available is None else min(most, available)
 
 
-def _cover(
+def cover(
     model: cp_model.CpModel,
     instance: Instance,
     pool: Sequence[Layout],
     copies: Sequence[cp_model.IntVar],
 ) -> None:
+    """Demand that the copies make every piece wanted, of the sources that there are."""
     for piece, demand in enumerate(instance.demands):
         model.add(
             sum(

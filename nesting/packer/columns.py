@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from .recursion import IntArray
     from .running import Budget
 
-__all__ = ["ColumnGeneration", "ProperColumns"]
+__all__ = ["VALUE_BITS", "ColumnGeneration", "ProperColumns"]
 
 VALUE_BITS = 27
 IMPROVES = 1e-9
@@ -104,6 +104,10 @@ class ColumnGeneration:
         self.done = not self._price(values)
         return values
 
+    def propose(self, values: tuple[int, ...]) -> None:
+        """Price values from elsewhere, for the bound that they prove."""
+        self._price(values)
+
     def _price(self, values: tuple[int, ...]) -> bool:
         """Price whole values exactly; return whether a layout was added that pays."""
         table = best_values(self.grid, values)
@@ -137,7 +141,8 @@ class ColumnGeneration:
         return added
 
     def _pays(self, layout: Layout) -> bool:
-        assert self.state is not None
+        if self.state is None:
+            return True
         worth = sum(
             dual * count for dual, count in zip(self.state.duals, layout.counts, strict=True)
         )

@@ -8,25 +8,29 @@ stock that stay whole count with those of the job. Plans of equal cost are compa
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from .choice import Choice
-from .improve import Improvement
 from .layouts import Layout, used_area
 from .legal import legal
+from .recreate import Recreation, loosest, unused
 from .running import Stopped
 from .tidy import tidied, wastes, without_surplus
 
 if TYPE_CHECKING:
     from ..problem.instance import Instance
-    from .grids import Grid
     from .running import Budget
 
 __all__ = ["TWENTIETHS", "Remains", "kindest", "slimmed"]
 
 TWENTIETHS = 20
 SEED = 20
+# What packing a layout into a corner must at least promise.
+WORTH_TIDYING = 0.02
+LOOSE = (0.6, 2.0)
+GATHERINGS = 1_000_000
 
 
 @dataclass(slots=True)
@@ -56,6 +60,14 @@ class Remains:
     def total(self, plan: Choice) -> float:
         """Return the plan's gain, over all copies."""
         return sum(self.gain(layout) * copies for layout, copies in plan.copies.items())
+
+    def tidied_plan(self, plan: Choice) -> Choice:
+        """Return the plan with every layout neat."""
+        copies: dict[Layout, int] = {}
+        for layout, number in plan.copies.items():
+            one = self.neat(layout)
+            copies[one] = copies.get(one, 0) + number
+        return Choice(copies)
 
     def worth(self, width: int, height: int) -> float:
         """Return the worth of one part of this true size."""
@@ -113,17 +125,26 @@ class Remains:
     def _look(self, layout: Layout) -> tuple[float, Layout]:
         key = (layout.source, layout.counts)
         if key not in self._seen:
-            source = self.instance.sources[layout.source]
-            neat = self._tidied(layout) if self.tidy and self._could_keep(layout) else layout
-            left = wastes(neat.root, source.width, source.height, self.instance)
-            self._seen[key] = (sum(self.worth(*part) for part in left), neat)
+            found = self._left(layout), layout
+            if self.tidy and self._most_left(layout) - found[0] >= WORTH_TIDYING:
+                neat = self._tidied(layout)
+                found = self._left(neat), neat
+            self._seen[key] = found
         return self._seen[key]
 
-    def _could_keep(self, layout: Layout) -> bool:
-        """Whether all that is left, in one part, could be worth keeping."""
+    def _left(self, layout: Layout) -> float:
+        """Return the worth of what the layout leaves as it is."""
+        source = self.instance.sources[layout.source]
+        parts = wastes(layout.root, source.width, source.height, self.instance)
+        return sum(self.worth(*part) for part in parts)
+
+    def _most_left(self, layout: Layout) -> float:
+        """Return what all that is left would be worth in one part."""
         source = self.instance.sources[layout.source]
         left = source.width * source.height - used_area(self.instance, layout)
-        return left >= max(1, self.instance.keep[0] * self.instance.keep[1])
+        if left < max(1, self.instance.keep[0] * self.instance.keep[1]):
+            return 0.0
+        return math.pow(left / self._commonest(), 1.5)
 
     def _tidied(self, layout: Layout) -> Layout:
         neat = tidied(self.instance, layout)
@@ -138,30 +159,45 @@ def slimmed(instance: Instance, plan: Choice) -> Choice:
     return Choice(without_surplus(plan.copies, instance.demands, areas))
 
 
-def kindest(instance: Instance, plan: Choice, grid: Grid, budget: Budget, rounds: int) -> Choice:
+def kindest(instance: Instance, plan: Choice, budget: Budget) -> Choice:
     """Return a plan of the same cost that leaves no less, and more where some is found.
 
-    Every layout is neat, and nothing is made beyond the demands. A few sheets at a time are freed
-    and packed again, as in `Improvement`; what gains less than a twentieth is not worth a change.
+    Every layout is neat, and nothing is made beyond the demands. The pieces of the loosest sheets
+    are cleared and put back by chance; what gains less than a twentieth is not worth a change.
     """
     remains = Remains(instance)
     best = slimmed(instance, plan)
     try:
-        work = Improvement.of(instance, best, SEED, remains.gain)
         most = remains.most(best.cost(instance)) - 1 / TWENTIETHS
-        for _ in range(rounds):
-            if budget.spent or remains.total(work.plan()) >= most:
+        for number, loose in enumerate(LOOSE):
+            if budget.spent or remains.total(best) >= most:
                 break
-            work.round(grid, budget)
-            budget.check()
-        found = slimmed(instance, work.plan())
-        gained = remains.total(found) - remains.total(best)
-        if found.cost(instance) <= best.cost(instance) and gained * TWENTIETHS >= 1:
-            best = found
+            share = budget.share(budget.seconds / (len(LOOSE) - number))
+            before = share.seconds
+            found = _gathered(instance, best, remains, share, loose)
+            budget.seconds -= before - share.seconds
+            gained = remains.total(found) - remains.total(best)
+            if gained * TWENTIETHS >= 1:
+                best = found
     except Stopped:
         pass
-    neat: dict[Layout, int] = {}
-    for layout, copies in best.copies.items():
-        one = remains.neat(layout)
-        neat[one] = neat.get(one, 0) + copies
-    return Choice(neat)
+    return remains.tidied_plan(best)
+
+
+def _gathered(
+    instance: Instance, plan: Choice, remains: Remains, budget: Budget, loose: float
+) -> Choice:
+    """Return the plan with the loosest sheets packed anew; as it was if that is not cuttable."""
+    chosen, kept = loosest(instance, plan, loose, SEED)
+    goal = sum(instance.sources[layout.source].cost for layout in chosen)
+    available = unused(instance, kept)
+    work = Recreation.of(instance, chosen, goal, available, SEED, remains.worth)
+    if work.left_out:
+        return plan
+    found = work.gather(budget, GATHERINGS)
+    if instance.has_bench_limits:
+        cuttable = [legal(instance, layout) for layout in found]
+        if None in cuttable:
+            return plan
+        found = [layout for layout in cuttable if layout is not None]
+    return slimmed(instance, Choice(Counter((*kept, *found))))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
@@ -10,14 +11,16 @@ from typing import TYPE_CHECKING
 
 from .bounds import area_values, next_total, simplified
 from .choice import Choice, choose
-from .columns import ColumnGeneration, ProperColumns
+from .columns import VALUE_BITS, ColumnGeneration, ProperColumns
 from .dive import dive, without
+from .dual_feasible import dual_feasible_values
+from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
-from .improve import Improvement
 from .layouts import Layout, Place
 from .legal import legal
+from .recreate import Recreation, loosest, put_together, unused
 from .remains import kindest, slimmed
 from .running import Budget, Stopped
 
@@ -40,10 +43,19 @@ CHEAP_WORK = 4e6
 # The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
 GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
 FIRST_FILLS = 2
-ROUNDS = 12
+# Above so much work times sizes a first plan is put together piece by piece.
+MOST_FILL_WORK = 2.5e8
+RECREATE_SECONDS, POLISH_SECONDS = 0.3, 0.06
+FEW_SIZES = 7
+QUICKLY_PRICED = 1e6
+MOST_PROPOSED = 2
+RECREATIONS = 1_000_000
+# How many sheets' worth of waste the sheets that are cleared have between them, at first and later.
+LOOSE = (1.3, math.inf)
+LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, REMAINS_SECONDS, REMAINS_ROUNDS = 0.03, 0.05, 8
+REMAINS_SHARE, EASE_SHARE = 0.006, 0.02
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
@@ -206,7 +218,8 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     Parameters
     ----------
     rungs
-        1 to stop at the least cost; 2 to look, at that cost, for a plan that leaves more.
+        1 to stop at the least cost; 2 to look, at that cost, for a plan that leaves more, and at
+        that worth for one of fewer layouts.
 
     Raises
     ------
@@ -232,9 +245,10 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     if stopped or rungs == 1:
         chosen = slimmed(extended, search.best)
     else:
-        share = budget.share(REMAINS_SHARE * effort(instance))
-        share.seconds = max(share.seconds, REMAINS_SECONDS)
-        chosen = kindest(extended, search.best, search.grids[0], share, REMAINS_ROUNDS)
+        share = Budget(REMAINS_SHARE * effort(instance), budget.stop)
+        chosen = kindest(extended, search.best, share)
+        share = Budget(EASE_SHARE * effort(instance), budget.stop)
+        chosen = easiest(extended, chosen, search.pool, share)
     used = chosen.used(extended)
     kinds = len(instance.sources)
     return Packed(
@@ -292,13 +306,19 @@ def _grids(instance: Instance, relaxed: Grid | None) -> tuple[Grid, ...]:
 
 
 def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | None:
-    """Return a plan made quickly, whatever the budget; None if none is found."""
+    """Return a plan made quickly, whatever the budget; None if none is found.
+
+    Layout by layout where that is quick: then few layouts serve many sheets. Else piece by piece.
+    """
     values = starting_values(instance, POWERS[0])
     if instance.has_bench_limits:
         quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
-    else:
-        quick = coarse
-    return fill(instance, quick, values, budget.for_first_plan())
+        return fill(instance, quick, values, budget.for_first_plan())
+    if coarse.work * len(instance.pieces) > MOST_FILL_WORK:
+        found = put_together(instance, budget.for_first_plan())
+        if found is not None:
+            return found
+    return fill(instance, coarse, values, budget.for_first_plan())
 
 
 def _whole(instance: Instance) -> int:
@@ -315,7 +335,20 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
                 return
             step(search)
         return
-    steps = (_better_fills, partial(_bound, bounding=bounding), _exhaust, _better_fills)
+    few = len(search.instance.pieces) <= FEW_SIZES
+    steps = (
+        *(
+            ()
+            if bounding.grid.work <= QUICKLY_PRICED
+            else (partial(_recreate, seconds=POLISH_SECONDS, seed=0),)
+        ),
+        partial(_bound, bounding=bounding),
+        partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
+        *((_exhaust,) if few else ()),
+        _better_fills,
+        partial(_dive, columns=bounding, grid=search.grids[0], seed=0),
+        *(() if few else (_exhaust,)),
+    )
     for step in steps:
         if search.is_closed():
             return
@@ -345,13 +378,13 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
     small = search.grid.work < CHEAP_WORK
     columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
-    for number, (effort, passes) in enumerate(EFFORTS):
-        grid = search.grids[min(number // 2, len(search.grids) - 1)]
+    for number, (effort, passes) in enumerate(EFFORTS, start=1):
+        grid = search.grids[min((number - 1) // 2, len(search.grids) - 1)]
         steps = [
             partial(_dive, columns=bounding, grid=grid, seed=number),
             partial(_choose, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
-            partial(_improve, grid=grid, rounds=ROUNDS * passes, seed=number),
+            partial(_recreate, seconds=RECREATE_SECONDS * passes, seed=number),
         ]
         if small:
             steps += [
@@ -367,16 +400,46 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
             step(search)
 
 
-def _improve(search: Search, grid: Grid, rounds: int, seed: int) -> None:
-    """Free a few sheets at a time and pack them again."""
-    work = Improvement.of(search.instance, search.best, seed)
-    for _ in range(rounds):
-        if work.round(grid, search.budget):
-            search.offer(work.plan())
-        search.say("repacking sheets")
-        if search.is_closed() or search.budget.spent:
-            break
-    search.pool.update(work.met)
+def _recreate(search: Search, seconds: float, seed: int, plan: Choice | None = None) -> None:
+    """Clear parts of a plan's sheets by chance and put the pieces back, towards fewer sheets.
+
+    First on so few of the loosest sheets as waste more than one sheet between them, so that most
+    layouts are left in peace.
+
+    Parameters
+    ----------
+    plan
+        By default the best so far.
+    """
+    now = search.best if plan is None else plan
+    left = min(seconds, search.budget.seconds)
+    for loose, part in zip(LOOSE, LOOSE_SHARES, strict=True):
+        share = search.budget.share(left * part)
+        before = share.seconds
+        try:
+            while not search.is_closed() and (found := _recreated(search, share, loose, seed, now)):
+                now = found
+                search.offer(now)
+                search.say("clearing and refilling")
+        finally:
+            search.budget.seconds -= before - share.seconds
+
+
+def _recreated(
+    search: Search, budget: Budget, loose: float, seed: int, plan: Choice
+) -> Choice | None:
+    """Return a cheaper plan that the tool can cut, or None."""
+    instance = search.instance
+    chosen, kept = loosest(instance, plan, loose, seed)
+    goal = sum(instance.sources[layout.source].cost for layout in chosen) - 1
+    work = Recreation.of(instance, chosen, goal, unused(instance, kept), seed)
+    if not work.run(budget, RECREATIONS):
+        return None
+    layouts = work.plan()
+    found = search.cuttable(layouts)
+    if len(found) < len(layouts):
+        return None
+    return Choice(Counter((*kept, *found)))
 
 
 def _proper(search: Search, columns: ProperColumns) -> None:
@@ -406,6 +469,8 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
     search.pool.update(dict.fromkeys(met))
     search.offer(plan)
     search.say("diving")
+    if plan is not None:
+        _recreate(search, POLISH_SECONDS, seed, plan)
 
 
 def _exhaust(search: Search) -> None:
@@ -456,6 +521,13 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
     optimum, the better a guide it is to whole plans.
     """
     bounding.add(search.pool)
+    if bounding.proves and bounding.state is None:
+        for values in dual_feasible_values(search.instance, MOST_PROPOSED, VALUE_BITS):
+            bounding.propose(values)
+            search.lower = max(search.lower, bounding.lower(search.cost))
+            search.say("bound")
+            if search.is_closed():
+                return
     share = RESERVE * search.budget.seconds
     polish = (1 - POLISH) * search.budget.seconds
     while not bounding.done and search.budget.seconds > share:
@@ -553,6 +625,7 @@ def _corrected_fills(
             total[layout] = total.get(layout, 0) + count
         search.offer(Choice(total))
         search.say("whole plans")
+        _recreate(search, POLISH_SECONDS, number, Choice(total))
         values = corrected(search.instance, values, rest, POWERS[number % len(POWERS)])
     return values
 

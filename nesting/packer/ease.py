@@ -1,0 +1,101 @@
+"""Rung three, as far as layouts decide it: fewer different ones, at the cost and worth reached.
+
+What the stop is set to depends on the order of cuts, which is found later; but each layout that a
+plan does without is a page less to cut from, and its settings with it. After Foerster and Wäscher
+(2000), Pattern reduction in one-dimensional cutting stock problems (from memory), as a choice
+over every layout met: as few as will do, then as few pieces too many.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .choice import Choice, cover, most_copies
+from .layouts import used_area
+from .remains import Remains, slimmed
+from .running import Stopped, run_model
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from ..problem.instance import Instance
+    from .layouts import Layout
+    from .running import Budget
+
+__all__ = ["easiest"]
+
+FEWEST_LAYOUTS = 3
+MOST_POOL = 300
+WORTH_STEPS = 10_000
+
+
+def easiest(instance: Instance, plan: Choice, pool: Iterable[Layout], budget: Budget) -> Choice:
+    """Return a plan of the same cost, worth no less, of fewer different layouts if found.
+
+    Parameters
+    ----------
+    pool
+        Layouts that the tool can cut.
+    budget
+        Spent on one search by CP-SAT; a wish to stop leaves the plan as it was.
+    """
+    if len(plan.copies) < FEWEST_LAYOUTS or budget.spent:
+        return plan
+    remains = Remains(instance, tidy=False)
+    layouts = _densest(instance, plan, pool)
+    try:
+        found = _fewest(instance, plan, layouts, remains, budget)
+    except Stopped:
+        return plan
+    if found is None:
+        return plan
+    slim = slimmed(instance, found)
+    neat = Remains(instance)
+    better = len(slim.copies) < len(plan.copies) and neat.total(slim) >= neat.total(plan) - 1e-9
+    return neat.tidied_plan(slim) if better else plan
+
+
+def _densest(instance: Instance, plan: Choice, pool: Iterable[Layout]) -> list[Layout]:
+    """Return the plan's layouts and the fullest of the others."""
+    others = [layout for layout in pool if layout not in plan.copies]
+    others.sort(key=lambda layout: -_fullness(instance, layout))
+    return [*plan.copies, *others[:MOST_POOL]]
+
+
+def _fullness(instance: Instance, layout: Layout) -> float:
+    source = instance.sources[layout.source]
+    return used_area(instance, layout) / (source.width * source.height)
+
+
+def _fewest(
+    instance: Instance,
+    plan: Choice,
+    layouts: Sequence[Layout],
+    remains: Remains,
+    budget: Budget,
+) -> Choice | None:
+    """Return the choice of fewest layouts that costs no more and leaves no less."""
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in layouts]
+    used = [model.new_bool_var("") for _ in layouts]
+    for layout, number, one in zip(layouts, copies, used, strict=True):
+        model.add(number <= most_copies(instance, layout) * one)
+        model.add(number >= one)
+        model.add_hint(number, plan.copies.get(layout, 0))
+    cover(model, instance, layouts, copies)
+    costs = [instance.sources[layout.source].cost for layout in layouts]
+    model.add(sum(c * n for c, n in zip(costs, copies, strict=True)) <= plan.cost(instance))
+    worths = [round(remains.gain(layout) * WORTH_STEPS) for layout in layouts]
+    least = sum(worth * plan.copies.get(one, 0) for one, worth in zip(layouts, worths, strict=True))
+    model.add(sum(w * n for w, n in zip(worths, copies, strict=True)) >= least)
+    pieces = [sum(layout.counts) for layout in layouts]
+    made = sum(p * n for p, n in zip(pieces, copies, strict=True))
+    # A piece too many is taken out of one copy, which then is a layout of its own.
+    model.minimize((1 + max(pieces) * sum(instance.demands)) * sum(used) + made)
+    solver, status = run_model(model, budget, budget.seconds)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None
+    counts = {one: solver.value(n) for one, n in zip(layouts, copies, strict=True)}
+    return Choice({one: number for one, number in counts.items() if number})

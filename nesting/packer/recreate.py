@@ -1,0 +1,557 @@
+"""A whole plan made cheaper by ruin and recreate: parts cleared by chance, pieces put back.
+
+After Schrimpf, Schneider, Stamm-Wilbrandt and Dueck (2000), Record breaking optimization results
+using the ruin and recreate principle, and Gardeyn and Wauters (2022), A goal-driven ruin and
+recreate heuristic for the 2D variable-sized bin packing problem with guillotine constraints (both
+from memory). The goal is a cost below that of the plan in hand. As long as it is kept, pieces may
+be left out; what is left out is to become less until nothing is. Where the pricing of layouts
+wants many copies of few sizes, this wants the opposite: many sizes, few copies, few sheets.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from .choice import Choice
+from .layouts import Layout, Place, Split, counts_of, needed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from ..problem.instance import Instance
+    from .layouts import Tree
+    from .running import Budget
+
+__all__ = ["Recreation", "loosest", "put_together", "unused"]
+
+HISTORY = 20
+BLINKS = 0.03
+CLIMBS = 0.6
+MOST_CLEARED = 6
+# What one look at a part for a piece, and one round, cost in splits compared.
+SPLITS_A_LOOK = 350
+SPLITS_A_ROUND = 45_000
+LEFT_WEIGHT = 0.5
+NOISE = 0.3
+OUT_WEIGHT = 3.0
+FIRST_TRIES = 4
+FEWEST_SHEETS, MOST_SHEETS = 3, 80
+
+
+class _Part:
+    """A rectangle on a sheet: free, a piece, or cut across one axis into parts.
+
+    At most one of the parts that it is cut into is free, and none is cut across the same axis.
+    """
+
+    __slots__ = ("axis", "height", "parent", "parts", "piece", "sheet", "turned", "width")
+
+    def __init__(self, width: int, height: int, parent: _Part | None, sheet: _Sheet) -> None:
+        self.width = width
+        self.height = height
+        self.parent = parent
+        self.sheet = sheet
+        self.axis = -1
+        self.parts: list[_Part] = []
+        self.piece = -1
+        self.turned = False
+
+    def is_free(self) -> bool:
+        return self.piece < 0 and not self.parts
+
+    def grow(self, axis: int, by: int) -> None:
+        if axis == 0:
+            self.width += by
+        else:
+            self.height += by
+
+    def along(self, axis: int) -> int:
+        return self.height if axis else self.width
+
+
+class _Sheet:
+    """One source of the plan, the parts that are free on it and those that are pieces."""
+
+    __slots__ = ("free", "pieces", "root", "source")
+
+    def __init__(self, source: int, width: int, height: int) -> None:
+        self.source = source
+        self.root = _Part(width, height, None, self)
+        self.free: dict[_Part, None] = {self.root: None}
+        self.pieces: dict[_Part, None] = {}
+
+    def put(self, free: _Part, axis: int, piece: int, turned: bool, size: tuple[int, int]) -> None:
+        """Put a piece into the corner of a free part, the first cut across `axis`."""
+        across = 1 - axis
+        rest, rest_across = free.along(axis) - size[axis], free.along(across) - size[across]
+        if rest:
+            free, _ = self.halves(free, axis, size[axis])
+        if rest_across:
+            free, _ = self.halves(free, across, size[across])
+        del self.free[free]
+        free.piece, free.turned = piece, turned
+        self.pieces[free] = None
+
+    def halves(self, free: _Part, axis: int, size: int) -> tuple[_Part, _Part]:
+        """Cut `size` off a free part; return what was cut off and the rest, both free."""
+        parent = free.parent
+        if parent is None or parent.axis != axis:
+            parent, free = free, _Part(free.width, free.height, free, self)
+            del self.free[parent]
+            self.free[free] = None
+            parent.axis = axis
+            parent.parts = [free]
+        off = _Part(free.width, free.height, parent, self)
+        off.grow(axis, size - off.along(axis))
+        free.grow(axis, -size)
+        parent.parts.append(off)
+        self.free[off] = None
+        return off, free
+
+    def clear(self, part: _Part) -> list[int]:
+        """Free a part that is not free; return the pieces that were in it."""
+        gone: list[int] = []
+        todo = [part]
+        while todo:
+            one = todo.pop()
+            if one.parts:
+                todo += one.parts
+            elif one.piece >= 0:
+                gone.append(one.piece)
+                del self.pieces[one]
+            else:
+                del self.free[one]
+        part.parts = []
+        part.axis = part.piece = -1
+        self.free[part] = None
+        self._merge(part)
+        return gone
+
+    def join(self) -> None:
+        """Join free parts that lie side by side."""
+        for part in list(self.free):
+            if part in self.free:
+                self._merge(part)
+
+    def _merge(self, part: _Part) -> None:
+        """Join a free part with a free one beside it, and so on upwards."""
+        parent = part.parent
+        while parent is not None:
+            beside = next((one for one in parent.parts if one is not part and one.is_free()), None)
+            if beside is None:
+                return
+            parent.parts.remove(beside)
+            del self.free[beside]
+            part.grow(parent.axis, beside.along(parent.axis))
+            if len(parent.parts) > 1:
+                continue
+            del self.free[part]
+            self.free[parent] = None
+            parent.parts = []
+            parent.axis = -1
+            part, parent = parent, parent.parent
+
+    def copy(self) -> _Sheet:
+        """Return the sheet once more, nothing shared."""
+        other = _Sheet(self.source, self.root.width, self.root.height)
+        other.free.clear()
+        other.root = _copied(self.root, None, other)
+        return other
+
+
+def _copied(part: _Part, parent: _Part | None, sheet: _Sheet) -> _Part:
+    other = _Part(part.width, part.height, parent, sheet)
+    if part.parts:
+        other.axis = part.axis
+        other.parts = [_copied(one, other, sheet) for one in part.parts]
+    elif part.piece >= 0:
+        other.piece, other.turned = part.piece, part.turned
+        sheet.pieces[other] = None
+    else:
+        sheet.free[other] = None
+    return other
+
+
+def _tree(part: _Part) -> Tree:
+    """Return the cuts that make a part's pieces, the free part last."""
+    if part.piece >= 0:
+        return Place(part.piece, part.turned)
+    full = [one for one in part.parts if not one.is_free()]
+    tree: Tree = None
+    for one in reversed(full):
+        inner = _tree(one)
+        last = tree is None and len(full) == len(part.parts)
+        tree = inner if last else Split(part.axis, one.along(part.axis), inner, tree)
+    return tree
+
+
+@dataclass(slots=True)
+class Recreation:
+    """Sheets whose pieces are to be cut at less cost.
+
+    Attributes
+    ----------
+    goal
+        The most that sheets may cost.
+    worth
+        Of a part of given true width and height, if what is left is to be worth much.
+    left_out
+        Pieces that are on no sheet.
+    """
+
+    instance: Instance
+    goal: int
+    available: list[int | None]
+    chance: random.Random
+    worth: Callable[[int, int], float] | None = None
+    sheets: list[_Sheet] = field(default_factory=list)
+    left_out: list[int] = field(default_factory=list)
+    _own: set[int] = field(default_factory=set)
+    _ways: list[list[tuple[bool, int, int]]] = field(default_factory=list)
+    _areas: list[int] = field(default_factory=list)
+    _sizes: tuple[list[int], ...] = ()
+    _forgone: list[float] = field(default_factory=list)
+    _room: int = 1
+
+    @classmethod
+    def of(
+        cls,
+        instance: Instance,
+        layouts: Sequence[Layout],
+        goal: int,
+        available: Sequence[int | None],
+        seed: int,
+        worth: Callable[[int, int], float] | None = None,
+    ) -> Recreation:
+        """Start from one sheet for each of `layouts`, the emptiest left out to keep the goal.
+
+        Parameters
+        ----------
+        goal
+            The most that the sheets may cost.
+        available
+            Of each source, how many there are for these sheets.
+        seed
+            The same seed takes the same course.
+        worth
+            See the class.
+        """
+        # Chance decides where to look, not what is right; nothing secret hangs on it.
+        work = cls(instance, goal, list(available), random.Random(seed), worth)  # noqa: S311
+        kerf = instance.kerf
+        work._areas = [(p.width + kerf) * (p.height + kerf) for p in instance.pieces]
+        work._room = max((s.width + kerf) * (s.height + kerf) for s in instance.sources)
+        work._forgone = [
+            worth(s.width, s.height) if worth is not None and s.cost == 0 else 0.0
+            for s in instance.sources
+        ]
+        work._ways = [
+            [
+                (bool(turned), width + kerf, height + kerf)
+                for turned, (width, height) in enumerate(piece.orientations())
+            ]
+            for piece in instance.pieces
+        ]
+        sides = [ways[0][1:] for ways in work._ways]
+        work._sizes = (
+            work._areas,
+            [max(pair) * work._room for pair in sides],
+            [sum(pair) * work._room for pair in sides],
+        )
+        ranked = sorted(layouts, key=lambda layout: -work._area(layout.counts))
+        cost = 0
+        for layout in ranked:
+            price = instance.sources[layout.source].cost
+            if cost + price <= goal and work._take(layout.source):
+                cost += price
+                work.sheets.append(work._laid_out(layout))
+            else:
+                work.left_out += [n for n, count in enumerate(layout.counts) for _ in range(count)]
+        return work
+
+    def run(self, budget: Budget, rounds: int) -> bool:
+        """Work until nothing is left out; return whether that was reached."""
+        self._put_back(budget)
+        now = self._badness()
+        history = [now] * HISTORY
+        for number in range(rounds):
+            if not self.left_out or not self.sheets or budget.spent:
+                break
+            now = self._round(budget, now, history, number % HISTORY)
+        return not self.left_out
+
+    def gather(self, budget: Budget, rounds: int) -> list[Layout]:
+        """Return the layouts that leave the most of `worth` with nothing left out."""
+        best, least = self.plan(), self._badness()
+        history, now = [least] * HISTORY, least
+        for number in range(rounds):
+            if budget.spent:
+                break
+            now = self._round(budget, now, history, number % HISTORY)
+            if not self.left_out and now < least:
+                best, least = self.plan(), now
+        return best
+
+    def _round(self, budget: Budget, now: float, history: list[float], at: int) -> float:
+        """Ruin and recreate once; return how bad it now is.
+
+        What is no worse than the last, or than some rounds ago, is kept: late acceptance after
+        Burke and Bykov (2017), The late acceptance hill-climbing heuristic (from memory).
+        """
+        before, out, stock = list(self.sheets), list(self.left_out), list(self.available)
+        self._ruin()
+        self._put_back(budget)
+        new = self._badness()
+        if new <= max(now, history[at]):
+            now = new
+        else:
+            self.sheets, self.left_out, self.available = before, out, stock
+        history[at] = min(history[at], now)
+        return now
+
+    def plan(self) -> list[Layout]:
+        """Return the layout of every sheet."""
+        kinds = len(self.instance.pieces)
+        trees = [(sheet.source, _tree(sheet.root)) for sheet in self.sheets if sheet.pieces]
+        return [Layout(source, counts_of(tree, kinds), tree) for source, tree in trees]
+
+    def _area(self, counts: Sequence[int]) -> int:
+        return sum(area * count for area, count in zip(self._areas, counts, strict=True))
+
+    def _take(self, source: int) -> bool:
+        """Take one of a source off the stock; return whether there was one."""
+        left = self.available[source]
+        if left is None:
+            return True
+        self.available[source] = max(0, left - 1)
+        return left > 0
+
+    def _badness(self) -> float:
+        """Return the area left out, in sheets, less what the free parts are worth."""
+        out = sum(self._areas[piece] for piece in self.left_out) / self._room
+        worth = self.worth
+        if worth is None:
+            together = sum(
+                (part.width * part.height) ** 2 for sheet in self.sheets for part in sheet.free
+            )
+            return out - LEFT_WEIGHT * together / self._room**2
+        kerf = self.instance.kerf
+        return OUT_WEIGHT * out - sum(
+            sum(worth(part.width - kerf, part.height - kerf) for part in sheet.free)
+            - self._forgone[sheet.source]
+            for sheet in self.sheets
+        )
+
+    def _ruin(self) -> None:
+        """Clear a few parts, some of them with all that lies around them."""
+        self._own = set()
+        for _ in range(self.chance.randint(1, MOST_CLEARED)):
+            number = self.chance.randrange(len(self.sheets))
+            sheet = self._owned(number)
+            if not sheet.pieces:
+                continue
+            part = self.chance.choice(list(sheet.pieces))
+            while part.parent is not None and self.chance.random() < CLIMBS:
+                part = part.parent
+            self.left_out += sheet.clear(part)
+        for sheet in self.sheets:
+            if not sheet.pieces:
+                left = self.available[sheet.source]
+                self.available[sheet.source] = None if left is None else left + 1
+        kept = [number for number, sheet in enumerate(self.sheets) if sheet.pieces]
+        self._own = {at for at, number in enumerate(kept) if number in self._own}
+        self.sheets = [self.sheets[number] for number in kept]
+
+    def _owned(self, number: int) -> _Sheet:
+        """Return a sheet that may be changed: what stood before the round stays as it was."""
+        if number not in self._own:
+            self.sheets[number] = self.sheets[number].copy()
+            self._own.add(number)
+        return self.sheets[number]
+
+    def _put_back(self, budget: Budget) -> None:
+        """Put pieces back one by one, each where it spoils least; large ones first, mostly."""
+        noise = NOISE * self.chance.random()
+        by = self.chance.randrange(len(self._sizes))
+        keyed = [
+            (-self._sizes[by][piece] * (1 + noise * self.chance.random()), piece)
+            for piece in self.left_out
+        ]
+        keyed.sort()
+        looks = 0
+        out = []
+        for _, piece in keyed:
+            looks += sum(len(sheet.free) for sheet in self.sheets)
+            if not (self._put(piece) or self._open(piece)):
+                out.append(piece)
+        self.left_out = out
+        budget.spend(SPLITS_A_ROUND + SPLITS_A_LOOK * looks)
+
+    def _put(self, piece: int) -> bool:
+        """Put a piece into the free part where it leaves the most room together."""
+        ways = self._ways[piece]
+        chance = self.chance.random
+        least, best = math.inf, None
+        limited = self.instance.has_bench_limits
+        for number, sheet in enumerate(self.sheets):
+            for part in sheet.free:
+                width, height = part.width, part.height
+                for turned, wide, high in ways:
+                    right, below = width - wide, height - high
+                    if right < 0 or below < 0 or chance() < BLINKS:
+                        continue
+                    if limited and not self._may(width, height, right, below):
+                        continue
+                    whole = (width * height) ** 2
+                    spoilt = whole - (right * height) ** 2 - (wide * below) ** 2
+                    other = whole - (width * below) ** 2 - (right * high) ** 2
+                    axis = 0
+                    if other < spoilt:
+                        axis, spoilt = 1, other
+                    if spoilt < least:
+                        least, best = spoilt, (number, part, axis, turned, (wide, high))
+        if best is None:
+            return False
+        number, part, axis, turned, size = best
+        if number not in self._own:
+            path = _path(part)
+            part = _follow(self._owned(number).root, path)
+        self.sheets[number].put(part, axis, piece, turned, size)
+        return True
+
+    def _may(self, width: int, height: int, right: int, below: int) -> bool:
+        """Return whether the tool may well free a piece, going by the part alone.
+
+        What stands on the sheet beside it and the trims are for `legal` to judge.
+        """
+        kerf, strip = self.instance.kerf, self.instance.narrowest_strip
+        longest = self.instance.longest_cut
+        if any(0 < rest - kerf < strip for rest in (right, below)):
+            return False
+        return longest is None or min(width, height) - kerf <= longest
+
+    def _open(self, piece: int) -> bool:
+        """Put a piece on a sheet of its own, if the goal allows one more; return whether so."""
+        instance, kerf = self.instance, self.instance.kerf
+        room = self.goal - sum(instance.sources[sheet.source].cost for sheet in self.sheets)
+        found = [
+            (number, source.width + kerf, source.height + kerf, way)
+            for number, source in enumerate(instance.sources)
+            if source.cost <= room and self.available[number] != 0
+            for way in self._ways[piece]
+            if way[1] <= source.width + kerf and way[2] <= source.height + kerf
+        ]
+        if not found:
+            return False
+        free = [one for one in found if instance.sources[one[0]].cost == 0]
+        number, width, height, (turned, wide, high) = self.chance.choice(free or found)
+        self._take(number)
+        sheet = _Sheet(number, width, height)
+        axis = 0 if (width - wide) * height >= width * (height - high) else 1
+        sheet.put(sheet.root, axis, piece, turned, (wide, high))
+        self._own.add(len(self.sheets))
+        self.sheets.append(sheet)
+        return True
+
+    def _laid_out(self, layout: Layout) -> _Sheet:
+        source, kerf = self.instance.sources[layout.source], self.instance.kerf
+        sheet = _Sheet(layout.source, source.width + kerf, source.height + kerf)
+        self._lay(layout.root, sheet, sheet.root)
+        sheet.join()
+        return sheet
+
+    def _lay(self, tree: Tree, sheet: _Sheet, free: _Part) -> None:
+        """Lay a tree of cuts, closed up, into the corner of a free part."""
+        if tree is None:
+            return
+        wide, high = needed(tree, 0, self.instance), needed(tree, 1, self.instance)
+        if isinstance(tree, Place):
+            axis = (
+                0 if (free.width - wide) * free.height >= free.width * (free.height - high) else 1
+            )
+            sheet.put(free, axis, tree.piece, tree.turned, (wide, high))
+            return
+        size = needed(tree.first, tree.axis, self.instance)
+        if size == 0 or size == free.along(tree.axis):
+            self._lay(tree.second if size == 0 else tree.first, sheet, free)
+            return
+        first, rest = sheet.halves(free, tree.axis, size)
+        self._lay(tree.first, sheet, first)
+        self._lay(tree.second, sheet, rest)
+
+
+def _path(part: _Part) -> list[int]:
+    """Return which part of which part this is, from the root."""
+    path: list[int] = []
+    while part.parent is not None:
+        path.append(next(n for n, one in enumerate(part.parent.parts) if one is part))
+        part = part.parent
+    return path[::-1]
+
+
+def _follow(root: _Part, path: Sequence[int]) -> _Part:
+    for number in path:
+        root = root.parts[number]
+    return root
+
+
+def put_together(instance: Instance, budget: Budget) -> Choice | None:
+    """Return a plan made piece by piece, whatever it costs; None if the stock does not suffice."""
+    goal = sum(s.cost * (s.available or 0) for s in instance.sources)
+    goal += max(s.cost for s in instance.sources) * sum(instance.demands)
+    best: Choice | None = None
+    for seed in range(FIRST_TRIES):
+        available = [source.available for source in instance.sources]
+        work = Recreation.of(instance, [], goal, available, seed)
+        work.left_out = [n for n, demand in enumerate(instance.demands) for _ in range(demand)]
+        if work.run(budget, 0):
+            plan = Choice(Counter(work.plan()))
+            if best is None or plan.cost(instance) < best.cost(instance):
+                best = plan
+    return best
+
+
+def loosest(
+    instance: Instance, plan: Choice, loose: float, seed: int
+) -> tuple[list[Layout], list[Layout]]:
+    """Return the emptiest sheets of a plan that waste `loose` sheets between them, and the others.
+
+    Of sheets as empty as each other, the seed says which come first.
+    """
+    # Chance decides where to look, not what is right; nothing secret hangs on it.
+    chance = random.Random(seed)  # noqa: S311
+    sheets = [layout for layout, copies in plan.copies.items() for _ in range(copies)]
+    chance.shuffle(sheets)
+    sheets.sort(key=lambda layout: -_waste(instance, layout))
+    paid = [source.cost for source in instance.sources if source.cost]
+    wanted = loose * min(paid, default=0)
+    wasted, number = 0.0, 0
+    while number < min(len(sheets), MOST_SHEETS) and (wasted < wanted or number < FEWEST_SHEETS):
+        layout = sheets[number]
+        wasted += _waste(instance, layout) * instance.sources[layout.source].cost
+        number += 1
+    return sheets[:number], sheets[number:]
+
+
+def unused(instance: Instance, layouts: Sequence[Layout]) -> list[int | None]:
+    """Return how many of each source are left beside `layouts`."""
+    left = [source.available for source in instance.sources]
+    for layout in layouts:
+        available = left[layout.source]
+        left[layout.source] = None if available is None else available - 1
+    return left
+
+
+def _waste(instance: Instance, layout: Layout) -> float:
+    """Return the share of a sheet's gross area that is not piece."""
+    kerf = instance.kerf
+    source = instance.sources[layout.source]
+    used = sum(
+        count * (piece.width + kerf) * (piece.height + kerf)
+        for count, piece in zip(layout.counts, instance.pieces, strict=True)
+    )
+    return 1 - used / ((source.width + kerf) * (source.height + kerf))
