@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from heapq import heappop, heappush
@@ -16,8 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import kerfwright as kw
+import kerfwright.planning
 from kerfwright.bench import Bench, order_board
-from kerfwright.bench.sequence import shortest
+from kerfwright.bench.sequence import never, shortest
 from kerfwright.bench.sizes import rule_error, setting_error
 from kerfwright.instructions import instructions as kw_instructions
 from kerfwright.plan.trees import CutNode, DraftLayout, Node, PieceNode, WasteNode
@@ -157,7 +159,10 @@ def nodes(draw: st.DrawFn, x: int, y: int, width: int, height: int, kerf: int, d
 
 
 def ordered(
-    layouts: list[DraftLayout], kerf: int, reach: int | None = None
+    layouts: list[DraftLayout],
+    kerf: int,
+    reach: int | None = None,
+    stop: Callable[[], bool] = never,
 ) -> tuple[kw.Plan, Counted]:
     """Return a plan of these layouts as the bench orders them, and what cutting it again gives."""
     tool = kw.PlanTool("knife", kerf, None, 0, reach=None if reach is None else INCH * reach,
@@ -165,7 +170,7 @@ def ordered(
                        rule_class="II")  # fmt: skip
     bench = Bench(tool, NO_TRIM, INCH, SIXTEENTH)
     names = [f"L{number}" for number in range(len(layouts))]
-    made, cutting = order_board(layouts, names, bench, lambda _w, _h: kw.LeftoverKind.SCRAP)
+    made, cutting = order_board(layouts, names, bench, lambda _w, _h: kw.LeftoverKind.SCRAP, stop)
     board = kw.BoardPlan(
         "b", False, tool, NO_TRIM, (), (), 0, 0, kw.Aim.AREA, Fraction(0), Fraction(0), True,
         kw.Certificate(kw.CertificateKind.PIECE_VALUES, {}), made, cutting=cutting,
@@ -333,13 +338,8 @@ def test_small_boards_are_cut_with_the_least_moves(
         least = brute_force(ways, [one.parent for one in tasks])
         assert cutting.settings == cutting.settings_lower_bound == least
     if len(tasks) <= 6:
-        reached = (cutting.sides_left_over, cutting.quarter_turns, cutting.lifts)
-        assert (cutting.settings, *reached) == least_handling(tasks)
-        assert reached == (
-            cutting.sides_left_over_lower_bound,
-            cutting.quarter_turns_lower_bound,
-            cutting.lifts_lower_bound,
-        )
+        assert (cutting.settings, *reached(cutting)) == least_handling(tasks)
+        assert bounds(cutting) == reached(cutting)
     for layout in board.layouts:
         items: tuple[kw.PlacedPiece | kw.Leftover, ...] = (*layout.pieces, *layout.leftovers)
         there = sorted((i.x, i.y, i.x + i.width, i.y + i.height) for i in items)
@@ -479,6 +479,73 @@ def test_the_page_says_what_the_order_saves(planned: dict[str, kw.Plan]) -> None
     for name, plan in planned.items():
         counts = Counts.of(plan)
         assert f"| `{name}` | {counts.sheets} | {counts.copies} | {counts.ours} |\n" in page
+
+
+# --- an early end -----------------------------------------------------------------------------
+
+
+class Asked:
+    """Wants an end from so many questions on."""
+
+    def __init__(self, patience: int) -> None:
+        self.patience = patience
+
+    def __call__(self) -> bool:
+        """Return whether to end."""
+        self.patience -= 1
+        return self.patience < 0
+
+
+@settings(max_examples=100, deadline=None)
+@given(drafts(), st.integers(0, 40))
+def test_an_order_cut_short_can_be_cut_and_claims_no_more_than_is_so(
+    drawn: tuple[list[DraftLayout], int], patience: int
+) -> None:
+    """Wherever the search is ended, there is a whole order, and no bound above the best one."""
+    layouts, kerf = drawn
+    whole = ordered(layouts, kerf)[0].boards[0].cutting
+    plan, again = ordered(layouts, kerf, stop=Asked(patience))
+    cutting = plan.boards[0].cutting
+    assert whole is not None
+    assert cutting is not None
+    assert (again.settings, again.turns, again.lifts) == (
+        cutting.settings, cutting.quarter_turns, cutting.lifts,
+    )  # fmt: skip
+    assert cutting.settings_lower_bound <= whole.settings <= cutting.settings
+    if cutting.settings == whole.settings:
+        assert reached(whole) <= reached(cutting)
+        assert bounds(cutting) <= reached(whole)
+
+
+def reached(cutting: kw.Cutting) -> tuple[int | None, ...]:
+    """Return what an order takes besides settings."""
+    return (cutting.sides_left_over, cutting.quarter_turns, cutting.lifts)
+
+
+def bounds(cutting: kw.Cutting) -> tuple[int | None, ...]:
+    """Return what is said to be needed besides settings."""
+    return (
+        cutting.sides_left_over_lower_bound,
+        cutting.quarter_turns_lower_bound,
+        cutting.lifts_lower_bound,
+    )
+
+
+class Struck(kw.Silent):
+    """A clock that struck before planning began."""
+
+    def stop(self) -> kw.Stop | None:
+        """Return that the time is over."""
+        return kw.Stop.SECONDS
+
+
+def test_a_plan_whose_order_the_clock_cut_short_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without any grace the order is made in haste; the plan passes its audit all the same."""
+    monkeypatch.setattr(kerfwright.planning, "GRACE", -1.0)
+    order = kw.load_order(ROOT / "sample_jobs" / "04-science-fair.toml")
+    plan = kw.make_plan(order, Struck())
+    assert isinstance(plan, kw.Plan)
+    assert kw.audit_plan(plan).plan.stopped is kw.Stop.SECONDS
 
 
 # --- how exact --------------------------------------------------------------------------------

@@ -10,7 +10,6 @@ from .cutlist import NARROWEST, cut_list
 from .flow import Item, columns, flow
 from .labels import Legend, areas, letter
 from .paper import LIVE, Box
-from .runs import runs
 from .sheet import USUAL_GUTTERS, Composition, compose, largest_scale
 from .words import Measures
 
@@ -140,7 +139,7 @@ def _divided(
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
     lists = division.lists
     heights = [column.height for column in lists]
-    if len(runs(layout, board.tool.kerf)) * LEAST_ROW > sum(heights):
+    if len(measures.runs(layout, board)) * LEAST_ROW > sum(heights):
         return False
     keys = letter(areas(layout, measures, division.scale), len(layout.cuts), measures.sign).keys
     legend = Legend(division.scale, keys)

@@ -12,7 +12,6 @@ from matplotlib.patches import Rectangle
 
 from ..audit.case import Part
 from ..audit.replay import replay
-from ..instructions import instructions
 from ..plan.model import Axis, BoardPlan, Layout, LeftoverKind, Plan
 from .canvas import INK, ring_lines, words
 from .labels import Area, Block, Legend, Lettered, areas, letter
@@ -29,7 +28,6 @@ from .numbers import (
     ring_width,
 )
 from .paper import Box
-from .runs import runs
 from .tags import ARROW, LETTER, Tag, arrow
 from .words import Measures
 
@@ -144,7 +142,7 @@ class _Composer:
 
     def __init__(self, layout: Layout, board: BoardPlan, measures: Measures, room: Room) -> None:
         self.layout, self.board, self.measures, self.room = layout, board, measures, room
-        self.runs = runs(layout, board.tool.kerf)
+        self.runs = measures.runs(layout, board)
 
     def wide_gutters(self) -> Gutters:
         """Return gutters that hold numbers."""
@@ -186,7 +184,7 @@ class _Composer:
         """Yield an arrow and a letter for the first cut of each run, where there is room."""
         if len(self.runs) > MOST_TAGGED:
             return
-        told = instructions(self.layout, self.board, self.measures.plan)
+        told = self.measures.instructions(self.layout, self.board)
         taken = list(blocks)
         for run in self.runs:
             number = run.steps[0].cut.number - 1
