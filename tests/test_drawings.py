@@ -26,6 +26,7 @@ from plans import benched
 from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
+from kerfwright.drawings.canvas import draw_pages
 from kerfwright.drawings.cutlist import CutRow
 from kerfwright.drawings.flow import Gap, Line, flow, paragraph
 from kerfwright.drawings.lettering import (
@@ -39,7 +40,6 @@ from kerfwright.drawings.lettering import (
     wrap,
 )
 from kerfwright.drawings.numbers import Balloon, Stroke
-from kerfwright.drawings.pages import draw_pages
 from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import Composition

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from ..audit.facts import AuditedPlan, BoardFacts
 from ..instructions import Run, board_runs
 from ..plan.model import BoardPlan, Layout
-from .canvas import Page
 from .flow import Gap, Item, columns, flow, paragraph
 from .lettering import CAP, LEADING, spelled, typeset, width, wrap
+from .page import Page
 from .paper import Box
 from .words import Measures
 

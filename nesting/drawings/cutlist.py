@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from ..audit.case import Part, part_of
 from ..instructions import Instruction
 from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
-from .canvas import Page
 from .flow import Gap, Item, Line, paragraph
 from .labels import Legend
 from .lettering import CAP, LEADING, clean, elide, spelled, typeset, width, wrap
 from .numbers import number_size, ring_width
+from .page import Page
 from .paper import Box
 from .runs import Run
 from .words import Measures
