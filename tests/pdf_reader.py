@@ -10,7 +10,7 @@ import zlib
 from dataclasses import dataclass
 
 SHOWN = re.compile(
-    rb"BT /F(?P<face>\d) (?P<size>[\d.]+) Tf (?P<matrix>(?:[-\d.]+ ){6})Tm"
+    rb"(?m)^0 g BT /F(?P<face>\d) (?P<size>[\d.]+) Tf (?P<matrix>(?:[-\d.]+ ){6})Tm"
     rb" <(?P<hex>[0-9A-F]*)> Tj ET"
 )
 SPOKEN = re.compile(rb"/ActualText <([0-9a-f]+)>")

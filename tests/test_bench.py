@@ -376,6 +376,47 @@ def test_fewer_settings_come_before_sides_left_over() -> None:
     assert [check.steps for one in told for check in one.checks] == [30, 38]
 
 
+def two_that_begin_alike() -> list[DraftLayout]:
+    """Return two layouts of 32 x 40, both 16 wide, and both cut at 20 in the right half.
+
+    In the left half the first is cut at 20 too, the second at 30.
+    """
+    source = kw.Source(kw.SourceKind.SHEET, None, 32, 40)
+    found = []
+    for at in (20, 30):
+        halves = [
+            CutNode(kw.Axis.Y, y, x, 0, 16, 40, PieceNode("A", x, 0, 16, y, False),
+                    PieceNode("B", x, y, 16, 40 - y, False))
+            for x, y in ((0, at), (16, 20))
+        ]  # fmt: skip
+        root = CutNode(kw.Axis.X, 16, 0, 0, 32, 40, *halves)
+        found.append(DraftLayout(source, root, 1))
+    return found
+
+
+def test_cuts_after_which_there_is_no_way_back_come_as_late_as_costs_nothing() -> None:
+    """What both layouts have in common is cut first: at 16, then at 20 in the right half."""
+    plan, _ = ordered(two_that_begin_alike(), 0)
+    board = plan.boards[0]
+    told = kw_instructions(board.layouts[0], board, plan)
+    assert [(one.cut.axis.value, one.cut.at, one.cut.start) for one in told] == [
+        ("x", 16, 0), ("y", 20, 16), ("y", 20, 0),
+    ]  # fmt: skip
+    assert [one.commits for one in told] == [False, False, True]
+
+
+def test_trims_come_before_there_is_no_way_back() -> None:
+    """An eighth comes off every edge of a sheet before the first cut that divides it."""
+    order = kw.load_order(ROOT / "sample_jobs" / "01-harbour-prints-trimmed.toml")
+    plan = kw.make_plan(order)
+    assert isinstance(plan, kw.Plan)
+    board = plan.boards[0]
+    told = kw_instructions(board.layouts[0], board, plan)
+    trims = [kw.LeftoverKind.TRIM.value in one.names for one in told]
+    first = next(place for place, one in enumerate(told) if one.commits)
+    assert sum(trims) == sum(trims[:first]) == 4
+
+
 # --- sample jobs ------------------------------------------------------------------------------
 
 

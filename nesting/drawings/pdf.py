@@ -142,7 +142,7 @@ class PdfPage(Page):
             return
         kind = b"/" + FACES[bold] + b" " + _number(size) + b" Tf "
         glyphs = self._type.glyphs(shown, bold)
-        self.put(order, b"BT " + kind + matrix + b" Tm <" + glyphs + b"> Tj ET")
+        self.put(order, b"0 g BT " + kind + matrix + b" Tm <" + glyphs + b"> Tj ET")
 
     def stroke(
         self, order: float, one: Point, other: Point, weight: float, *, cap: int, grey: float = 0.0
