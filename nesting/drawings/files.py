@@ -18,7 +18,7 @@ from .pdf import PdfFile
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["ImageKind", "draw_images", "draw_pdf"]
+__all__ = ["ImageKind", "draw_images", "draw_pdf", "drawn_our_way"]
 
 ImageKind = Literal["png", "svg"]
 DOTS_PER_INCH = 150
@@ -39,7 +39,7 @@ _OURS: Any = {  # keyed by names that matplotlib types one by one
 
 
 @contextmanager
-def _settings() -> Iterator[None]:
+def drawn_our_way() -> Iterator[None]:
     """Set aside whatever a person's own matplotlib settings would change in a page."""
     import matplotlib as mpl
 
@@ -116,7 +116,7 @@ def draw_images(
     from .canvas import draw_pages
 
     chosen = paper or Paper.usual(audited.plan.unit)
-    with _settings():
+    with drawn_our_way():
         figures = list(_heeding(between, draw_pages(audited, chosen)))
         digits = max(2, len(str(len(figures))))
         paths = [Path(folder, f"{STEM}-{n:0{digits}d}.{kind}") for n in range(1, len(figures) + 1)]

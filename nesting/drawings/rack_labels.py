@@ -11,7 +11,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from .canvas import FigurePage, blank
-from .files import _replacing, _settings
+from .files import _replacing, drawn_our_way
 from .lettering import elide, wrap
 from .paper import Box, Paper
 
@@ -56,7 +56,7 @@ def draw_labels(labels: Sequence[RackLabel], path: Path | str, paper: Paper) -> 
     metadata: Any = {"Title": "Offcut labels", "Creator": "kerfwright",
                      "CreationDate": None, "ModDate": None}  # fmt: skip
     with (
-        _settings(),
+        drawn_our_way(),
         _replacing([path]) as (temporary,),
         PdfPages(temporary, metadata=metadata) as pdf,
     ):
