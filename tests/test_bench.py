@@ -18,6 +18,8 @@ from hypothesis import strategies as st
 
 import kerfwright as kw
 import kerfwright.planning
+from kerfwright.audit.check import case_of
+from kerfwright.audit.cutting import is_shown
 from kerfwright.bench import Bench, order_board
 from kerfwright.bench.sequence import never, shortest
 from kerfwright.bench.sizes import rule_error, setting_error
@@ -337,6 +339,9 @@ def test_small_boards_are_cut_with_the_least_moves(
         ways = [frozenset(end.setting for end in one.ends if one.by_stop) for one in tasks]
         least = brute_force(ways, [one.parent for one in tasks])
         assert cutting.settings == cutting.settings_lower_bound == least
+        case = case_of(board, plan)
+        assert is_shown(least, case)
+        assert not is_shown(least + 1, case)
     if len(tasks) <= 6:
         assert (cutting.settings, *reached(cutting)) == least_handling(tasks)
         assert bounds(cutting) == reached(cutting)

@@ -14,10 +14,11 @@ from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge
 from .case import Case, Part, Replay, Step, part_of
 from .findings import Finding
 
-__all__ = ["beyond_reach", "check_cutting", "least_settings", "settings_of"]
+__all__ = ["beyond_reach", "check_cutting", "is_shown", "settings_of"]
 
 CLOCKWISE = {Edge.LEFT: 0, Edge.TOP: 1, Edge.RIGHT: 2, Edge.BOTTOM: 3}
 NEAR_EDGES = (Edge.LEFT, Edge.TOP)
+MOST_TRIED = 3000  # settings, over all sequences
 
 
 def beyond_reach(setting: int, case: Case) -> bool:
@@ -176,7 +177,16 @@ def _handled(cutting: Cutting, case: Case) -> Iterator[_Handled]:
             last = (name, step, bench_step.setting)
 
 
-def least_settings(case: Case) -> int:
+def is_shown(bound: int, case: Case) -> bool:
+    """Return whether no order of the cuts can do with fewer settings than `bound`.
+
+    It may follow from the distances alone; else every sequence of fewer settings is tried, unless
+    there are too many.
+    """
+    return bound <= _least_settings(case) or _Tried(case).takes(bound)
+
+
+def _least_settings(case: Case) -> int:
     """Return how many different settings the cuts need at least, in whatever order.
 
     A cut may be set from either end. One that can be set in a single way forces its setting; of
@@ -199,3 +209,48 @@ def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
         near = step.cut.at - low
         ends = [end for end in (near, high - step.cut.at - kerf) if end > 0] or [near]
         yield frozenset(end for end in ends if not beyond_reach(end, case))
+
+
+class _Tried:
+    """All that can be cut with one setting after another, whatever can be cut being cut at each.
+
+    That loses nothing: to cut more while the stop stands only leaves less to do.
+    """
+
+    def __init__(self, case: Case) -> None:
+        self._ways: list[frozenset[int]] = []
+        self._after: dict[int | None, list[int]] = {}
+        for done in case.replays:
+            made: dict[Part, int] = {}
+            for number, step in enumerate(done.steps, len(self._ways)):
+                self._after.setdefault(made.get(step.part), []).append(number)
+                made.update((half, number) for half in (step.first, step.second) if half)
+            self._ways += _ways(done, case)
+
+    def takes(self, bound: int) -> bool:
+        """Return whether nothing shorter than `bound` does everything, as far as can be tried."""
+        reached = {self._left(frozenset(self._after.get(None, ())), None)}
+        tried = 0
+        for _ in range(bound - 1):
+            following: set[frozenset[int]] = set()
+            for ready in reached:
+                for setting in frozenset[int]().union(*(self._ways[one] for one in ready)):
+                    following.add(self._left(ready, setting))
+                    tried += 1
+            if frozenset() in reached or tried > MOST_TRIED:
+                return False
+            reached = following
+        return frozenset() not in reached
+
+    def _left(self, ready: frozenset[int], setting: int | None) -> frozenset[int]:
+        """Return what can be cut next once all has been cut that can be at a setting."""
+        left: set[int] = set()
+        waiting = list(ready)
+        while waiting:
+            number = waiting.pop()
+            ways = self._ways[number]
+            if not ways or setting in ways:
+                waiting += self._after.get(number, ())
+            else:
+                left.add(number)
+        return frozenset(left)
