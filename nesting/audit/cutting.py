@@ -234,11 +234,11 @@ class _Tried:
         for _ in range(bound - 1):
             following: set[frozenset[int]] = set()
             for ready in reached:
+                if not ready or tried > MOST_TRIED:
+                    return False
                 for setting in frozenset[int]().union(*(self._ways[one] for one in ready)):
                     following.add(self._left(ready, setting))
                     tried += 1
-            if frozenset() in reached or tried > MOST_TRIED:
-                return False
             reached = following
         return frozenset() not in reached
 
