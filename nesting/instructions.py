@@ -132,18 +132,19 @@ def nearest_mark(setting: int, plan: Plan) -> tuple[Length, Length]:
 def board_runs(board: BoardPlan) -> tuple[Run, ...]:
     """Return what is cut at each setting of the stop, over all layouts of a board."""
     layouts = {layout.id: layout for layout in board.layouts}
-    runs: list[Run] = []
+    runs: list[tuple[int | None, list[tuple[Layout, list[int]]]]] = []
     for setting, layout_id, numbers in _steps(board):
         layout = layouts[layout_id]
-        if not runs or runs[-1].setting != setting:
-            runs.append(Run(setting, ()))
-        made = runs[-1].cuts
-        if made and made[-1][0] is layout:
-            made = (*made[:-1], (layout, (*made[-1][1], *numbers)))
-        else:
-            made = (*made, (layout, numbers))
-        runs[-1] = Run(setting, made)
-    return tuple(runs)
+        if not runs or runs[-1][0] != setting:
+            runs.append((setting, []))
+        made = runs[-1][1]
+        if not made or made[-1][0] is not layout:
+            made.append((layout, []))
+        made[-1][1].extend(numbers)
+    return tuple(
+        Run(setting, tuple((layout, tuple(numbers)) for layout, numbers in made))
+        for setting, made in runs
+    )
 
 
 def _steps(board: BoardPlan) -> Iterator[tuple[int | None, str, tuple[int, ...]]]:

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = ["Standing", "make_plan"]
 
 REPORT_EVERY = 0.2
+GRACE = 0.3  # seconds that the order of cuts may still take once planning is to end
 DEEPEST_TREE = 12_000
 
 
@@ -156,6 +157,7 @@ class _Run:
     standing: Mapping[str, tuple[DraftLayout, ...]] = field(default_factory=dict)
     stopped: Stop = Stop.DONE
     planned: bool = False
+    _struck: float | None = None
 
     def plan_board(self, problem: BoardProblem) -> _Solved | _Failed:
         """Return the packer's plan for one board, or why there is none."""
@@ -192,6 +194,20 @@ class _Run:
 
     def _stop(self) -> bool:
         return self.watch.stop() is not None
+
+    def _stop_ordering(self) -> bool:
+        """Return whether to take the order of cuts as it is: a moment after planning is to end."""
+        why = self.watch.stop()
+        if why is None:
+            return False
+        now = time.monotonic()
+        if self._struck is None:
+            self._struck = now
+        if now - self._struck < GRACE:
+            return False
+        if self.stopped is Stop.DONE:
+            self.stopped = why
+        return True
 
     def _abort(self) -> bool:
         return not self.planned and self.watch.stop() is Stop.INTERRUPTED
@@ -320,7 +336,7 @@ class _Run:
         names = [f"L{place}" for place in range(number, number + len(drafts))]
         measured = frozenset(item.source for item in problem.stock if item.nominal is not None)
         bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured)
-        return order_board(drafts, names, bench, rule.kind)
+        return order_board(drafts, names, bench, rule.kind, self._stop_ordering)
 
     def _longest_mat(self) -> int:
         return max(

@@ -76,12 +76,15 @@ class Caution:
 
 
 # General good sense at the bench. What is said of blades follows the occupational-health advice
-# on sharp blades in general use; what is said of saws is common practice, no source.
+# on sharp blades in general use; what is said of saws and of slip sheets is common practice, no
+# source.
 _KNIFE = Caution(
     "With a knife",
     "Knife: a sharp blade, cut away from yourself, and no hand in its path.",
     (
         "A sharp blade, changed often: a dull one needs force, and slips.",
+        "A slip sheet of scrap board under the cut spares blade and bench and keeps the face clean;"
+        " shift it once it is scored, as blades follow old cuts.",
         "Cut away from yourself, on a stable surface, along a straightedge with a guard.",
         "Keep the holding hand behind the blade and out of the line of the cut;"
         " a cut-resistant glove on it, and eye protection.",

@@ -469,7 +469,17 @@ def benched() -> Plan:
         ),
         keep=KEEP,
         mat_board=True,
-        cutting=Cutting(2, 2, 3, 3, (step(40, "L1", 1, 2), step(32, "L1", 3, 4))),
+        cutting=Cutting(
+            2,
+            2,
+            3,
+            3,
+            (step(40, "L1", 1, 2), step(32, "L1", 3, 4)),
+            sides_left_over=2,
+            sides_left_over_lower_bound=2,
+            quarter_turns_lower_bound=3,
+            lifts_lower_bound=2,
+        ),
     )
     return plan_of(board, step=Length.of(Fraction(1, 2), Unit.INCH))
 

@@ -310,6 +310,22 @@ BROKEN: dict[str, tuple[Break, set[str]]] = {
     ),
     "more turns said": (lambda: _cutting(benched(), quarter_turns=4), {"order-count"}),
     "fewer lifts said": (lambda: _cutting(benched(), lifts=2), {"order-count"}),
+    "fewer sides left over said": (
+        lambda: _cutting(benched(), sides_left_over=1, sides_left_over_lower_bound=1),
+        {"order-count"},
+    ),
+    "a bound above the sides left over": (
+        lambda: _cutting(benched(), sides_left_over_lower_bound=3),
+        {"handling-bound-too-high"},
+    ),
+    "a bound above the turns": (
+        lambda: _cutting(benched(), quarter_turns_lower_bound=4),
+        {"handling-bound-too-high"},
+    ),
+    "a bound above the lifts": (
+        lambda: _cutting(benched(), lifts_lower_bound=4),
+        {"handling-bound-too-high"},
+    ),
     "a bound above the settings": (
         lambda: _cutting(benched(), settings_lower_bound=3),
         {"settings-bound-too-high"},
@@ -613,11 +629,13 @@ def test_a_board_with_an_order_of_cuts_counts_its_settings() -> None:
     assert (facts.settings, facts.settings_rechecked) == (2, True)
 
 
-def test_a_bound_on_settings_that_the_distances_do_not_show_is_told_apart() -> None:
-    """Two numbers are met, but 10 comes before and after 8: three settings, shown by a search.
+def test_a_bound_on_settings_that_the_distances_do_not_show_is_tried(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Two numbers are met, but 10 comes before and after 8: three settings, as no two do it all.
 
     From 41 x 20, cut 1 takes a piece off at 10; cut 2 a strip of 31 x 8; cut 3 a piece of 10 x 8
-    off that. The rest is scrap, so each must be set from the near end.
+    off that. From the other ends they are at 31, 12 and 21, and none of these is met twice.
     """
     layout = replace(
         benched().boards[0].layouts[0],
@@ -637,6 +655,8 @@ def test_a_bound_on_settings_that_the_distances_do_not_show_is_told_apart() -> N
         keep=None,
         cutting=Cutting(3, 3, 2, 1, (step(10, "L1", 1), step(8, "L1", 2), step(10, "L1", 3))),
     )
+    assert audit_plan(plan).facts[0].settings_rechecked
+    monkeypatch.setattr("kerfwright.audit.cutting.MOST_TRIED", 0)
     assert not audit_plan(plan).facts[0].settings_rechecked
 
 

@@ -26,6 +26,7 @@ from plans import benched
 from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
+from kerfwright.drawings.canvas import draw_pages
 from kerfwright.drawings.cutlist import CutRow
 from kerfwright.drawings.flow import Gap, Line, flow, paragraph
 from kerfwright.drawings.lettering import (
@@ -39,7 +40,6 @@ from kerfwright.drawings.lettering import (
     wrap,
 )
 from kerfwright.drawings.numbers import Balloon, Stroke
-from kerfwright.drawings.pages import draw_pages
 from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import Composition
@@ -867,7 +867,9 @@ class TestAfterTheLayouts:
         assert "The stop, setting by setting" in found
         assert [text for text in found if text in {"20", "16"}] == ["20", "16"]
         assert [text for text in found if text[:3] == "L1:"] == ["L1: cuts 1–2", "L1: cuts 3–4"]
-        assert "2 settings of the stop" in " ".join(found)
+        told = " ".join(found)
+        assert "2 settings of the stop" in told
+        assert "In all 3 quarter turns and 3 lifts of parts, of at least 3 and 2" in told
         assert "takes fewer." in " ".join(found)
 
     def test_the_checklist_of_a_long_job_is_one_page(self) -> None:

@@ -9,7 +9,7 @@ from dataclasses import fields
 from ..plan.model import LeftoverKind, SourceKind
 from .bound import Bound, is_rechecked
 from .case import Case, Replay, part_of
-from .cutting import least_settings, settings_of
+from .cutting import is_shown, settings_of
 from .facts import Areas, BoardFacts, LayoutFacts, LeftoverCount, SourceUse
 from .totals import sources_used
 
@@ -27,7 +27,7 @@ def board_facts(case: Case, bound: Bound) -> BoardFacts:
         areas=_sum((layout.areas, layout.copies) for layout in layouts),
         cuts=sum(layout.cuts * layout.copies for layout in layouts),
         settings=sum(one.settings for one in layouts) if cutting is None else cutting.settings,
-        settings_rechecked=cutting is None or cutting.settings_lower_bound <= least_settings(case),
+        settings_rechecked=cutting is None or is_shown(cutting.settings_lower_bound, case),
         layouts=layouts,
         left=_left(case),
         bound=bound.value,

@@ -14,10 +14,11 @@ from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge
 from .case import Case, Part, Replay, Step, part_of
 from .findings import Finding
 
-__all__ = ["beyond_reach", "check_cutting", "least_settings", "settings_of"]
+__all__ = ["beyond_reach", "check_cutting", "is_shown", "settings_of"]
 
 CLOCKWISE = {Edge.LEFT: 0, Edge.TOP: 1, Edge.RIGHT: 2, Edge.BOTTOM: 3}
 NEAR_EDGES = (Edge.LEFT, Edge.TOP)
+MOST_TRIED = 3000  # settings, over all sequences
 
 
 def beyond_reach(setting: int, case: Case) -> bool:
@@ -93,22 +94,55 @@ def _counts(cutting: Cutting, case: Case) -> Iterator[Finding]:
     handled = tuple(_handled(cutting, case))
     counted = (
         ("settings", cutting.settings, settings_of((one.step.cut for one in handled), case)),
+        ("sides left over", cutting.sides_left_over, sum(map(_left_over, case.replays))),
         ("quarter turns", cutting.quarter_turns, sum(one.turns for one in handled)),
         ("lifts", cutting.lifts, sum(one.lifts for one in handled)),
     )
     for what, said, right in counted:
-        if said != right:
+        if said is not None and said != right:
             yield Finding(
                 "order-count",
                 f"{case.name}: the order of cuts is said to take {said} {what}, and it takes"
                 f" {right}.",
             )
+    yield from _bounds(cutting, case)
+
+
+def _bounds(cutting: Cutting, case: Case) -> Iterator[Finding]:
+    """Yield the bounds that the order itself goes below."""
     if cutting.settings_lower_bound > cutting.settings:
         yield Finding(
             "settings-bound-too-high",
             f"{case.name}: at least {cutting.settings_lower_bound} settings are said to be needed,"
             f" and the plan itself takes {cutting.settings}.",
         )
+    bounds = (
+        ("sides left over", cutting.sides_left_over, cutting.sides_left_over_lower_bound),
+        ("quarter turns", cutting.quarter_turns, cutting.quarter_turns_lower_bound),
+        ("lifts", cutting.lifts, cutting.lifts_lower_bound),
+    )
+    for what, taken, bound in bounds:
+        if bound is not None and taken is not None and bound > taken:
+            yield Finding(
+                "handling-bound-too-high",
+                f"{case.name}: at least {bound} {what} are said to be needed, and the plan itself"
+                f" takes {taken}.",
+            )
+
+
+def _left_over(done: Replay) -> int:
+    """Return how many sides of pieces are what a cut left of a part, over all copies."""
+    pieces = {part_of(piece) for piece in done.layout.pieces}
+    left: dict[tuple[Part | None, Axis], bool] = {}
+    for step in done.steps:
+        axis = step.cut.axis
+        other = Axis.Y if axis is Axis.X else Axis.X
+        near = step.cut.stop in NEAR_EDGES
+        for half, is_left in ((step.first, not near), (step.second, near)):
+            left[half, axis] = is_left
+            left[half, other] = left.get((step.part, other), False)
+    sides = sum(1 for (part, _), is_left in left.items() if is_left and part in pieces)
+    return sides * done.layout.copies
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,12 +177,20 @@ def _handled(cutting: Cutting, case: Case) -> Iterator[_Handled]:
             last = (name, step, bench_step.setting)
 
 
-def least_settings(case: Case) -> int:
+def is_shown(bound: int, case: Case) -> bool:
+    """Return whether no order of the cuts can do with fewer settings than `bound`.
+
+    It may follow from the distances alone; else every sequence of fewer settings is tried, unless
+    there are too many.
+    """
+    return bound <= _least_settings(case) or _Tried(case).takes(bound)
+
+
+def _least_settings(case: Case) -> int:
     """Return how many different settings the cuts need at least, in whatever order.
 
-    A cut may be set from either end, unless that leaves a piece's size to what remains and the
-    other end does not. One that can be set in a single way forces its setting; of the others,
-    none of them forced, those that share none take one each.
+    A cut may be set from either end. One that can be set in a single way forces its setting; of
+    the others, none of them forced, those that share none take one each.
     """
     ways = [way for done in case.replays for way in _ways(done, case)]
     forced = {setting for way in ways if len(way) == 1 for setting in way}
@@ -162,32 +204,53 @@ def least_settings(case: Case) -> int:
 
 def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
     kerf = case.board.tool.kerf
-    whole = set(_passing_on(done))
-
-    def needed(part: Part | None, axis: Axis) -> bool:
-        return (part, axis) in whole
-
     for step in done.steps:
-        axis = step.cut.axis
-        low, high = step.part.along(axis)
-        ends = (step.cut.at - low, high - step.cut.at - kerf)
-        leaves = (needed(step.second, axis), needed(step.first, axis))
-        pairs = zip(ends, leaves, strict=True)
-        fair = [end for end, left in pairs if end > 0 and (all(leaves) or not left)] or [ends[0]]
-        yield frozenset(end for end in fair if not beyond_reach(end, case))
+        low, high = step.part.along(step.cut.axis)
+        near = step.cut.at - low
+        ends = [end for end in (near, high - step.cut.at - kerf) if end > 0] or [near]
+        yield frozenset(end for end in ends if not beyond_reach(end, case))
 
 
-def _passing_on(done: Replay) -> Iterator[tuple[Part | None, Axis]]:
-    """Yield each part with an axis along which some piece's size would be what is left of it.
+class _Tried:
+    """All that can be cut with one setting after another, whatever can be cut being cut at each.
 
-    The last cuts come first, so that what becomes of both halves is known.
+    That loses nothing: to cut more while the stop stands only leaves less to do.
     """
-    found = {(part_of(piece), axis) for piece in done.layout.pieces for axis in Axis}
-    yield from found
-    for step in reversed(done.steps):
-        for axis in Axis:
-            halves = [(half, axis) in found for half in (step.first, step.second) if half]
-            both = len(halves) == 2
-            if (all(halves) and both) if axis is step.cut.axis else any(halves):
-                found.add((step.part, axis))
-                yield step.part, axis
+
+    def __init__(self, case: Case) -> None:
+        self._ways: list[frozenset[int]] = []
+        self._after: dict[int | None, list[int]] = {}
+        for done in case.replays:
+            made: dict[Part, int] = {}
+            for number, step in enumerate(done.steps, len(self._ways)):
+                self._after.setdefault(made.get(step.part), []).append(number)
+                made.update((half, number) for half in (step.first, step.second) if half)
+            self._ways += _ways(done, case)
+
+    def takes(self, bound: int) -> bool:
+        """Return whether nothing shorter than `bound` does everything, as far as can be tried."""
+        reached = {self._left(frozenset(self._after.get(None, ())), None)}
+        tried = 0
+        for _ in range(bound - 1):
+            following: set[frozenset[int]] = set()
+            for ready in reached:
+                if not ready or tried > MOST_TRIED:
+                    return False
+                for setting in frozenset[int]().union(*(self._ways[one] for one in ready)):
+                    following.add(self._left(ready, setting))
+                    tried += 1
+            reached = following
+        return frozenset() not in reached
+
+    def _left(self, ready: frozenset[int], setting: int | None) -> frozenset[int]:
+        """Return what can be cut next once all has been cut that can be at a setting."""
+        left: set[int] = set()
+        waiting = list(ready)
+        while waiting:
+            number = waiting.pop()
+            ways = self._ways[number]
+            if not ways or setting in ways:
+                waiting += self._after.get(number, ())
+            else:
+                left.add(number)
+        return frozenset(left)

@@ -94,7 +94,8 @@ class BoardFacts:
         plan without one has its layouts cut one after another, all copies of each together.
     settings_rechecked
         Whether the plan's bound on the settings is no higher than what the cuts' own distances
-        show. If not, it rests on a search that only a rerun can repeat.
+        show, or trying all that is shorter. If not, it rests on a search that only a rerun can
+        repeat.
     left
         What is left, in the order of first appearance, trims and scrap included.
     bound

@@ -12,10 +12,21 @@ A* had reached.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["MOST_LOOKS", "Found", "shortest"]
+__all__ = [
+    "MOST_LOOKS",
+    "Forest",
+    "ForestCut",
+    "Found",
+    "State",
+    "Stop",
+    "in_haste",
+    "never",
+    "shortest",
+    "shortest_of",
+]
 
 MOST_LOOKS = 600  # states that A* opens
 WIDTH = 100  # states that are kept at each length where A* gives up
@@ -24,6 +35,16 @@ MOST_COMPARED = 500_000
 Options = frozenset[int]
 State = frozenset[int]
 Path = tuple[int, ...]
+Stop = Callable[[], bool]
+
+
+def never() -> bool:
+    """Return that nobody wants an end."""
+    return False
+
+
+class ForestCut(Exception):
+    """Somebody wanted an end before the tasks were sorted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +60,7 @@ def shortest(
     parents: Sequence[int | None],
     rank: Mapping[int, int] | None = None,
     most_looks: int = MOST_LOOKS,
+    stop: Stop = never,
 ) -> Found:
     """Return the shortest sequence of settings that does every task.
 
@@ -50,8 +72,23 @@ def shortest(
         The task after which each can be done; it comes earlier in the list.
     rank
         Which settings come first where nothing else decides; smaller ones, if not given.
+    stop
+        Asked now and then whether to end with the best sequence so far.
     """
-    forest = _Forest(options, parents, rank or {})
+    try:
+        return shortest_of(Forest(options, parents, rank or {}, stop), most_looks)
+    except ForestCut:
+        return in_haste(options, parents)
+
+
+def shortest_of(forest: Forest, most_looks: int = MOST_LOOKS) -> Found:
+    """Return the shortest sequence of settings that does every task of a forest.
+
+    Raises
+    ------
+    ForestCut
+        If an end was wanted before there was any sequence.
+    """
     best = _one_by_one(forest)
     least = forest.bound(forest.start)
     if len(best) == least:
@@ -60,11 +97,46 @@ def shortest(
     if found is not None:
         return Found(found, least)
     if least < len(best):
-        best = min((best, _beam(forest, len(best))), key=len)
+        best = min((best, _beam(forest, best)), key=len)
     return Found(best, least)
 
 
-class _Forest:
+def in_haste(options: Sequence[Options], parents: Sequence[int | None]) -> Found:
+    """Return a sequence that takes, each time, the setting at which most tasks wait.
+
+    It takes no longer than the tasks take to count, and is what is left where there is no time.
+    """
+    path = _most_first(options, parents)
+    forced = {one for one in options if len(one) == 1}  # each of these must be made
+    return Found(path, max(len(forced), min(1, len(path))))
+
+
+def _most_first(options: Sequence[Options], parents: Sequence[int | None]) -> Path:
+    below: list[list[int]] = [[] for _ in options]
+    for task, above in enumerate(parents):
+        if above is not None:
+            below[above].append(task)
+    waiting: dict[int, dict[int, None]] = {}
+    path: list[int] = []
+    ready = [task for task, above in enumerate(parents) if above is None]
+    while True:
+        while ready:
+            task = ready.pop()
+            if not options[task] or (path and path[-1] in options[task]):
+                ready += below[task]
+            for setting in options[task] if not path or path[-1] not in options[task] else ():
+                waiting.setdefault(setting, {})[task] = None
+        offered = [setting for setting, tasks in waiting.items() if tasks]
+        if not offered:
+            return tuple(path)
+        path.append(max(offered, key=lambda one: (len(waiting[one]), -one)))
+        for task in list(waiting[path[-1]]):
+            for setting in options[task]:
+                waiting[setting].pop(task)
+            ready += below[task]
+
+
+class Forest:
     """The tasks without those that come for free with others.
 
     Equal subtrees are one node, and a task that can always be done along with the one before it
@@ -76,7 +148,9 @@ class _Forest:
         options: Sequence[Options],
         parents: Sequence[int | None],
         rank: Mapping[int, int],
+        stop: Stop = never,
     ) -> None:
+        self.stop = stop
         self.options: list[Options] = []
         self.below: list[State] = []
         self._rank = rank
@@ -92,6 +166,8 @@ class _Forest:
         children: list[set[int]] = [set() for _ in options]
         roots: set[int] = set()
         for task in range(len(options) - 1, -1, -1):
+            if stop():
+                raise ForestCut
             above = parents[task]
             node = self._node(options[task], children[task])
             (roots if above is None else children[above]).add(node)
@@ -262,17 +338,19 @@ def _circle(
     return next(((one, a, b) for a, b in pairs if after[a] & bits[b]), ())
 
 
-def _one_by_one(forest: _Forest) -> Path:
+def _one_by_one(forest: Forest) -> Path:
     """Return a sequence that takes, each time, the setting after which least is left to do."""
     state, path = forest.start, []
     while state:
+        if forest.stop():
+            raise ForestCut
         tried = [(setting, forest.after(state, setting)) for setting in forest.offered(state)]
         setting, state = min(tried, key=lambda pair: (forest.bound(pair[1]), len(pair[1])))
         path.append(setting)
     return tuple(path)
 
 
-def _a_star(forest: _Forest, known: int, most_looks: int) -> tuple[Path | None, int]:
+def _a_star(forest: Forest, known: int, most_looks: int) -> tuple[Path | None, int]:
     """Return a shortest sequence if it is under `known`, and a bound on its length."""
     start, most = forest.start, forest.compared + MOST_COMPARED
     heap: list[tuple[int, int, int, State, Path]] = [(forest.bound(start), 0, 0, start, ())]
@@ -284,7 +362,7 @@ def _a_star(forest: _Forest, known: int, most_looks: int) -> tuple[Path | None, 
             return path, least
         if len(path) > reached[state]:
             continue
-        if looks == most_looks or forest.compared > most:
+        if looks == most_looks or forest.compared > most or forest.stop():
             return None, least
         looks += 1
         for setting in forest.offered(state):
@@ -298,13 +376,15 @@ def _a_star(forest: _Forest, known: int, most_looks: int) -> tuple[Path | None, 
     return None, known
 
 
-def _beam(forest: _Forest, known: int) -> Path:
+def _beam(forest: Forest, known: Path) -> Path:
     """Return a sequence found by keeping the few most promising states at each length."""
     most = forest.compared + MOST_COMPARED
     states: dict[State, Path] = {forest.start: ()}
-    for _ in range(known):
+    for _ in known:
         following: dict[State, Path] = {}
         for state, path in states.items():
+            if forest.stop():
+                return known
             for setting in forest.offered(state):
                 after = forest.after(state, setting)
                 if not after:

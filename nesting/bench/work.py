@@ -2,7 +2,7 @@
 
 A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
-one, unless that would leave a piece's size to what remains where the stop could set it.
+one; how many sides of pieces are then left over, rather than set by the stop, is counted here.
 """
 
 from __future__ import annotations
@@ -54,10 +54,17 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class End:
-    """One way to set a cut: the distance from the edge that lies against the stop."""
+    """One way to set a cut: the distance from the edge that lies against the stop.
+
+    Attributes
+    ----------
+    left_over
+        How many sides of pieces on one copy come to be what this leaves of the part.
+    """
 
     edge: Edge
     setting: int
+    left_over: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,8 +165,8 @@ class _Builder:
                     for index, one in reversed(list(enumerate(cut.halves)))
                     if one.width > 0 and one.height > 0
                 ]
-        needs = _needs(self._cuts)
-        tasks = tuple(self._task(number, needs) for number in range(len(self._cuts)))
+        sides = _sides(self._cuts)
+        tasks = tuple(self._task(number, sides) for number in range(len(self._cuts)))
         return Work(tasks, tuple(self._finished))
 
     def _cut_of(self, part: Part, parent: int | None) -> _Cut | None:
@@ -193,15 +200,13 @@ class _Builder:
         after = replace(after, node=node.second, untrimmed=_without(part, NEAR[axis]))
         return _Cut(parent, part, axis, node.at, False, (before, after), [None, None])
 
-    def _task(self, number: int, needs: list[dict[Axis, bool]]) -> Task:
+    def _task(self, number: int, sides: list[dict[Axis, int]]) -> Task:
         cut = self._cuts[number]
         low, full = cut.part.along(cut.axis)
-        near = End(NEAR[cut.axis], cut.at - low)
-        far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf)
-        first, second = (_need(made, cut.axis, needs) for made in cut.made)
-        both = first and second
-        ends = [end for end, left in ((near, second), (far, first)) if both or not left]
-        ends = [end for end in ends if end.setting > 0] or [near]
+        first, second = (_of_half(made, cut.axis, sides) for made in cut.made)
+        near = End(NEAR[cut.axis], cut.at - low, second)
+        far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf, first)
+        ends = [end for end in (near, far) if end.setting > 0] or [near]
         within = [end for end in ends if self._reach is None or end.setting <= self._reach]
         return Task(
             number,
@@ -234,24 +239,20 @@ def _halves(part: Part, axis: Axis, at: int, kerf: int) -> tuple[Part, Part]:
     )
 
 
-def _needs(cuts: list[_Cut]) -> list[dict[Axis, bool]]:
-    """Return for each cut whether its part must be true along each axis.
-
-    It must be if a piece's size would otherwise be what is left over of it: that of a piece which
-    spans it, however the cuts in it are set.
-    """
-    needs: list[dict[Axis, bool]] = [{} for _ in cuts]
+def _sides(cuts: list[_Cut]) -> list[dict[Axis, int]]:
+    """Return for each cut how many pieces take their size along each axis from its part's own."""
+    sides: list[dict[Axis, int]] = [{} for _ in cuts]
     for number in range(len(cuts) - 1, -1, -1):
         cut = cuts[number]
         for axis in Axis:
-            both = [_need(made, axis, needs) for made in cut.made]
-            needs[number][axis] = all(both) if axis is cut.axis else any(both)
-    return needs
+            both = (_of_half(made, axis, sides) for made in cut.made)
+            sides[number][axis] = 0 if axis is cut.axis else sum(both)
+    return sides
 
 
-def _need(made: int | Part | None, axis: Axis, needs: list[dict[Axis, bool]]) -> bool:
+def _of_half(made: int | Part | None, axis: Axis, sides: list[dict[Axis, int]]) -> int:
     if made is None:
-        return False
+        return 0
     if isinstance(made, int):
-        return needs[made][axis]
-    return isinstance(made.node, PieceNode)
+        return sides[made][axis]
+    return int(isinstance(made.node, PieceNode))

@@ -10,7 +10,6 @@ from .cutlist import NARROWEST, cut_list
 from .flow import Item, columns, flow
 from .labels import Legend, areas, letter
 from .paper import LIVE, Box
-from .runs import runs
 from .sheet import USUAL_GUTTERS, Composition, compose, largest_scale
 from .words import Measures
 
@@ -76,23 +75,28 @@ def lies_landscape(layouts: list[tuple[Layout, BoardPlan]], measures: Measures) 
 
 def _worth(layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool) -> float:
     """Return how large the layout is drawn; less where its list does not fit beside it."""
-    division, whole = next(_divided(layout, board, measures, landscape=landscape))
+    divisions = _divisions_of(layout, landscape=landscape)
     longer = max(layout.source.width, layout.source.height)
-    return division.scale * longer * (1.0 if whole else CARRIED_WORTH)
+    whole = next(_holding(divisions, layout, board, measures), None)
+    if whole is None:
+        return _roomiest(divisions).scale * longer * CARRIED_WORTH
+    return whole.scale * longer
 
 
 def arrange(
     layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool
 ) -> Arrangement:
-    """Return the arrangement that draws the layout largest with its whole list beside it."""
-    first: Arrangement | None = None
-    for division, _ in _divided(layout, board, measures, landscape=landscape):
+    """Return the arrangement that draws the layout largest with its whole list beside it.
+
+    If numbers in the gutters would leave little of the drawing then, the list is carried over.
+    """
+    divisions = _divisions_of(layout, landscape=landscape)
+    for division in _holding(divisions, layout, board, measures):
         arranged = _arranged(division, layout, board, measures)
-        if not arranged.carried:
+        fair = arranged.composed.scale >= LEAST_SHARE * divisions[0].scale
+        if fair and not arranged.carried:
             return arranged
-        first = first or arranged
-    assert first is not None, "there is always a way to divide a page"
-    return first
+    return _arranged(_roomiest(divisions), layout, board, measures)
 
 
 def _arranged(
@@ -114,33 +118,35 @@ class _Division:
     lists: tuple[Box, ...]
 
 
-def _divided(
-    layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool
-) -> Iterator[tuple[_Division, bool]]:
-    """Yield divisions, the one with the largest drawing first, and whether the list fits them.
-
-    Those that hold the list are taken, unless the drawing would be much smaller for it.
-    """
+def _divisions_of(layout: Layout, *, landscape: bool) -> list[_Division]:
+    """Return the ways to divide a page, the one with the largest drawing first."""
     found = [
         _Division(largest_scale(layout, drawing.width, drawing.height), drawing, lists)
         for drawing, lists in _divisions(layout, body(landscape=landscape))
     ]
-    found.sort(key=lambda one: -one.scale)
-    fits = False
-    for division in found:
-        fair = division.scale >= LEAST_SHARE * found[0].scale
+    return sorted(found, key=lambda one: -one.scale)
+
+
+def _holding(
+    divisions: list[_Division], layout: Layout, board: BoardPlan, measures: Measures
+) -> Iterator[_Division]:
+    """Yield the divisions that hold the whole list, unless the drawing is much smaller for it."""
+    for division in divisions:
+        fair = division.scale >= LEAST_SHARE * divisions[0].scale
         if fair and _holds_list(division, layout, board, measures):
-            fits = True
-            yield division, True
-    if not fits:
-        large = [one for one in found if one.scale >= LARGE_SHARE * found[0].scale]
-        yield max(large, key=lambda one: sum(box.height for box in one.lists)), False
+            yield division
+
+
+def _roomiest(divisions: list[_Division]) -> _Division:
+    """Return the division with most room for the list among those with a large drawing."""
+    large = [one for one in divisions if one.scale >= LARGE_SHARE * divisions[0].scale]
+    return max(large, key=lambda one: sum(box.height for box in one.lists))
 
 
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
     lists = division.lists
     heights = [column.height for column in lists]
-    if len(runs(layout, board.tool.kerf)) * LEAST_ROW > sum(heights):
+    if len(measures.runs(layout, board)) * LEAST_ROW > sum(heights):
         return False
     keys = letter(areas(layout, measures, division.scale), len(layout.cuts), measures.sign).keys
     legend = Legend(division.scale, keys)

@@ -1,26 +1,31 @@
-"""One page as a matplotlib figure, addressed in points from the top left of its live area."""
+"""The pages as matplotlib figures, for images and for figures of one's own."""
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Iterator
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.backend_bases import RendererBase
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 
-from .lettering import CAP, clean, font, in_order
-from .paper import LIVE, Box, Paper
+from ..audit.facts import AuditedPlan
+from ..plan.model import BoardPlan, Layout, Leftover, PlacedPiece, Plan
+from .lettering import clean, font, in_order, width
+from .page import BEFORE, RIM, Align, Page, ring_ends
+from .pages import Job
+from .paper import Box, Paper
+from .pen import DOT, Point
+from .sheet import Composition, compose, paint
+from .words import Measures
 
-__all__ = ["INK", "Page", "blank", "ring_lines", "words"]
+__all__ = ["FigurePage", "blank", "draw_cover", "draw_layout", "draw_pages"]
 
 INK = "black"
-RIM = 1.0  # how heavy the line of a ring is
-
-Align = Literal["left", "center", "right"]
 
 
 def words(
@@ -38,23 +43,61 @@ def words(
     Nothing in the text is taken for a formula, and no sign in it is one that the face lacks.
     `upright` text reads from the bottom to the top.
     """
-    text_artist = Text(
-        x,
-        y,
-        in_order(clean(text)),
-        color=INK,
-        fontproperties=font(size, bold),
-        horizontalalignment=align,
-        verticalalignment="baseline",
-        rotation=90 if upright else 0,
-        rotation_mode="anchor",
-        parse_math=False,
-        usetex=False,
-    )
-    if hasattr(text_artist, "set_fontfeatures"):
-        # Where matplotlib sets ligatures, each face would be embedded a second time for them.
-        text_artist.set_fontfeatures(("-liga", "-clig"))
-    return text_artist
+    return Words(x, y, in_order(clean(text)), size, bold=bold, align=align, upright=upright)
+
+
+class Words(Text):
+    """A line of text that is drawn where it stands, without being laid out by matplotlib.
+
+    That would shape each text twice over, which on a long job is a third of all the time.
+    """
+
+    def __init__(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float,
+        *,
+        bold: bool,
+        align: Align,
+        upright: bool,
+    ) -> None:
+        super().__init__(
+            x,
+            y,
+            text,
+            color=INK,
+            fontproperties=font(size, bold),
+            horizontalalignment=align,
+            verticalalignment="baseline",
+            rotation=90 if upright else 0,
+            rotation_mode="anchor",
+            parse_math=False,
+            usetex=False,
+        )
+        if hasattr(self, "set_fontfeatures"):
+            # Where matplotlib sets ligatures, each face would be embedded a second time for them.
+            self.set_fontfeatures(("-liga", "-clig"))
+        self._font = font(size, bold)
+        self._upright = upright
+        self._before = BEFORE[align] * width(text, size, bold)
+
+    def draw(self, renderer: RendererBase) -> None:
+        """Draw the text with its baseline where it was put."""
+        if not self.get_text():
+            return
+        x, y = self.get_transform().transform(self.get_position())
+        before = renderer.points_to_pixels(self._before)
+        x, y = (x, y - before) if self._upright else (x - before, y)
+        if renderer.flipy():
+            y = renderer.get_canvas_width_height()[1] - y
+        context = renderer.new_gc()
+        context.set_foreground((0.0, 0.0, 0.0, 1.0), isRGBA=True)
+        angle = 90.0 if self._upright else 0.0
+        renderer.draw_text(context, x, y, self.get_text(), self._font, angle, mtext=self)
+        context.restore()
+        self.stale = False
 
 
 def ring_lines(box: Box, scale: float = 1.0) -> tuple[Line2D, Line2D]:
@@ -62,12 +105,9 @@ def ring_lines(box: Box, scale: float = 1.0) -> tuple[Line2D, Line2D]:
 
     Only the coordinates are multiplied by `scale`.
     """
-    half = box.height / 2
-    x, y = box.left + half, box.middle[1] * scale
-    # A line of no length would have no ends to be round.
-    xs = (x * scale, max(x + 0.01, box.right - half) * scale)
+    xs, ys = ([place[side] * scale for place in ring_ends(box)] for side in (0, 1))
     outer, inner = (
-        Line2D(xs, (y, y), color=color, linewidth=weight, solid_capstyle="round", clip_on=False)
+        Line2D(xs, ys, color=color, linewidth=weight, solid_capstyle="round", clip_on=False)
         for color, weight in ((INK, box.height + RIM), ("white", box.height - RIM))
     )
     for line in (outer, inner):
@@ -81,23 +121,19 @@ def blank(paper: Paper, *, landscape: bool) -> Figure:
     return Figure(figsize=(across / 72, down / 72), dpi=72)
 
 
-class Page:
+class FigurePage(Page):
     """A figure to draw on.
 
     Attributes
     ----------
     figure
         The matplotlib figure, as large as the paper.
-    width, height
-        Of the live area, in points; its top left is the origin, y goes down.
     """
 
     def __init__(self, figure: Figure) -> None:
         self.figure = figure
         across, down = (float(side) * 72 for side in figure.get_size_inches())
-        self.width, self.height = LIVE[::-1] if across > down else LIVE
-        self._across, self._down = across, down
-        self._left, self._top = (across - self.width) / 2, (down - self.height) / 2
+        super().__init__(across, down)
         to_inches = Affine2D().translate(self._left, self._top).scale(1 / 72, -1 / 72)
         self._points = to_inches.translate(0, down / 72) + figure.dpi_scale_trans
 
@@ -129,12 +165,14 @@ class Page:
         shape.set_linewidth(weight)
         self._put(shape)
 
-    def ring(self, box: Box, number: str, size: float) -> None:
-        """Draw a number in a ring, as it stands on a cut."""
+    def rim(self, box: Box) -> None:
+        """Draw a ring with nothing in it."""
         for line in ring_lines(box):
             self._put(line)
-        x, y = box.middle
-        self.text(x, y + CAP * size / 2, number, size, bold=True, align="center")
+
+    def draw(self, composed: Composition, box: Box) -> None:
+        """Draw a layout to scale, as it was composed for `box`."""
+        put_on(self.axes(box), composed, box.width, box.height)
 
     def axes(self, box: Box) -> Axes:
         """Return axes without frame or ticks that cover `box`."""
@@ -145,3 +183,113 @@ class Page:
         )
         axes.set_axis_off()
         return axes
+
+
+def draw_layout(ax: Axes, layout: Layout, board: BoardPlan, plan: Plan) -> Composition:
+    """Draw one layout to scale, as large as the axes allow, and return what was put where.
+
+    The data of the axes are the plan's steps, x to the right and y down, so that a piece's
+    rectangle has the coordinates that it has in the plan.
+    """
+    box = ax.get_window_extent()
+    points = 72 / ax.figure.dpi
+    composed = compose(layout, board, Measures(plan), box.width * points, box.height * points)
+    put_on(ax, composed, box.width * points, box.height * points)
+    return composed
+
+
+def put_on(ax: Axes, composed: Composition, width: float, height: float) -> None:
+    """Draw a composition on axes of `width` by `height` points, the source at the top, amid."""
+    scale = composed.scale
+    left, top = composed.corner(width)
+    ax.set_xlim(-left / scale, (width - left) / scale)
+    ax.set_ylim((height - top) / scale, -top / scale)
+    paint(AxesPen(ax, composed), composed)
+
+
+class AxesPen:
+    """Puts artists on axes whose data are steps."""
+
+    def __init__(self, ax: Axes, composed: Composition) -> None:
+        self.ax = ax
+        self.scale = composed.scale
+        layout = composed.layout
+        # What the plan has in whole steps stays whole, whatever the scale.
+        self._exact: dict[Box, tuple[int, int, int, int]] = {}
+        items: list[PlacedPiece | Leftover] = [*layout.pieces, *layout.leftovers]
+        for item in items:
+            sides = (item.x, item.y, item.width, item.height)
+            self._exact[Box(*(side * self.scale for side in sides))] = sides
+        self._exact[composed.sheet] = (0, 0, layout.source.width, layout.source.height)
+
+    def rectangle(
+        self, box: Box, *, face: str, hatch: str = "", weight: float = 0.6, order: float = 1.0
+    ) -> None:
+        """Draw a rectangle."""
+        sides = (box.left, box.top, box.width, box.height)
+        x, y, across, down = self._exact.get(box) or [side / self.scale for side in sides]
+        self.ax.add_artist(
+            Rectangle(
+                (x, y), across, down, facecolor=face, edgecolor=INK, hatch=hatch or None,
+                linewidth=weight, zorder=order, clip_on=False,
+            )
+        )  # fmt: skip
+
+    def line(self, one: Point, other: Point, weight: float) -> None:
+        """Draw a straight line."""
+        xs, ys = (
+            tuple(value / self.scale for value in pair) for pair in zip(one, other, strict=True)
+        )
+        self.ax.add_artist(
+            Line2D(xs, ys, color=INK, linewidth=weight, solid_capstyle="butt", zorder=2,
+                   clip_on=False)
+        )  # fmt: skip
+
+    def text(
+        self, place: Point, text: str, size: float, *, bold: bool = False, upright: bool = False
+    ) -> None:
+        """Set a line of text with the middle of its baseline at `place`."""
+        x, y = (value / self.scale for value in place)
+        artist = words(x, y, text, size, bold=bold, align="center", upright=upright)
+        artist.set_zorder(5)
+        artist.set_clip_on(False)
+        self.ax.add_artist(artist)
+
+    def arrow(self, foot: Point, marker: str, size: float) -> None:
+        """Draw a triangle round `foot`."""
+        x, y = (value / self.scale for value in foot)
+        self.ax.add_artist(
+            Line2D((x,), (y,), linestyle="none", marker=marker, markersize=size,
+                   markerfacecolor=INK, markeredgewidth=0, zorder=4, clip_on=False)
+        )  # fmt: skip
+
+    def dots(self, feet: list[Point]) -> None:
+        """Draw a dot at each place."""
+        xs, ys = ([foot[side] / self.scale for foot in feet] for side in (0, 1))
+        self.ax.add_artist(
+            Line2D(xs, ys, linestyle="none", marker="o", markersize=DOT - 1, markerfacecolor=INK,
+                   markeredgecolor=INK, zorder=4, clip_on=False)
+        )  # fmt: skip
+
+    def rim(self, box: Box) -> None:
+        """Draw a ring, white within."""
+        for line in ring_lines(box, 1 / self.scale):
+            line.set_zorder(4)
+            self.ax.add_artist(line)
+
+
+def draw_pages(audited: AuditedPlan, paper: Paper) -> Iterator[Figure]:
+    """Yield every page of the job, drawn."""
+    job = Job(audited)
+    drawers = job.drawers()
+    for drawer in drawers:
+        figure = blank(paper, landscape=job.landscape)
+        drawer(FigurePage(figure))
+        yield figure
+
+
+def draw_cover(fig: Figure, audited: AuditedPlan) -> None:
+    """Draw the first cover page on a figure as large as the paper."""
+    across, down = fig.get_size_inches()
+    job = Job(audited, landscape=bool(across > down))
+    job.drawers()[0](FigurePage(fig))

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from ..audit.facts import AuditedPlan, BoardFacts
 from ..instructions import Run, board_runs
-from ..plan.model import BoardPlan, Layout
-from .canvas import Page
+from ..plan.model import BoardPlan, Cutting, Layout
+from ..telling import counted
 from .flow import Gap, Item, columns, flow, paragraph
 from .lettering import CAP, LEADING, spelled, typeset, width, wrap
+from .page import Page
 from .paper import Box
 from .words import Measures
 
@@ -110,9 +111,21 @@ def _told(board: BoardPlan, facts: BoardFacts) -> str:
     settings, least = board.cutting.settings, board.cutting.settings_lower_bound
     if not settings:
         return "The stop is not used."
-    told = f"{settings} setting{'' if settings == 1 else 's'} of the stop"
+    told = f"{counted(settings, 'setting')} of the stop"
     shown = "" if facts.settings_rechecked else ", by a search that only a rerun can repeat"
-    return f"{told}; no order of these cuts takes {_fewer(settings, least)}{shown}."
+    fewest = f"{told}; no order of these cuts takes {_fewer(settings, least)}{shown}."
+    return " ".join((fewest, *_handling(board.cutting)))
+
+
+def _handling(cutting: Cutting) -> Iterator[str]:
+    """Say how often parts are turned and lifted, where the plan knows how good that is."""
+    bounds = (cutting.quarter_turns_lower_bound, cutting.lifts_lower_bound)
+    if None in bounds:
+        return
+    taken = (cutting.quarter_turns, cutting.lifts)
+    told = f"In all {counted(taken[0], 'quarter turn')} and {counted(taken[1], 'lift')} of parts"
+    fewest = "the fewest that there can be" if taken == bounds else "of at least {} and {}"
+    yield f"{told}, {fewest.format(*bounds)} with so few settings and sides left over."
 
 
 def _fewer(settings: int, least: int) -> str:

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
 from ..telling import DEFER, Told, cautions, counted, exactness, stopped, tell
-from .canvas import Page
 from .flow import Gap, Item, Line, columns, flow, paragraph
 from .lettering import elide, spelled, width
+from .page import Page
 from .paper import LIVE, Box
 from .words import Measures, measuring
 

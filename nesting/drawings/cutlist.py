@@ -7,15 +7,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..audit.case import Part, part_of
-from ..instructions import Instruction, instructions
+from ..instructions import Instruction
 from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
-from .canvas import Page
 from .flow import Gap, Item, Line, paragraph
 from .labels import Legend
 from .lettering import CAP, LEADING, clean, elide, spelled, typeset, width, wrap
 from .numbers import number_size, ring_width
+from .page import Page
 from .paper import Box
-from .runs import Run, runs
+from .runs import Run
 from .words import Measures
 
 __all__ = ["NARROWEST", "CutRow", "cut_list"]
@@ -97,8 +97,8 @@ def cut_list(
     items: list[Item] = []
     if layout.cuts:
         items += _head(room)
-        told = instructions(layout, board, measures.plan)
-        items += _Rows(layout, measures, legend, room, told).of(runs(layout, board.tool.kerf))
+        told = measures.instructions(layout, board)
+        items += _Rows(layout, measures, legend, room, told).of(measures.runs(layout, board))
     else:
         items += paragraph("No cuts: take it as it is.", room, HEAD, bold=True)
     items += _key(layout, legend, room)

@@ -7,18 +7,18 @@ import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Literal
-
-import matplotlib as mpl
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
+from typing import TYPE_CHECKING, Any, Literal
 
 from ..audit.facts import AuditedPlan
 from ..plan.model import Plan
-from .pages import draw_pages
+from .pages import Job
 from .paper import Paper
+from .pdf import PdfFile
 
-__all__ = ["ImageKind", "draw_images", "draw_pdf"]
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["ImageKind", "draw_images", "draw_pdf", "drawn_our_way"]
 
 ImageKind = Literal["png", "svg"]
 DOTS_PER_INCH = 150
@@ -39,8 +39,10 @@ _OURS: Any = {  # keyed by names that matplotlib types one by one
 
 
 @contextmanager
-def _settings() -> Iterator[None]:
+def drawn_our_way() -> Iterator[None]:
     """Set aside whatever a person's own matplotlib settings would change in a page."""
+    import matplotlib as mpl
+
     with mpl.rc_context():
         for name, value in mpl.rcParamsDefault.items():
             if name not in _NOT_OF_A_PAGE and mpl.rcParams[name] != value:
@@ -79,8 +81,16 @@ def draw_pdf(
     """
     path = Path(path)
     chosen = paper or Paper.usual(audited.plan.unit)
-    with _settings(), _replacing([path]) as (temporary,):
-        _save_pdf(_heeding(between, draw_pages(audited, chosen)), temporary, audited.plan)
+    job = Job(audited)
+    file = PdfFile(
+        chosen, landscape=job.landscape, title=_title(audited.plan), creator=_program(audited.plan)
+    )
+    for drawer in job.drawers():
+        if between is not None:
+            between()
+        file.add(drawer)
+    with _replacing([path]) as (temporary,):
+        temporary.write_bytes(file.whole())
     return path
 
 
@@ -89,12 +99,6 @@ def _heeding(between: Callable[[], None] | None, figures: Iterable[Figure]) -> I
         if between is not None:
             between()
         yield figure
-
-
-def _save_pdf(figures: Iterable[Figure], path: Path, plan: Plan) -> None:
-    with PdfPages(path, metadata=_pdf_metadata(plan)) as pdf:
-        for figure in figures:
-            pdf.savefig(figure)
 
 
 def draw_images(
@@ -109,8 +113,10 @@ def draw_images(
 
     All pages are written, or none; see `draw_pdf` for the rest.
     """
+    from .canvas import draw_pages
+
     chosen = paper or Paper.usual(audited.plan.unit)
-    with _settings():
+    with drawn_our_way():
         figures = list(_heeding(between, draw_pages(audited, chosen)))
         digits = max(2, len(str(len(figures))))
         paths = [Path(folder, f"{STEM}-{n:0{digits}d}.{kind}") for n in range(1, len(figures) + 1)]
@@ -125,10 +131,6 @@ def _save_image(figure: Figure, path: Path, kind: ImageKind, plan: Plan) -> None
     if kind == "svg":
         metadata = {"Title": f"{_program(plan)}: {_title(plan)}", "Date": None, "Creator": None}
     figure.savefig(path, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
-
-
-def _pdf_metadata(plan: Plan) -> dict[str, str | None]:
-    return {"Title": _title(plan), "Creator": _program(plan), "CreationDate": None, "ModDate": None}
 
 
 def _title(plan: Plan) -> str:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from .canvas import Page
 from .lettering import LEADING, wrap
+from .page import Page
 from .paper import Box
 
 __all__ = ["Gap", "Item", "Line", "columns", "flow", "paragraph", "put"]

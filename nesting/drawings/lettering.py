@@ -10,11 +10,14 @@ from __future__ import annotations
 import re
 import unicodedata
 from functools import cache, lru_cache
+from importlib.util import find_spec
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import matplotlib as mpl
-from matplotlib.font_manager import FontProperties
-from matplotlib.ft2font import FT2Font
+from .typeface import Typeface
+
+if TYPE_CHECKING:
+    from matplotlib.font_manager import FontProperties
 
 __all__ = [
     "CAP",
@@ -22,8 +25,10 @@ __all__ = [
     "MISSING",
     "clean",
     "elide",
+    "face",
     "font",
     "in_order",
+    "needs_shaping",
     "shorten",
     "spelled",
     "typeset",
@@ -35,38 +40,46 @@ LEADING = 1.22  # from one baseline to the next, of the type's size
 CAP = 0.73  # height of a capital, of the type's size: DejaVu Sans
 MISSING = "▯"  # for a sign that the faces lack
 
-_ADVANCE_AT = 100.0
-
 
 @cache
 def _file(bold: bool) -> Path:
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return Path(mpl.get_data_path(), "fonts", "ttf", name)
+    """Return the file of a face, found without loading matplotlib, which takes a while."""
+    found = find_spec("matplotlib")
+    assert found is not None
+    assert found.origin is not None
+    inside = Path("fonts", "ttf", "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")
+    usual = Path(found.origin).with_name("mpl-data") / inside
+    if usual.exists():
+        return usual
+    import matplotlib as mpl  # some systems keep its data elsewhere
+
+    return Path(mpl.get_data_path(), inside)
 
 
 @cache
-def _face(bold: bool) -> FT2Font:
-    face = FT2Font(str(_file(bold)))
-    face.set_size(_ADVANCE_AT, 72)
-    return face
+def face(bold: bool) -> Typeface:
+    """Return one of the two faces."""
+    return Typeface(_file(bold).read_bytes())
 
 
 @cache
 def _signs() -> frozenset[int]:
     """Every sign that both faces have."""
-    return frozenset(_face(False).get_charmap()) & frozenset(_face(True).get_charmap())
+    return frozenset(face(False).charmap) & frozenset(face(True).charmap)
 
 
 @cache
 def font(size: float, bold: bool = False) -> FontProperties:
-    """Return a face at `size` points."""
+    """Return a face at `size` points, for matplotlib."""
+    from matplotlib.font_manager import FontProperties
+
     return FontProperties(fname=str(_file(bold)), size=size)
 
 
 @cache
 def _advance(sign: str, bold: bool) -> float:
-    glyph = _face(bold).load_char(ord(sign))
-    return glyph.linearHoriAdvance / 65536 / _ADVANCE_AT
+    drawn = face(bold)
+    return drawn.advances[drawn.charmap.get(ord(sign), 0)] / drawn.units
 
 
 @lru_cache(maxsize=4096)
@@ -102,6 +115,13 @@ def in_order(text: str) -> str:
     if not _RIGHT_TO_LEFT.search(text) or ord(_MARK) not in _signs():
         return text
     return _MARK + _RIGHT_TO_LEFT.sub(lambda run: run[0] + _MARK, text)
+
+
+def needs_shaping(text: str) -> bool:
+    """Return whether signs of the text join, run from right to left, or stand over others."""
+    if text.isascii():
+        return False
+    return bool(_RIGHT_TO_LEFT.search(text)) or any(map(unicodedata.combining, text))
 
 
 def spelled(text: str) -> str:

@@ -8,8 +8,8 @@ from itertools import islice
 
 from ..audit.facts import AuditedPlan, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
-from .canvas import Page
 from .lettering import elide, spelled, typeset, width
+from .page import Page
 from .paper import Box
 from .words import Measures, short_digest
 

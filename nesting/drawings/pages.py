@@ -6,23 +6,20 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from matplotlib.figure import Figure
-
 from ..audit.facts import AuditedPlan
 from ..plan.model import BoardPlan, Layout, Source, SourceKind
 from .arrange import FOOTER, GUTTER, Arrangement, arrange, body, lies_landscape
-from .canvas import Page, blank
 from .checklist import checklist_pages
 from .cover import cover_columns, cover_pages, put_title
 from .cutlist import NARROWEST
 from .flow import Item, columns, flow, put
 from .lettering import elide, spelled, typeset, width
 from .offcut_labels import Label, label_pages, put_labels
-from .paper import Box, Paper
-from .sheet import paint
+from .page import Page
+from .paper import Box
 from .words import CHECK_FIRST, Measures, short_digest
 
-__all__ = ["draw_cover", "draw_pages"]
+__all__ = ["Drawer", "Job"]
 
 HEADLINE, SUBLINE, ID = 24.0, 12.0, 20.0
 FOOT, FOOT_CHECK = 8.0, 9.5
@@ -44,15 +41,21 @@ class _Sheet:
         return 1 + len(self.carried)
 
 
-class _Job:
-    """Everything about a job's pages that must be known before the first is drawn."""
+class Job:
+    """Everything about a job's pages that must be known before the first is drawn.
 
-    def __init__(self, audited: AuditedPlan) -> None:
+    Parameters
+    ----------
+    landscape
+        Whether the pages lie on their long side; if not given, where the drawings are larger so.
+    """
+
+    def __init__(self, audited: AuditedPlan, *, landscape: bool | None = None) -> None:
         self.audited = audited
         self.plan = audited.plan
         self.measures = Measures(audited.plan)
         pairs = [(layout, board) for board in self.plan.boards for layout in board.layouts]
-        self.landscape = lies_landscape(pairs, self.measures)
+        self.landscape = lies_landscape(pairs, self.measures) if landscape is None else landscape
         self.sheets = [self._sheet(*pair) for pair in pairs]
         self.covers = self._covers()
         room = body(landscape=self.landscape)
@@ -90,21 +93,29 @@ class _Job:
 
     def drawers(self) -> list[Drawer]:
         """Return what draws each page, in order."""
-        found: list[Drawer] = [partial(self.cover, index) for index in range(len(self.covers))]
+        drawers = self._drawers()
+        return [partial(self._whole, *each, len(drawers)) for each in enumerate(drawers, 1)]
+
+    def _whole(self, number: int, drawer: Drawer, pages: int, page: Page) -> None:
+        drawer(page)
+        self.foot(page, number, pages)
+
+    def _drawers(self) -> list[Drawer]:
+        found: list[Drawer] = [partial(self._cover, index) for index in range(len(self.covers))]
         for sheet in self.sheets:
-            found.append(partial(self.drawing, sheet))
-            found += [partial(self.list_page, sheet, listed) for listed in sheet.carried]
-        found += [partial(self.checklist, index) for index in range(len(self.checklists))]
-        found += [partial(self.label_page, labels) for labels in self.labels]
+            found.append(partial(self._drawing, sheet))
+            found += [partial(self._list_page, sheet, listed) for listed in sheet.carried]
+        found += [partial(self._checklist, index) for index in range(len(self.checklists))]
+        found += [partial(self._label_page, labels) for labels in self.labels]
         return found
 
-    def checklist(self, index: int, page: Page) -> None:
+    def _checklist(self, index: int, page: Page) -> None:
         told = "The stop, setting by setting" + (", continued" if index else "")
         self._short_head(page, told, "Tick each when every cut named is made, on every copy.")
         for box, items in zip(*self.checklists[index], strict=True):
             put(page, items, box)
 
-    def label_page(self, labels: list[tuple[Box, Label]], page: Page) -> None:
+    def _label_page(self, labels: list[tuple[Box, Label]], page: Page) -> None:
         told = "Cut out, stick on the offcut, and fill in what it measures: pencil, not ink."
         self._short_head(page, "Labels for what is kept", told)
         put_labels(page, labels, self.plan)
@@ -114,24 +125,23 @@ class _Job:
         page.text(0, 41, told, 10.5)
         page.line(0, 49, page.width, 49, 1.6)
 
-    def cover(self, index: int, page: Page) -> None:
+    def _cover(self, index: int, page: Page) -> None:
         put_title(page, self.plan, self.audited.facts, again=index > 0)
         boxes = cover_columns(landscape=self.landscape)
         for box, items in zip(boxes, self.covers[index], strict=True):
             put(page, items, box)
 
-    def drawing(self, sheet: _Sheet, page: Page) -> None:
+    def _drawing(self, sheet: _Sheet, page: Page) -> None:
         self._head(sheet, page)
         arranged = sheet.arrangement
-        box = arranged.drawing
-        paint(page.axes(box), arranged.composed, box.width, box.height)
+        page.draw(arranged.composed, arranged.drawing)
         for column, items in zip(arranged.lists, arranged.listed, strict=False):
             put(page, items, column)
         if arranged.carried:
             last = arranged.lists[-1]
             page.text(last.right, last.bottom + 9, "continued on the next page", 9, align="right")
 
-    def list_page(self, sheet: _Sheet, listed: tuple[tuple[Item, ...], ...], page: Page) -> None:
+    def _list_page(self, sheet: _Sheet, listed: tuple[tuple[Item, ...], ...], page: Page) -> None:
         self._head(sheet, page, continued=True)
         for column, items in zip(self.list_columns(), listed, strict=True):
             put(page, items, column)
@@ -173,26 +183,3 @@ class _Job:
         end = f" · order {short_digest(self.plan)} · {self.plan.program}"
         room = page.width - width(end, FOOT)
         page.text(0, base, elide(spelled(self.plan.order), room, FOOT) + end, FOOT)
-
-
-def draw_pages(audited: AuditedPlan, paper: Paper) -> Iterator[Figure]:
-    """Yield every page of the job, drawn."""
-    job = _Job(audited)
-    drawers = job.drawers()
-    for number, drawer in enumerate(drawers, 1):
-        figure = blank(paper, landscape=job.landscape)
-        page = Page(figure)
-        drawer(page)
-        job.foot(page, number, len(drawers))
-        yield figure
-
-
-def draw_cover(fig: Figure, audited: AuditedPlan) -> None:
-    """Draw the first cover page on a figure as large as the paper."""
-    job = _Job(audited)
-    across, down = fig.get_size_inches()
-    job.landscape = bool(across > down)
-    job.covers = job._covers()
-    page = Page(fig)
-    job.cover(0, page)
-    job.foot(page, 1, len(job.drawers()))

@@ -71,10 +71,10 @@ class Box:
     def meets(self, other: Box) -> bool:
         """Return whether the two have more than an edge in common."""
         return (
-            self.left < other.right
-            and other.left < self.right
-            and self.top < other.bottom
-            and other.top < self.bottom
+            self.left < other.left + other.width
+            and other.left < self.left + self.width
+            and self.top < other.top + other.height
+            and other.top < self.top + self.height
         )
 
     def holds(self, other: Box) -> bool:

@@ -10,8 +10,8 @@ from typing import Any
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from .canvas import Page, blank
-from .files import _replacing, _settings
+from .canvas import FigurePage, blank
+from .files import _replacing, drawn_our_way
 from .lettering import elide, wrap
 from .paper import Box, Paper
 
@@ -56,7 +56,7 @@ def draw_labels(labels: Sequence[RackLabel], path: Path | str, paper: Paper) -> 
     metadata: Any = {"Title": "Offcut labels", "Creator": "kerfwright",
                      "CreationDate": None, "ModDate": None}  # fmt: skip
     with (
-        _settings(),
+        drawn_our_way(),
         _replacing([path]) as (temporary,),
         PdfPages(temporary, metadata=metadata) as pdf,
     ):
@@ -70,20 +70,20 @@ def label_pages(labels: Sequence[RackLabel], paper: Paper) -> Iterator[Figure]:
     each = ACROSS * DOWN
     for start in range(0, len(labels), each):
         figure = blank(paper, landscape=False)
-        page = Page(figure)
+        page = FigurePage(figure)
         for place, label in enumerate(labels[start : start + each]):
             _label(page, label, _box(page, place))
         yield figure
 
 
-def _box(page: Page, place: int) -> Box:
+def _box(page: FigurePage, place: int) -> Box:
     width = (page.width - GAP * (ACROSS - 1)) / ACROSS
     height = (page.height - GAP * (DOWN - 1)) / DOWN
     row, column = divmod(place, ACROSS)
     return Box(column * (width + GAP), row * (height + GAP), width, height)
 
 
-def _label(page: Page, label: RackLabel, box: Box) -> None:
+def _label(page: FigurePage, label: RackLabel, box: Box) -> None:
     page.box(box, weight=0.5)
     code = Box(box.right - CODE - PAD / 2, box.top + (box.height - CODE) / 2, CODE, CODE)
     _code(page, label.code, code)
@@ -100,7 +100,7 @@ def _label(page: Page, label: RackLabel, box: Box) -> None:
         page.text(x, y, line, 7.5)
 
 
-def _code(page: Page, text: str, box: Box) -> None:
+def _code(page: FigurePage, text: str, box: Box) -> None:
     """Draw a QR code as bars, sharp at any size."""
     import segno
 

@@ -6,15 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
 
-from matplotlib.axes import Axes
-from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
-
 from ..audit.case import Part
 from ..audit.replay import replay
-from ..instructions import instructions
-from ..plan.model import Axis, BoardPlan, Layout, LeftoverKind, Plan
-from .canvas import INK, ring_lines, words
+from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
 from .labels import Area, Block, Legend, Lettered, areas, letter
 from .lettering import CAP, LEADING, typeset, width
 from .numbers import (
@@ -29,11 +23,11 @@ from .numbers import (
     ring_width,
 )
 from .paper import Box
-from .runs import runs
+from .pen import Pen, Point
 from .tags import ARROW, LETTER, Tag, arrow
 from .words import Measures
 
-__all__ = ["USUAL_GUTTERS", "Composition", "compose", "draw_layout", "largest_scale", "paint"]
+__all__ = ["USUAL_GUTTERS", "Composition", "compose", "largest_scale", "paint"]
 
 DIMENSION = 11.0  # type size of the sheet's own two lengths
 DIMENSIONED = 20.0  # gutter to the left and above, where they stand
@@ -105,6 +99,12 @@ class Composition:
         keys, tagged = self.lettered.keys, bool(self.tags)
         return Legend(self.scale, keys, placed.left_out, placed.shared, tagged)
 
+    def corner(self, width: float) -> Point:
+        """Return where the source's top left is in a room so wide: at the top, in the middle."""
+        gutters = self.gutters
+        spare = width - self.sheet.width - gutters.left - gutters.right
+        return gutters.left + spare / 2, gutters.top
+
     @property
     def sheet(self) -> Box:
         """The source."""
@@ -144,7 +144,7 @@ class _Composer:
 
     def __init__(self, layout: Layout, board: BoardPlan, measures: Measures, room: Room) -> None:
         self.layout, self.board, self.measures, self.room = layout, board, measures, room
-        self.runs = runs(layout, board.tool.kerf)
+        self.runs = measures.runs(layout, board)
 
     def wide_gutters(self) -> Gutters:
         """Return gutters that hold numbers."""
@@ -186,7 +186,7 @@ class _Composer:
         """Yield an arrow and a letter for the first cut of each run, where there is room."""
         if len(self.runs) > MOST_TAGGED:
             return
-        told = instructions(self.layout, self.board, self.measures.plan)
+        told = self.measures.instructions(self.layout, self.board)
         taken = list(blocks)
         for run in self.runs:
             number = run.steps[0].cut.number - 1
@@ -220,23 +220,9 @@ def _dimension_boxes(sheet: Box, across: str, down: str) -> tuple[Box, Box]:
     )
 
 
-def draw_layout(ax: Axes, layout: Layout, board: BoardPlan, plan: Plan) -> Composition:
-    """Draw one layout to scale, as large as the axes allow, and return what was put where.
-
-    The data of the axes are the plan's steps, x to the right and y down, so that a piece's
-    rectangle has the coordinates that it has in the plan.
-    """
-    box = ax.get_window_extent()
-    points = 72 / ax.figure.dpi
-    composed = compose(layout, board, Measures(plan), box.width * points, box.height * points)
-    paint(ax, composed, box.width * points, box.height * points)
-    return composed
-
-
-def paint(ax: Axes, composed: Composition, width: float, height: float) -> None:
-    """Draw a composition on axes of `width` by `height` points."""
-    painter = _Painter(ax, composed)
-    painter.frame(width, height)
+def paint(pen: Pen, composed: Composition) -> None:
+    """Draw a composition."""
+    painter = _Painter(pen, composed)
     painter.areas()
     painter.cuts()
     painter.lettering()
@@ -246,51 +232,25 @@ def paint(ax: Axes, composed: Composition, width: float, height: float) -> None:
 
 
 class _Painter:
-    """Puts artists on the axes; takes points, gives the axes steps."""
+    """Says what a drawing consists of, in points from its source's top left."""
 
-    def __init__(self, ax: Axes, composed: Composition) -> None:
-        self.ax = ax
+    def __init__(self, pen: Pen, composed: Composition) -> None:
+        self.pen = pen
         self.composed = composed
         self.scale = composed.scale
-
-    def frame(self, width: float, height: float) -> None:
-        """Set the limits so that the source lies at the top, in the middle."""
-        gutters = self.composed.gutters
-        spare = width - self.composed.sheet.width - gutters.left - gutters.right
-        left = -(gutters.left + spare / 2) / self.scale
-        top = -gutters.top / self.scale
-        self.ax.set_xlim(left, left + width / self.scale)
-        self.ax.set_ylim(top + height / self.scale, top)
 
     def areas(self) -> None:
         layout = self.composed.layout
         for piece in layout.pieces:
-            corner = (piece.x, piece.y)
-            self._rectangle(corner, piece.width, piece.height, facecolor="white")
+            self.pen.rectangle(self._of(piece), face="white")
         for left in layout.leftovers:
             hatch, grey = LOOKS[left.kind]
-            corner = (left.x, left.y)
-            self._rectangle(corner, left.width, left.height, facecolor=grey, hatch=hatch)
-        source = layout.source
-        self._rectangle((0, 0), source.width, source.height, facecolor="none", linewidth=1.4)
+            self.pen.rectangle(self._of(left), face=grey, hatch=hatch)
+        self.pen.rectangle(self.composed.sheet, face="none", weight=1.4)
 
-    def _rectangle(
-        self,
-        corner: tuple[float, float],
-        width: float,
-        height: float,
-        *,
-        facecolor: str,
-        hatch: str = "",
-        linewidth: float = 0.6,
-        order: float = 1.0,
-    ) -> None:
-        self.ax.add_artist(
-            Rectangle(
-                corner, width, height, facecolor=facecolor, edgecolor=INK, hatch=hatch or None,
-                linewidth=linewidth, zorder=order, clip_on=False,
-            )
-        )  # fmt: skip
+    def _of(self, item: PlacedPiece | Leftover) -> Box:
+        sides = (item.x, item.y, item.width, item.height)
+        return Box(*(side * self.scale for side in sides))
 
     def cuts(self) -> None:
         """Draw each cut as a line, or as its kerf where that is wider; first ones heaviest."""
@@ -299,25 +259,14 @@ class _Painter:
             if self.composed.kerf > weight:
                 self._kerf(stroke)
             else:
-                ends = (stroke.point(stroke.start), stroke.point(stroke.end))
-                self._line(*ends, weight)
+                self.pen.line(stroke.point(stroke.start), stroke.point(stroke.end), weight)
 
     def _kerf(self, stroke: Stroke) -> None:
         kerf = self.composed.kerf
         x, y = stroke.point(stroke.start, -kerf / 2)
         sides = (kerf, stroke.end - stroke.start)
-        width, height = (side / self.scale for side in (sides if stroke.vertical else sides[::-1]))
-        corner = (x / self.scale, y / self.scale)
-        self._rectangle(corner, width, height, facecolor="0.15", linewidth=0, order=2)
-
-    def _line(self, one: tuple[float, float], other: tuple[float, float], weight: float) -> None:
-        xs, ys = (
-            tuple(value / self.scale for value in pair) for pair in zip(one, other, strict=True)
-        )
-        self.ax.add_artist(
-            Line2D(xs, ys, color=INK, linewidth=weight, solid_capstyle="butt", zorder=2,
-                   clip_on=False)
-        )  # fmt: skip
+        across, down = sides if stroke.vertical else sides[::-1]
+        self.pen.rectangle(Box(x, y, across, down), face="0.15", weight=0, order=2)
 
     def lettering(self) -> None:
         hatched = [area.box for area in self.composed.areas if area.kind is not None]
@@ -327,9 +276,7 @@ class _Painter:
             self._block(block)
 
     def _whiten(self, box: Box) -> None:
-        corner = (box.left / self.scale, box.top / self.scale)
-        width, height = box.width / self.scale, box.height / self.scale
-        self._rectangle(corner, width, height, facecolor="white", linewidth=0, order=3)
+        self.pen.rectangle(box, face="white", weight=0, order=3)
 
     def _block(self, block: Block) -> None:
         """Set the lines round the middle of their box, each on its own baseline."""
@@ -340,62 +287,32 @@ class _Painter:
             off = first + index * LEADING * setting.size
             place_ = (x + off, y) if setting.upright else (x, y + off)
             bold = index < setting.bold
-            self._text(place_, line, setting.size, bold=bold, upright=setting.upright)
-
-    def _text(
-        self,
-        place_: tuple[float, float],
-        text: str,
-        size: float,
-        *,
-        bold: bool = False,
-        upright: bool = False,
-    ) -> None:
-        x, y = (value / self.scale for value in place_)
-        artist = words(x, y, text, size, bold=bold, align="center", upright=upright)
-        artist.set_zorder(5)
-        artist.set_clip_on(False)
-        self.ax.add_artist(artist)
+            self.pen.text(place_, line, setting.size, bold=bold, upright=setting.upright)
 
     def tags(self) -> None:
         """Draw an arrow from each cut towards its stop, and the letter of its part."""
         for tag in self.composed.tags:
             self._whiten(tag.box)
-            x, y = (value / self.scale for value in tag.foot)
-            self.ax.add_artist(
-                Line2D((x,), (y,), linestyle="none", marker=tag.marker, markersize=ARROW,
-                       markerfacecolor=INK, markeredgewidth=0, zorder=4, clip_on=False)
-            )  # fmt: skip
+            self.pen.arrow(tag.foot, tag.marker, ARROW)
             across, down = tag.middle
-            self._text((across, down + CAP * LETTER / 2), tag.letter, LETTER, bold=True)
+            self.pen.text((across, down + CAP * LETTER / 2), tag.letter, LETTER, bold=True)
 
     def numbers(self) -> None:
         """Draw leaders first, then rings over their ends, then what stands in them."""
         balloons = self.composed.placed.balloons
         for balloon in balloons:
             if balloon.foot is not None:
-                self._line((balloon.x, balloon.y), balloon.foot, 0.7)
+                self.pen.line((balloon.x, balloon.y), balloon.foot, 0.7)
             if not balloon.ringed:
                 self._whiten(balloon.box)
-        self._dots([balloon.foot for balloon in balloons if balloon.foot is not None])
+        self.pen.dots([balloon.foot for balloon in balloons if balloon.foot is not None])
         for balloon in balloons:
             size = MARK
             if balloon.ringed:
-                self._ring(balloon.box)
+                self.pen.rim(balloon.box)
                 size = number_size(balloon.box.height / 2)
-            self._text((balloon.x, balloon.y + CAP * size / 2), balloon.text, size, bold=True)
-
-    def _dots(self, feet: list[tuple[float, float]]) -> None:
-        xs, ys = ([foot[side] / self.scale for foot in feet] for side in (0, 1))
-        self.ax.add_artist(
-            Line2D(xs, ys, linestyle="none", marker="o", markersize=3.0, markerfacecolor=INK,
-                   markeredgecolor=INK, zorder=4, clip_on=False)
-        )  # fmt: skip
-
-    def _ring(self, box: Box) -> None:
-        for line in ring_lines(box, 1 / self.scale):
-            line.set_zorder(4)
-            self.ax.add_artist(line)
+            place_ = (balloon.x, balloon.y + CAP * size / 2)
+            self.pen.text(place_, balloon.text, size, bold=True)
 
     def dimensions(self) -> None:
         """Write the source's two lengths above and to the left, between lines to its corners."""
@@ -405,17 +322,17 @@ class _Painter:
         across, down = typeset(self.composed.across), typeset(self.composed.down)
         for begin, end in _pauses(sheet.width, width(across, size) / 2 + 4):
             self._dimension_line((begin, level), (end, level))
-        self._text((x, level + CAP * size / 2), across, size)
+        self.pen.text((x, level + CAP * size / 2), across, size)
         for begin, end in _pauses(sheet.height, width(down, size) / 2 + 4):
             self._dimension_line((level, begin), (level, end))
-        self._text((level + CAP * size / 2, y), down, size, upright=True)
+        self.pen.text((level + CAP * size / 2, y), down, size, upright=True)
 
-    def _dimension_line(self, outer: tuple[float, float], inner: tuple[float, float]) -> None:
+    def _dimension_line(self, outer: Point, inner: Point) -> None:
         """Draw a line with a tick at its outer end."""
-        self._line(outer, inner, 0.6)
+        self.pen.line(outer, inner, 0.6)
         x, y = outer
         level = y == inner[1]
-        self._line(*(((x, y - 3), (x, y + 3)) if level else ((x - 3, y), (x + 3, y))), 0.6)
+        self.pen.line(*(((x, y - 3), (x, y + 3)) if level else ((x - 3, y), (x + 3, y))), 0.6)
 
 
 def _pauses(long: float, half: float) -> Iterator[tuple[float, float]]:

@@ -8,8 +8,10 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import count
 
+from ..instructions import Instruction, instructions
 from ..lengths import Length, Unit, format_length
-from ..plan.model import Plan
+from ..plan.model import BoardPlan, Layout, Plan
+from .runs import Run, runs
 
 __all__ = ["CHECK_FIRST", "Measures", "mark_sign", "measuring", "short_digest"]
 
@@ -33,10 +35,31 @@ class Measures:
         self.step, self.unit, self.rule = plan.step, plan.unit, plan.rule
         labels = [piece.label for board in plan.boards for piece in board.ordered]
         self.sign = mark_sign(labels)
+        # A page is composed in many ways before one is chosen, and says the same in each.
+        self._lengths: dict[int, str] = {}
+        self._told: dict[tuple[str, str], tuple[Instruction, ...]] = {}
+        self._runs: dict[tuple[str, str], tuple[Run, ...]] = {}
 
     def length(self, steps: int) -> str:
         """Return a length such as ``16 1/8``, without its unit."""
-        return format_length(self.step * steps, self.unit, rule=self.rule)
+        if steps not in self._lengths:
+            shown = format_length(self.step * steps, self.unit, rule=self.rule)
+            self._lengths[steps] = shown
+        return self._lengths[steps]
+
+    def instructions(self, layout: Layout, board: BoardPlan) -> tuple[Instruction, ...]:
+        """Return what to do with each copy of one of the plan's layouts, in order."""
+        key = (board.board, layout.id)
+        if key not in self._told:
+            self._told[key] = instructions(layout, board, self.plan)
+        return self._told[key]
+
+    def runs(self, layout: Layout, board: BoardPlan) -> tuple[Run, ...]:
+        """Return the cuts of one of the plan's layouts in order, gathered into runs."""
+        key = (board.board, layout.id)
+        if key not in self._runs:
+            self._runs[key] = runs(layout, board.tool.kerf)
+        return self._runs[key]
 
     def size(self, width: int, height: int) -> str:
         """Return a size such as ``16 × 20``, without its unit."""

@@ -10,12 +10,12 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ortools.sat.python import cp_model
-
 from .running import run_model
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+    from ortools.sat.python import cp_model
 
     from ..problem.instance import Instance
     from .layouts import Layout
@@ -65,6 +65,8 @@ def choose(
     best = incumbent.cost(instance)
     if best <= lower:
         return incumbent, lower
+    from ortools.sat.python import cp_model  # slow to load, and most jobs never come here
+
     model = cp_model.CpModel()
     copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
     cover(model, instance, pool, copies)

@@ -11,9 +11,10 @@ import math
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ortools.sat.python import cp_model
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
 
 __all__ = ["Budget", "Stopped", "run_model", "splits_as_seconds"]
 
@@ -92,6 +93,8 @@ def run_model(
     Stopped
         If someone asked to end; whatever CP-SAT had is dropped.
     """
+    from ortools.sat.python import cp_model
+
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1

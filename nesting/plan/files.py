@@ -61,7 +61,10 @@ BOARD_KEYS = ("board", "no_turn", "mat_board", "keep", "tool", "trim", "ordered"
               "cutting", "rungs")  # fmt: skip
 TOOL_KEYS = ("name", "kerf", "longest_cut", "narrowest_strip")
 BENCH_KEYS = ("kind", "reach", "squares", "repeatability", "rule_class")
-CUTTING_KEYS = ("settings", "settings_lower_bound", "quarter_turns", "lifts", "order")
+CUTTING_COUNTS = ("settings", "settings_lower_bound", "quarter_turns", "lifts")
+CUTTING_MORE = ("sides_left_over", "sides_left_over_lower_bound", "quarter_turns_lower_bound",
+                "lifts_lower_bound")  # fmt: skip
+CUTTING_KEYS = (*CUTTING_COUNTS, *CUTTING_MORE, "order")
 RUNGS_KEYS = ("worth", "worth_upper_bound", "cuts", "cuts_lower_bound", "layouts")
 STEP_KEYS = ("setting", "layout", "cuts")
 MADE_KEYS = ("width_by", "width_error", "height_by", "height_error")
@@ -151,7 +154,9 @@ def _cutting_out(cutting: Cutting | None) -> dict[str, object]:
         {"setting": step.setting, "layout": step.layout, "cuts": list(step.cuts)}
         for step in cutting.steps
     ]
-    return {"cutting": {**_attributes(cutting, CUTTING_KEYS[:-1]), "order": order}}
+    more = {name: count for name, count in _attributes(cutting, CUTTING_MORE).items()
+            if count is not None}  # fmt: skip
+    return {"cutting": {**_attributes(cutting, CUTTING_COUNTS), **more, "order": order}}
 
 
 def _attributes(item: object, names: tuple[str, ...]) -> dict[str, object]:
@@ -360,11 +365,12 @@ def _board_in(item: object, path: str, above: Table) -> BoardPlan:
 
 def _cutting_in(above: Table) -> Cutting:
     table = above.member("cutting", CUTTING_KEYS)
-    settings, bound, turns, lifts = (
-        table.whole(name, 0, LARGEST_COUNT) for name in CUTTING_KEYS[:-1]
+    settings, bound, turns, lifts = (table.whole(name, 0, LARGEST_COUNT) for name in CUTTING_COUNTS)
+    more = (
+        table.whole(name, 0, LARGEST_COUNT) if table.has(name) else None for name in CUTTING_MORE
     )
     steps = tuple(_step_in(row, at, table) for row, at in table.rows("order", "step"))
-    return Cutting(settings, bound, turns, lifts, steps)
+    return Cutting(settings, bound, turns, lifts, steps, *more)
 
 
 def _rungs_in(table: Table) -> Rungs:

@@ -224,14 +224,18 @@ class Cutting:
     settings
         How often the stop is set, the first time included.
     settings_lower_bound
-        No order of these cuts sets it less often, each cut being set from an end that makes no
-        piece's size a remainder where the stop could set it.
+        No order of these cuts sets it less often.
     quarter_turns
         How often a part is turned by a quarter, over all copies; a half turn is two.
     lifts
         How often a part is laid on the tool, over all copies.
     steps
         The order.
+    sides_left_over
+        How many sides of pieces are what a cut leaves, over all copies.
+    sides_left_over_lower_bound, quarter_turns_lower_bound, lifts_lower_bound
+        No order with as few settings goes below: of turns, where as few sides are left over; of
+        lifts, where there are as few of both. None where the file does not say, as above.
     """
 
     settings: int
@@ -239,6 +243,10 @@ class Cutting:
     quarter_turns: int
     lifts: int
     steps: tuple[BenchStep, ...]
+    sides_left_over: int | None = None
+    sides_left_over_lower_bound: int | None = None
+    quarter_turns_lower_bound: int | None = None
+    lifts_lower_bound: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,227 @@
+"""Of the shortest sequences of settings, the one that leaves least over and asks least handling.
+
+Sequences are tried depth first, the most promising first, and given up where what they begin
+with cannot end better than the best one known: branch and bound (Land & Doig, 1960, "An automatic
+method of solving discrete programming problems"; from memory). On a few cuts every row is tried.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from ..plan.model import Edge
+from .ease import NEVER, Ease, Handling
+from .exact import best_row
+from .jobs import Job, children_of, quarters
+from .laying import Made, handled, handling, in_a_row
+from .sequence import Forest, State
+
+__all__ = ["Easiest", "easiest"]
+
+# Work is counted in jobs times sequences tried.
+MOST_SWAPPED = 4_000
+MOST_TRIED = 8_000
+FEW = 12  # jobs, up to which every row is tried
+MOST_LOOKS = 2_000
+Path = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Easiest:
+    """The jobs in order, and what no order with as few settings goes below.
+
+    Attributes
+    ----------
+    least
+        Of sides left over; of turns where as few are left over; of lifts where there are as few
+        of both.
+    """
+
+    made: list[Made]
+    least: Handling
+
+
+def easiest(
+    jobs: Sequence[Job], forest: Forest | None, settings: Path, *, is_shortest: bool
+) -> Easiest:
+    """Return the jobs in the order of least handling.
+
+    Parameters
+    ----------
+    forest
+        The jobs as tasks; None where there was no time to sort them.
+    settings
+        A sequence of settings that does everything.
+    is_shortest
+        Whether there is surely no shorter one.
+    """
+    search = _Search(jobs, settings, forest)
+    if forest is not None and not search.is_settled:
+        search.swap()
+        if is_shortest and not search.is_settled:
+            search.branch()
+            if len(jobs) <= FEW and not search.is_settled:
+                search.try_every_row()
+    return Easiest(search.made, search.bound)
+
+
+class _Search:
+    """Looks for less handling.
+
+    Attributes
+    ----------
+    made
+        The best so far.
+    bound
+        What nothing goes below.
+    """
+
+    def __init__(self, jobs: Sequence[Job], settings: Path, forest: Forest | None) -> None:
+        self._jobs, self._forest, self._settings = jobs, forest, settings
+        self._ease = Ease(jobs)
+        self._least = NEVER
+        self._tried = 0
+        self.made: list[Made] = []
+        self._take(settings)
+        self._found = handling(self.made)
+        self._root = self._ease.least((), whole=False)
+        self.bound = self._bounded(self._root, settled=False)
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing can be better."""
+        return self._found == self.bound
+
+    def _stops(self, most: int) -> bool:
+        self._tried += len(self._jobs)
+        return self._tried > most or (self._forest is not None and self._forest.stop())
+
+    def _take(self, settings: Path) -> bool:
+        """Return whether a sequence of settings is better than the best so far, and keep it."""
+        number = self._ease.least(settings)
+        if number >= NEVER:
+            return False
+        self._least = min(number, self._least)
+        made = in_a_row(self._jobs, self._ease.chosen(settings))
+        found = handling(made)
+        if self.made and found >= self._found:
+            return False
+        self.made, self._found, self._settings = made, found, settings
+        return True
+
+    def _bounded(self, number: int, *, settled: bool) -> Handling:
+        """Return the bound that `number`, the least without parts that stay in between, shows."""
+        least = Handling.of(number)
+        spared = self._may_stay()
+        if not settled and least.left_over < self._found.left_over:
+            return Handling(least.left_over, self._fewest_turns(), self._fewest_lifts())
+        if not settled and least.turns < self._found.turns:
+            return Handling(least.left_over, least.turns, self._fewest_lifts())
+        lifts = max(least.lifts - spared, self._fewest_lifts())
+        return Handling(least.left_over, least.turns, lifts)
+
+    def _may_stay(self) -> int:
+        """Return how many parts of single copies may stay on the tool while the stop moves."""
+        below = children_of(self._jobs)
+        single = [
+            (job.task.by_stop, [self._jobs[child].task.by_stop for child in below[number]])
+            for number, job in enumerate(self._jobs)
+            if job.copies == 1 and below[number]
+        ]
+        moves = max(0, len(self._settings) - 1)
+        marked = sum(1 for by_stop, after in single if not by_stop and any(after))
+        return min(moves, len(single)) + marked
+
+    def _fewest_turns(self) -> int:
+        """Return the fewest quarter turns, whatever is left over."""
+        least: dict[tuple[int, Edge], int] = {}
+        below = children_of(self._jobs)
+        for number in range(len(self._jobs) - 1, -1, -1):
+            job = self._jobs[number]
+            after = {
+                end.edge: sum(least[child, end.edge] for child in below[number])
+                for end in job.task.ends
+            }
+            for lies in Edge:
+                least[number, lies] = min(
+                    job.copies * quarters(lies, edge) + rest for edge, rest in after.items()
+                )
+        return sum(least[n, Edge.LEFT] for n, job in enumerate(self._jobs) if job.parent is None)
+
+    def _fewest_lifts(self) -> int:
+        """Return how often parts are lifted at least, each staying once if it may at all."""
+        below = children_of(self._jobs)
+        lifts = 0
+        for number, job in enumerate(self._jobs):
+            after = [self._jobs[child].task for child in below[number]]
+            alike = (
+                one.settings & job.task.settings or not (one.by_stop or job.task.by_stop)
+                for one in after
+            )
+            stays = any(alike) if job.copies > 1 else bool(after)
+            lifts += 0 if stays else job.copies
+        return lifts
+
+    def swap(self) -> None:
+        """Swap settings that follow one another as long as that is better."""
+        better = True
+        while better and not self.is_settled:
+            better = False
+            for settings in list(_swapped(self._settings)):
+                if self._stops(MOST_SWAPPED):
+                    return
+                if self._take(settings):
+                    better = True
+                    break
+
+    def branch(self) -> None:
+        """Try every sequence of that length which may be better; the bound then is what is."""
+        assert self._forest is not None
+        self._tried = 0
+        waiting: list[tuple[Path, State]] = [((), self._forest.start)]
+        while waiting:
+            path, state = waiting.pop()
+            if not state:
+                self._take(path)
+                continue
+            offered = list(self._offered(path, state))
+            if self._stops(MOST_TRIED):
+                return
+            waiting += [
+                (after, left) for _, after, left in sorted(offered, key=_first, reverse=True)
+            ]
+        self.bound = self._bounded(self._least, settled=True)
+
+    def _offered(self, path: Path, state: State) -> Iterator[tuple[int, Path, State]]:
+        """Yield how a sequence may go on, with the least that may come of it."""
+        assert self._forest is not None
+        for setting in self._forest.offered(state):
+            after = (*path, setting)
+            left = self._forest.after(state, setting)
+            if len(after) + self._forest.bound(left) <= len(self._settings):
+                least = self._ease.least(after, whole=not left)
+                if least < self._least:
+                    yield least, after, left
+
+    def try_every_row(self) -> None:
+        """Try the cuts one by one."""
+        assert self._forest is not None
+        tried = best_row(
+            self._jobs, len(self._settings), self._found.number, MOST_LOOKS, self._forest.stop
+        )
+        if tried.row is not None:
+            self.made = handled(self._jobs, tried.row)
+            self._found = handling(self.made)
+        if tried.is_sure:
+            self.bound = self._found
+
+
+def _first(offer: tuple[int, Path, State]) -> int:
+    return offer[0]
+
+
+def _swapped(settings: Path) -> Iterator[Path]:
+    for place in range(len(settings) - 1):
+        one, other = settings[place : place + 2]
+        yield (*settings[:place], other, one, *settings[place + 2 :])
