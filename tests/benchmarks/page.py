@@ -421,7 +421,11 @@ def _single(results: Results) -> str:
         "published, but were given from memory and not read again; *computed* ones come from an "
         "exact search made by others for these data, and are not published.\n"
         "In the sets *copies* each type has a most number of copies; in *single* there is none.\n"
-        "HZ2 is left out: its published value is not that of the data.\n\n" + _table(names, rows)
+        "HZ2 is left out: its published value is not that of the data.\n"
+        "The thirteen instances of Russo, Sforza & Sterle (LU, LW and LX) have hundreds of "
+        "millions of part sizes, too many for the exact recursion within 1 GiB. They are cut by "
+        "the packer's coarser grid, with a bound by area, and fall short of the published "
+        "values.\n\n" + _table(names, rows)
     )
 
 
