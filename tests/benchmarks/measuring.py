@@ -2,21 +2,36 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import platform
 import subprocess
 import sys
 from dataclasses import asdict
+from functools import cache
+from importlib.metadata import version as version_of
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import kerfwright.packer
+import kerfwright.problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from cases import Case
 
-__all__ = ["WORK_SECONDS", "machine", "measure", "measure_all", "reference"]
+__all__ = [
+    "WORK_SECONDS",
+    "machine",
+    "measure",
+    "measure_all",
+    "measure_naive",
+    "naive_version",
+    "reference",
+    "version",
+]
 
 HERE = Path(__file__).resolve().parent
 # What a plan made with the command may spend on a board.
@@ -58,6 +73,28 @@ def machine() -> dict[str, str]:
     return {"cores": str(os.cpu_count()), "python": platform.python_version()}
 
 
+# What the search for the best single sheet is made of; a plan needs all of the packer.
+BEST_MODULES = {"grids", "layouts", "limited", "positions", "recursion"}
+
+
+@cache
+def version(task: str) -> str:
+    """Return a mark of the code that answers a task: equal marks, equal answers."""
+    mark = hashlib.sha256()
+    for package in (kerfwright.problem, kerfwright.packer):
+        for path in sorted(Path(*package.__path__).glob("*.py")):
+            if task != "best" or package is kerfwright.problem or path.stem in BEST_MODULES:
+                mark.update(path.read_bytes())
+    return mark.hexdigest()[:12]
+
+
+@cache
+def naive_version() -> str:
+    """Return a mark of the naive reference, its library's number in it."""
+    mark = hashlib.sha256((HERE / "naive.py").read_bytes()).hexdigest()[:12]
+    return f"{version_of('rectpack')} {mark}"
+
+
 def _timed(program: str) -> float:
     ran = subprocess.run(
         [sys.executable, "-c", program], check=True, capture_output=True, text=True
@@ -74,24 +111,33 @@ def measure(case: Case, seconds: float | None) -> dict[str, Any]:
         After so many seconds of CPU time the packer is asked to end; None to let it end by
         itself, after the work that a plan may spend.
     """
+    given = WORK_SECONDS if seconds is None else seconds
     question = {
         "task": case.task,
         "instance": asdict(case.instance),
         "values": case.values,
         "limits": case.limits,
-        "seconds": WORK_SECONDS if seconds is None else seconds,
+        "seconds": given,
         "limit": seconds,
     }
     record = {
         "set": case.set,
         "id": case.id,
         "seconds": seconds,
+        "version": version(case.task),
         "unit": _unit(case),
         "published": case.known.published,
+        "recalled": case.known.recalled,
         "computed": case.known.computed,
         "outside": case.known.bound,
     }
-    return record | _answer("worker.py", question)
+    return record | _answer("worker.py", question, GRACE_SECONDS + 10 * given)
+
+
+def measure_naive(case: Case) -> dict[str, Any]:
+    """Return what the naive reference makes of a case, in a process of its own."""
+    answer = _answer("naive.py", asdict(case.instance), GRACE_SECONDS)
+    return {"version": naive_version()} | answer
 
 
 def _unit(case: Case) -> int:
@@ -100,7 +146,7 @@ def _unit(case: Case) -> int:
     return sources[0].cost if case.task == "plan" and len(sources) == 1 else 1
 
 
-def _answer(worker: str, question: dict[str, Any]) -> dict[str, Any]:
+def _answer(worker: str, question: dict[str, Any], patience: float) -> dict[str, Any]:
     try:
         ran = subprocess.run(
             [sys.executable, str(HERE / worker)],
@@ -108,7 +154,7 @@ def _answer(worker: str, question: dict[str, Any]) -> dict[str, Any]:
             capture_output=True,
             text=True,
             input=json.dumps(question),
-            timeout=GRACE_SECONDS + 10 * question["seconds"],
+            timeout=patience,
         )
     except subprocess.TimeoutExpired:
         return {"outcome": "no end"}

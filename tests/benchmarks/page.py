@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from cases import BenchmarkSet
     from results import Record, Results
 
-__all__ = ["Target", "each", "page", "summary"]
+__all__ = ["Target", "each", "instances_page", "page", "summary"]
 
 PLAN = "plan"
 BEST = "best"
@@ -64,15 +64,56 @@ demands and stock are kept, costs add up.
 A run may take only some instances of a set; the tables say how many they count.
 *Bound* is a cost that no plan can undercut, as the packer proves it; a plan that meets it is
 *proved*.
+*Naive* is a general-purpose library for packing rectangles, rectpack, in its guillotine modes: the
+best of up to 32 of them, none begun after 10 s, in a process of its own. Kerf is added to pieces
+and sheets for it, the limits of the bench are not asked of it, and where one piece of a board may
+not turn, none does. Its plans are recounted too; one that no guillotine cuts take apart does not
+count. Orders of more than 3,000 pieces are not given to it.
 """
+NAIVE = ("naive reference (rectpack, guillotine modes)", "its time, median; worst")
 
 
-def page(results: Results) -> str:
-    """Return the whole page."""
-    parts = [HEAD, _noise(results), _own(results)]
+def page(results: Results, singly: str) -> str:
+    """Return the page of totals; `singly` is the file that has every instance."""
+    parts = [HEAD + f"Every instance by itself is on [a page of its own]({singly}).\n"]
+    parts += [_noise(results), _own(results)]
     parts += [_stock(results), _bins(results), _single(results)]
-    parts += [_open(results)]
+    parts += [_open(results, singly)]
     return "\n".join(part for part in parts if part)
+
+
+def instances_page(results: Results, totals: str) -> str:
+    """Return the page of every instance; `totals` is the file that has the totals."""
+    parts = [
+        "# Benchmarks, instance by instance\n\n"
+        f"This page is made together with [the page of totals]({totals}), which says what the "
+        "words mean.\n"
+        "*Others' bound* came with the data: by area, or computed, or for cuts of any kind.\n"
+        "*Recalled* values are said to be published, but were given from memory and not read "
+        "again.\n"
+        "A cost is told in sheets where all sheets cost the same.\n"
+    ]
+    for one in SETS:
+        records = results.of(one.name)
+        if records:
+            parts.append(
+                f"## {one.name}\n\n{one.source}. Counted in {one.unit}.\n\n"
+                f"{_total(records)}\n\n{each(records)}"
+            )
+    return "\n".join(parts)
+
+
+def _total(records: Sequence[Record]) -> str:
+    """Return a set's totals as a sentence."""
+    settled = sum(map(_is_settled, records))
+    planned = _planned(records)
+    if not planned:
+        return f"Settled: {settled} of {len(records)}."
+    return (
+        f"Totals: ours {_amount(_sum(planned, 'ours'))}, our bound "
+        f"{_amount(_sum(planned, 'bound'))}, {NAIVE[0]} {_naive(records)[0]}. "
+        f"Settled: {settled} of {len(records)}."
+    )
 
 
 def summary(one: BenchmarkSet, records: Sequence[Record]) -> str:
@@ -92,26 +133,54 @@ def summary(one: BenchmarkSet, records: Sequence[Record]) -> str:
 
 
 def each(records: Iterable[Record]) -> str:
-    """Return a table of single instances."""
-    rows = [
-        (
-            record["id"],
-            _own_value(record, "ours"),
-            _own_value(record, "bound"),
-            _plain(record, "published"),
-            _plain(record, "computed"),
-            _outside(record),
-            _outcome(record),
-            _seconds(record["cpu"]) if "cpu" in record else "",
-            str(record.get("peak_mib", "")),
-        )
+    """Return a table of single instances, without the columns that none of them fills."""
+    cells = [
+        {
+            "instance": record["id"],
+            "ours": _own_value(record, "ours"),
+            "our bound": _own_value(record, "bound"),
+            "published": _plain(record, "published"),
+            "recalled": _plain(record, "recalled"),
+            "computed": _plain(record, "computed"),
+            "others' bound": _outside(record),
+            "naive": _naive_value(record),
+            "naive time, s": _naive_time(record),
+            "outcome": _outcome(record),
+            "time, s": _seconds(record["cpu"]) if "cpu" in record else "",
+            "peak, MiB": str(record.get("peak_mib", "")),
+        }
         for record in records
     ]
-    names = (
-        "instance", "ours", "our bound", "published", "computed", "others' bound", "outcome",
-        "time, s", "peak, MiB",
-    )  # fmt: skip
-    return _table(names, rows)
+    names = [name for name in cells[0] if any(row[name] for row in cells)] if cells else []
+    return _table(names, [[row[name] for name in names] for row in cells])
+
+
+def _naive_value(record: Record) -> str:
+    answer = record.get("naive")
+    if answer is None:
+        return ""
+    if answer["outcome"] != PLAN:
+        return str(answer["outcome"])
+    return _amount(int(answer["ours"]) // int(record["unit"]))
+
+
+def _naive_time(record: Record) -> str:
+    answer = record.get("naive", {})
+    return _seconds(answer["cpu"]) if "cpu" in answer else ""
+
+
+def _naive(records: Sequence[Record]) -> tuple[str, str]:
+    """Return the naive reference's total and time; on part of a set, with ours for that part."""
+    ran = [record for record in records if "naive" in record]
+    both = [r for r in _planned(ran) if r["naive"]["outcome"] == PLAN]
+    if not both:
+        return ("no plan" if ran else "not run"), ""
+    total = sum(int(record["naive"]["ours"]) // int(record["unit"]) for record in both)
+    told = _amount(total)
+    if len(both) < len(records):
+        told += f" on {len(both)} of them; ours there {_amount(_sum(both, 'ours'))}"
+    times = [float(record["naive"]["cpu"]) for record in both]
+    return told, f"{_seconds(statistics.median(times))}; {_seconds(max(times))}"
 
 
 def _noise(results: Results) -> str:
@@ -157,7 +226,7 @@ def _own(results: Results) -> str:
         return ""
     names = (
         "kind", "boards", "sheets", "bound", "proved least", "most above", "time, median; worst",
-        "wall, worst", "peak, MiB", "targets",
+        "wall, worst", "peak, MiB", *NAIVE, "targets",
     )  # fmt: skip
     return (
         "## Jobs of our own\n\n"
@@ -192,6 +261,7 @@ def _own_row(
         f"{_seconds(median)}; {_seconds(worst)}",
         _seconds(max(record["wall"] for record in planned)),
         str(_peak(planned)),
+        *_naive(records),
         "met" if not missed else "missed: " + ", ".join(missed),
     )
 
@@ -233,7 +303,8 @@ def _stock(results: Results) -> str:
         return ""
     names = (
         "set", "source of the data", "counted in", "instances", "ours", "our bound", "area bound",
-        "proved", "most above", "time, median; worst", "wall, worst", "peak, MiB",
+        "proved", "most above", "two or more above", "time, median; worst", "wall, worst",
+        "peak, MiB", *NAIVE,
     )  # fmt: skip
     return (
         "## Cutting stock\n\n"
@@ -241,7 +312,11 @@ def _stock(results: Results) -> str:
         "No published results could be read for these sets, so our plans are held against the "
         "bounds: our own, and that by area, which came with the data.\n"
         "*Most above* is the largest distance of a plan from our bound, in sheets or in per cent "
-        "of the cost.\n\n" + _table(names, rows)
+        "of the cost.\n"
+        "The goal is that no plan lies two sheets above our bound; *two or more above* counts "
+        "those that do.\n"
+        "With several sizes of sheet, or few on hand, ours and the bound are costs; a sheet "
+        "without a price costs its area.\n\n" + _table(names, rows)
     )
 
 
@@ -265,9 +340,11 @@ def _stock_row(
         _amount(sum(outside)) if len(outside) == len(area) else "",
         f"{_proved(planned)} ({_proved(planned) / len(records):.0%})",
         f"{above:.2f} %" if by_cost else _amount(above),
+        "" if by_cost else str(sum(_gap(record) > 1 for record in planned)),
         f"{_seconds(_median(planned))}; {_seconds(_worst(planned))}",
         _seconds(max(record["wall"] for record in planned)),
         str(_peak(planned)),
+        *_naive(records),
     )
 
 
@@ -278,21 +355,24 @@ def _bins(results: Results) -> str:
             one for one in SETS if one.group == f"bins-{way}" and _planned(results.of(one.name))
         ]
         rows += [_bins_row(one.name, results.of(one.name)) for one in of_way]
-        every = [record for one in of_way for record in results.of(one.name)]
+        classes = [one for one in of_way if one.name.startswith("bwmv")]
+        every = [record for one in classes for record in results.of(one.name)]
         if every:
-            rows.append(_bins_row(f"all {way}", every))
+            rows.append(_bins_row(f"all classes, {way}", every))
     if not rows:
         return ""
     names = (
         "class", "instances", "sheets", "goal", "our bound", "computed bound",
         "better bound of both", "proved", "most above our bound", "time, median; worst",
-        "peak, MiB",
+        "peak, MiB", *NAIVE,
     )  # fmt: skip
     return (
         "## Bin packing\n\n"
-        "Classes 1 to 6: Berkey & Wang 1987; 7 to 10: Martello & Vigo 1998. At most 10 s each.\n"
-        "No table of guillotine results could be read: the computed bound came with the data, and "
-        "the goals are our own.\n\n" + _table(names, rows)
+        "Classes 1 to 6: Berkey & Wang 1987; 7 to 10: Martello & Vigo 1998; the set beng: "
+        "Bengtsson 1982. At most 10 s each.\n"
+        "No table of guillotine results could be read, and none of any kind for beng: the computed "
+        "bound came with the data (for beng it is that by area), and the goals are our own.\n\n"
+        + _table(names, rows)
     )
 
 
@@ -317,6 +397,7 @@ def _bins_row(name: str, records: Sequence[Record]) -> tuple[str, ...]:
         _amount(max(map(_gap, planned))),
         f"{_seconds(_median(planned))}; {_seconds(_worst(planned))}",
         str(_peak(planned)),
+        *_naive(records),
     )
 
 
@@ -329,25 +410,30 @@ def _single(results: Results) -> str:
     if not rows:
         return ""
     names = (
-        "set", "instances", "published values reached", "computed values reached", "proved best",
-        "time, median; worst", "peak, MiB",
+        "set", "instances", "published values reached", "recalled values reached",
+        "computed values reached", "proved best", "time, median; worst", "peak, MiB",
     )  # fmt: skip
     return (
         "## The best single sheet\n\n"
         "The most valuable layout of one sheet, from "
         + next(one.source for one in SETS if one.group == "single")
-        + ".\n*Published* values were read in a publication; *computed* ones come from an exact "
-        "search made by others for these data, and are not published.\n"
+        + ".\n*Published* values were read in a publication; *recalled* ones are said to be "
+        "published, but were given from memory and not read again; *computed* ones come from an "
+        "exact search made by others for these data, and are not published.\n"
         "In the sets *copies* each type has a most number of copies; in *single* there is none.\n"
-        "HZ2 is left out: its published value is not that of the data.\n\n" + _table(names, rows)
+        "HZ2 is left out: its published value is not that of the data.\n"
+        "The thirteen instances of Russo, Sforza & Sterle (LU, LW and LX) have hundreds of "
+        "millions of part sizes, too many for the exact recursion within 1 GiB. They are cut by "
+        "the packer's coarser grid, with a bound by area, and fall short of the published "
+        "values.\n\n" + _table(names, rows)
     )
 
 
 def _single_row(one: BenchmarkSet, records: Sequence[Record]) -> tuple[str, ...]:
     found = [record for record in records if record["outcome"] == BEST]
     cells = [one.name, str(len(records))]
-    for key in ("published", "computed"):
-        known = [record for record in records if record[key] is not None]
+    for key in ("published", "recalled", "computed"):
+        known = [record for record in records if record.get(key) is not None]
         same = sum(record.get("ours") == record[key] for record in known)
         over = sum(record.get("ours", 0) > record[key] for record in known)
         cells.append(f"{same} of {len(known)}" + (f", {over} exceeded" if over else ""))
@@ -359,16 +445,48 @@ def _single_row(one: BenchmarkSet, records: Sequence[Record]) -> tuple[str, ...]
     return tuple(cells)
 
 
-def _open(results: Results) -> str:
-    """Return the instances that are not settled, set by set."""
-    parts = []
+def _open(results: Results, singly: str) -> str:
+    """Return what is not settled, counted by set, with the worst instances named."""
+    rows = []
     for one in SETS:
-        unsettled = [record for record in results.of(one.name) if not _is_settled(record)]
+        records = results.of(one.name)
+        unsettled = [record for record in records if not _is_settled(record)]
         if unsettled:
-            parts.append(f"### {one.name}\n\n{each(unsettled)}")
-    if not parts:
+            worst = sorted(unsettled, key=_shortfall, reverse=True)[:NAMED]
+            named = ", ".join(f"{record['id']} ({_short(record)})" for record in worst)
+            rest = len(unsettled) - len(worst)
+            rows.append(
+                (
+                    one.name,
+                    f"{len(unsettled)} of {len(records)}",
+                    named + (f" and {rest} more" if rest else ""),
+                )
+            )
+    if not rows:
         return ""
-    return "## What is not settled\n\n" + "\n".join(parts)
+    return (
+        "## What is not settled\n\n"
+        "Plans above their bound, best sheets without a proof or other than a published or "
+        f"computed value; the worst of each set by name, all of them [instance by "
+        f"instance]({singly}).\n\n" + _table(("set", "not settled", "worst"), rows)
+    )
+
+
+NAMED = 6
+
+
+def _shortfall(record: Record) -> float:
+    """Return how far a record is from its bound, as a share; without an answer, further."""
+    if "ours" not in record:
+        return 2.0
+    least, most = sorted((float(record["ours"]), float(record["bound"])))
+    return 1 - least / max(1.0, most)
+
+
+def _short(record: Record) -> str:
+    if "ours" not in record:
+        return str(record["outcome"])
+    return f"{_own_value(record, 'ours')}, bound {_own_value(record, 'bound')}"
 
 
 def _is_settled(record: Record) -> bool:

@@ -14,14 +14,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import measuring
+import naive
 from cases import SETS
-from page import each, page, summary
+from page import each, instances_page, page, summary
 from results import Results
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cases import BenchmarkSet
+    from cases import BenchmarkSet, Case
+    from results import Record
 
 ROOT = Path(__file__).resolve().parents[2]
 KEPT = ROOT / ".benchmarks" / "results.json"
@@ -45,8 +47,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             continue
         _run(one, asked, results)
     if asked.write is not None:
-        asked.write.write_text(page(results), encoding="utf-8")
-        print(f"{asked.write} written")
+        for path in asked.also:
+            results.fill_in(Results(path))
+        singly = asked.write.with_name(f"{asked.write.stem}-instances.md")
+        asked.write.write_text(page(results, singly.name), encoding="utf-8")
+        singly.write_text(instances_page(results, asked.write.name), encoding="utf-8")
+        print(f"{asked.write} and {singly} written")
     return 0
 
 
@@ -59,6 +65,20 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--every", type=int, default=1, help="only every so manieth instance")
     parser.add_argument("--only", help="only instances whose name holds this text")
     parser.add_argument("--seconds", type=float, help="stop each instance after so much CPU time")
+    parser.add_argument(
+        "--missing",
+        nargs="?",
+        const="same",
+        choices=("same", "any"),
+        help="leave out what is kept already from this very packer, or from any; so a run that "
+        "was broken off goes on",
+    )
+    parser.add_argument(
+        "--naive",
+        default="with",
+        choices=("with", "without", "only"),
+        help="run the naive reference too, or not, or nothing else; it needs the extra 'bench'",
+    )
     parser.add_argument("--each", action="store_true", help="print every instance")
     parser.add_argument(
         "--benchmarks",
@@ -67,6 +87,13 @@ def _parser() -> argparse.ArgumentParser:
         help="the published sets; or set KERFWRIGHT_BENCHMARKS",
     )
     parser.add_argument("--results", type=Path, default=KEPT, help="where results are kept")
+    parser.add_argument(
+        "--also",
+        type=Path,
+        nargs="+",
+        default=[],
+        help="other files of results, from which the page takes what the first does not hold",
+    )
     parser.add_argument("--write", type=Path, help="write the page from all results kept")
     return parser
 
@@ -85,17 +112,57 @@ def _run(one: BenchmarkSet, asked: argparse.Namespace, results: Results) -> None
     chosen = (case for case in one.load(asked.benchmarks) if (asked.only or "") in case.id)
     cases = [*islice(chosen, 0, None if asked.first is None else asked.first * asked.every)]
     cases = cases[:: asked.every]
-    seconds = one.seconds if asked.seconds is None else asked.seconds
-    results.begin(one.name, measuring.machine(), (case.id for case in cases))
-    records = []
-    for record, took in measuring.measure_all(cases, seconds):
-        results.add(record, took)
-        records.append(record)
-        if sys.stderr.isatty():
-            print(f"\r{one.name} {len(records)}/{len(cases)}", end="", file=sys.stderr)
+    if asked.naive != "only":
+        _run_ours(one, cases, asked, results)
+    if asked.naive != "without":
+        _run_naive(one, cases, results)
+    records = [record for record in results.of(one.name) if record["id"] in {c.id for c in cases}]
     if asked.each:
         print(each(records))
-    print(summary(one, records), flush=True)
+    if records:
+        print(summary(one, records), flush=True)
+
+
+def _run_ours(
+    one: BenchmarkSet, cases: list[Case], asked: argparse.Namespace, results: Results
+) -> None:
+    seconds = one.seconds if asked.seconds is None else asked.seconds
+    kept = results.records.get(one.name, {})
+    todo = [case for case in cases if not _is_kept(case, kept, asked.missing, seconds)]
+    results.begin(one.name, measuring.machine(), (case.id for case in todo))
+    for number, (record, took) in enumerate(measuring.measure_all(todo, seconds)):
+        results.add(record, took)
+        _tell(f"{one.name} {number + 1}/{len(todo)}")
+
+
+def _is_kept(
+    case: Case, kept: dict[str, Record], missing: str | None, seconds: float | None
+) -> bool:
+    if missing is None or case.id not in kept:
+        return False
+    record = kept[case.id]
+    same = (record.get("version"), record["seconds"]) == (measuring.version(case.task), seconds)
+    return same or missing == "any"
+
+
+def _run_naive(one: BenchmarkSet, cases: list[Case], results: Results) -> None:
+    todo = [case for case in cases if case.task == "plan"]
+    if not todo:
+        return
+    if not naive.installed():
+        print("naive reference: left out, rectpack is not installed (pip install '.[bench]')")
+        return
+    kept = results.naive.get(one.name, {})
+    for number, case in enumerate(todo):
+        # It never changes with the packer, so that it need not be run again.
+        if kept.get(case.id, {}).get("version") != measuring.naive_version():
+            results.add_naive(one.name, case.id, measuring.measure_naive(case))
+            _tell(f"{one.name}, naive {number + 1}/{len(todo)}")
+
+
+def _tell(where: str) -> None:
+    if sys.stderr.isatty():
+        print(f"\r{where}", end="", file=sys.stderr)
 
 
 if __name__ == "__main__":

@@ -10,18 +10,20 @@ import json
 import resource
 import sys
 import time
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from kerfwright.packer.grids import build_grid
+from kerfwright.packer.grids import build_grid, quick_grid
 from kerfwright.packer.layouts import Place, Split
 from kerfwright.packer.limited import best_limited
+from kerfwright.packer.positions import normal_patterns
 from kerfwright.packer.recursion import best_values, trace
 from kerfwright.packer.running import SPLITS_A_SECOND, Budget
 from kerfwright.packer.solve import Packed, effort, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from kerfwright.packer.grids import Grid
     from kerfwright.packer.layouts import Tree
@@ -29,6 +31,9 @@ if TYPE_CHECKING:
 __all__ = ["as_instance", "measured", "recounted", "room"]
 
 KIBIBYTES_A_MEBIBYTE = 1024
+# Sizes of parts that a table of the recursion may have: 160 MB of them.
+MOST_PARTS = 40_000_000
+COARSE_WORK = 2e9
 
 
 def as_instance(data: dict[str, Any]) -> Instance:
@@ -78,19 +83,50 @@ def _plan(case: dict[str, Any], instance: Instance, stop: Callable[[], bool]) ->
 
 
 def _best(case: dict[str, Any], instance: Instance, _: Callable[[], bool]) -> dict[str, Any]:
-    """Return the best single sheet, copies unlimited; its tree is recounted."""
-    values, source = case["values"], instance.sources[0]
+    """Return the best single sheet, copies unlimited; its tree is recounted.
+
+    Where there are too many part sizes to hold, a good sheet by the packer's coarser grid, and the
+    bound by worth and area.
+    """
+    values = case["values"]
+    if _parts(instance) > MOST_PARTS:
+        grid = quick_grid(instance, None, COARSE_WORK)
+        found = _found(values, instance, grid)
+        return {"outcome": "best", "ours": found[0], "bound": _by_area(values, instance)}
     grid = build_grid(instance, limited=False)
     if any(most is not None for most in case["limits"]):
         return _best_within(case, instance, grid)
+    ours, bound = _found(values, instance, grid)
+    return {"outcome": "best", "ours": ours, "bound": bound}
+
+
+def _found(values: Sequence[int], instance: Instance, grid: Grid) -> tuple[int, int]:
+    """Return what the recursion's layout is worth, recounted, and what the recursion says."""
+    source = instance.sources[0]
     table = best_values(grid, values)
-    row, column = grid.cell(source.width + instance.kerf, source.height + instance.kerf)
+    row, column = grid.root(source, instance)
     tree = trace(grid, values, table, row, column)
     wide, high = room(tree, instance)
     assert wide <= source.width + instance.kerf
     assert high <= source.height + instance.kerf
     worth = sum(values[piece] * number for piece, number in _yield(tree).items())
-    return {"outcome": "best", "ours": worth, "bound": int(table[row, column])}
+    return worth, int(table[row, column])
+
+
+def _parts(instance: Instance) -> int:
+    """Return how many sizes of parts there are before any reduction."""
+    source, sides = instance.sources[0], [piece.orientations() for piece in instance.pieces]
+    wide = normal_patterns([w + instance.kerf for way in sides for w, _ in way], source.width)
+    high = normal_patterns([h + instance.kerf for way in sides for _, h in way], source.height)
+    return len(wide) * len(high)
+
+
+def _by_area(values: Sequence[int], instance: Instance) -> int:
+    """Return the worth of a sheet full of the piece that is worth most for its area."""
+    source = instance.sources[0]
+    pairs = zip(values, instance.pieces, strict=True)
+    densest = max(Fraction(value, piece.width * piece.height) for value, piece in pairs)
+    return int(densest * source.width * source.height)
 
 
 def _best_within(case: dict[str, Any], instance: Instance, grid: Grid) -> dict[str, Any]:
