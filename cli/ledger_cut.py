@@ -35,6 +35,12 @@ def cut_command(
             help="The windows of these mats are cut too; their drop-outs are kept.",
         ),
     ] = None,
+    bought: Annotated[
+        bool,
+        typer.Option(
+            "--bought", help="Sheets that were set aside and are gone since were bought anew."
+        ),
+    ] = False,
     unit: UnitOption = None,
     ledger: LedgerFile = None,
     as_json: AsJson = False,
@@ -51,7 +57,7 @@ def cut_command(
         if not equals:
             raise typer.BadParameter(f"{text!r} is not clear; write such as A=11x14")
         sizes[label] = parsed(lambda size=size: kw.parse_size(size, bare))  # type: ignore[misc]
-    done = kw.book_cut(book, kw.job_named(book, job), place=place, drop_outs=sizes)
+    done = kw.book_cut(book, kw.job_named(book, job), place=place, drop_outs=sizes, bought=bought)
     number, entry = done.job.number, done.entry
     facts = {"entry": entry.number, "job": number, "offcuts": list(entry.offcuts)}
     if not entry.number:
@@ -65,6 +71,10 @@ def cut_command(
             lines.append(
                 f"  new {new} {event.offcut}: {shown(event.size)} of {event.board}, {event.note}"
             )
+        elif event.event == "sheets in":
+            what = f"full sheet{'' if event.count == 1 else 's'}"
+            told = "not in the ledger before, so booked in as bought and cut up"
+            lines.append(f"  {event.count} {what}, {shown(event.size)} of {event.board}: {told}")
         elif event.event == "slips made":
             lines.append(f"  {event.count} new slip sheets: {shown(event.size)} of {event.board}")
     answer(lines, facts, as_json=as_json)
