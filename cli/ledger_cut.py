@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -18,6 +18,11 @@ from .ledger_common import (
     shown,
     unit_of,
 )
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from kerfwright.ledger import Entry
 
 app = typer.Typer()
 
@@ -65,16 +70,25 @@ def cut_command(
         answer((told,), facts, as_json=as_json)
         return
     lines = [f"Job {number}, {done.job.name}, is cut (entry {entry.number})."]
+    lines += _bought(entry)
     for event in entry.events:
         if event.event in {"made", "drop-out"}:
             new = "offcut" if event.event == "made" else "drop-out"
             lines.append(
                 f"  new {new} {event.offcut}: {shown(event.size)} of {event.board}, {event.note}"
             )
-        elif event.event == "sheets in":
-            what = f"full sheet{'' if event.count == 1 else 's'}"
-            told = "not in the ledger before, so booked in as bought and cut up"
-            lines.append(f"  {event.count} {what}, {shown(event.size)} of {event.board}: {told}")
         elif event.event == "slips made":
             lines.append(f"  {event.count} new slip sheets: {shown(event.size)} of {event.board}")
     answer(lines, facts, as_json=as_json)
+
+
+def _bought(entry: Entry) -> Iterator[str]:
+    """Yield the sheets that were bought for the job, by board and size."""
+    counts: dict[tuple[str | None, kw.Size], int] = {}
+    for event in entry.events:
+        if event.event == "sheets in":
+            key = (event.board, event.size)
+            counts[key] = counts.get(key, 0) + (event.count or 0)
+    for (board, size), count in counts.items():
+        sheets = f"{count} full sheet{'' if count == 1 else 's'}, {shown(size)} of {board}"
+        yield f"  {sheets}: not on the rack, so booked in as bought, and cut up"
