@@ -35,16 +35,19 @@ def makes_command(
     sizes = [parsed(lambda text=text: kw.parse_size(text, bare)) for text in size or ()]  # type: ignore[misc]
     width = parsed(lambda: kw.parse_length(kerf, bare, "kerf", zero=True))
     lines, facts = [], []
+    directed: dict[str, None] = {}
     for one in what_they_make(ledger_at(ledger).state(), sizes, kerf=width):
         proof = "" if one.proved else "; more was not ruled out"
         numbers = ", ".join(map(str, one.offcuts))
         many = "" if len(one.offcuts) == 1 else "s"
-        turned = ", none turned: the board has a direction" if one.directed else ""
-        whence = f"{one.board}, from offcut{many} {numbers}{turned}{proof}"
+        whence = f"{one.board}, from offcut{many} {numbers}{proof}"
+        if one.directed:
+            directed[one.board] = None
         lines.append(f"{one.count:>4} of {shown(one.size):<14} {whence}")
         facts.append(
             {"board": one.board, "size": exact_size(one.size), "count": one.count,
              "offcuts": list(one.offcuts), "proved": one.proved,
              "no_turn": one.directed}
         )  # fmt: skip
+    lines += [f"Nothing of {name} is turned, since it has a direction." for name in directed]
     answer(lines or ["Nothing of these sizes."], {"makes": facts}, as_json=as_json)

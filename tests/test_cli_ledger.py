@@ -443,10 +443,8 @@ def test_a_board_is_described(command: Command) -> None:
     assert command("ledger", "board", named[1], *named[2].split()).status == 0
     assert command("plan", "show.toml").status == 0
     made = command("ledger", "makes", "14 x 16", "16 x 14").out
-    told = (
-        "2 of 14 x 16 in     warm white rag, from offcut 1, none turned: the board has a direction"
-    )
-    assert told in made
+    assert "2 of 14 x 16 in     warm white rag, from offcut 1\n" in made
+    assert f"Nothing of {BOARD} is turned, since it has a direction." in made
 
 
 @pytest.mark.usefixtures("rack")
