@@ -33,6 +33,9 @@ class Makes:
     ----------
     proved
         Whether no more can be cut from them with straight cuts.
+    directed
+        Whether the board has a direction, so that none is turned: the first number of the size
+        runs along the first number of the sheet's.
     """
 
     board: str
@@ -40,10 +43,11 @@ class Makes:
     count: int
     offcuts: tuple[int, ...]
     proved: bool
+    directed: bool = False
 
 
 def what_they_make(
-    state: State, sizes: Sequence[Size] = SMALL_SIZES, *, kerf: Length = ZERO
+    state: State, sizes: Sequence[Size] = (), *, kerf: Length = ZERO
 ) -> Iterator[Makes]:
     """Yield, for each board and size, how many pieces the free offcuts would make by themselves.
 
@@ -51,37 +55,47 @@ def what_they_make(
     for more than they can give, and may take the rest from sheets of exactly the piece's size;
     it takes as few of those as it can, and what it does not take comes from the offcuts.
 
+    Of a board that the ledger knows to have a direction no piece is turned, and offcuts whose own
+    direction nobody knows are left out.
+
     Parameters
     ----------
+    sizes
+        As they lie on the sheet. Where none is given: `SMALL_SIZES`, and those of a board with a
+        direction both ways, since a mat may be wanted upright or across.
     kerf
         What the tool removes; none for a knife.
     """
     free = [kept for kept in state.offcuts.values() if kept.state == "on the rack"]
     for board in sorted({kept.board for kept in free}):
-        for size in sizes:
-            holding = [kept for kept in free if kept.board == board and _holds(kept, size)]
+        known = state.boards.get(board)
+        directed = known is not None and known.directed is True
+        usual = _both_ways(SMALL_SIZES) if directed else SMALL_SIZES
+        for size in sizes or usual:
+            holding = [k for k in free if k.board == board and _holds(k, size, directed)]
             if holding:
-                yield _made(state, board, size, holding, kerf)
+                yield _made(board, size, holding, kerf, directed=directed)
 
 
-def _holds(kept: Kept, size: Size) -> bool:
+def _both_ways(sizes: Sequence[Size]) -> tuple[Size, ...]:
+    return tuple(one for size in sizes for one in (size, Size(size.height, size.width)))
+
+
+def _holds(kept: Kept, size: Size, directed: bool) -> bool:
     usable = kept.usable
-    if usable is None:
+    if usable is None or (directed and not kept.directed):
         return False
-    short, long = sorted((usable.width, usable.height))
-    narrow, tall = sorted((size.width, size.height))
-    return narrow <= short and tall <= long
+    if size.width <= usable.width and size.height <= usable.height:
+        return True
+    return not directed and size.height <= usable.width and size.width <= usable.height
 
 
-def _made(state: State, board: str, size: Size, holding: Sequence[Kept], kerf: Length) -> Makes:
+def _made(
+    board: str, size: Size, holding: Sequence[Kept], kerf: Length, *, directed: bool
+) -> Makes:
     asked = sum(_most(kept, size) for kept in holding)
-    known = state.boards.get(board)
-    stock = Board(
-        board,
-        tool=Tool(kerf=kerf),
-        sheets=(SheetSize(size),),
-        no_turn=known is not None and known.directed is True,
-    )
+    sheets = (SheetSize(size),)
+    stock = Board(board, tool=Tool(kerf=kerf), sheets=sheets, no_turn=directed)
     offcuts = tuple(
         Offcut(board, usable, str(kept.number))
         for kept in holding
@@ -96,7 +110,8 @@ def _made(state: State, board: str, size: Size, holding: Sequence[Kept], kerf: L
         for layout in made.layouts
         if layout.source.kind is SourceKind.OFFCUT
     ]
-    return Makes(board, size, asked - made.sheets, tuple(sorted(used)), made.proved_least)
+    count = asked - made.sheets
+    return Makes(board, size, count, tuple(sorted(used)), made.proved_least, directed)
 
 
 def _most(kept: Kept, size: Size) -> int:

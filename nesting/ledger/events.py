@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = [
     "BEGINNING",
     "COLUMNS",
+    "NUMBERS",
     "Event",
     "area_text",
     "chained",
@@ -87,8 +88,17 @@ class Event:
         return Size(Length(read_exact(self.width)), Length(read_exact(self.height)))
 
     def told(self) -> dict[str, object]:
-        """Return the parts of `details`, empty where there are none."""
-        return json.loads(self.details) if self.details else {}
+        """Return the parts of `details`, empty where there are none.
+
+        Raises
+        ------
+        ValueError
+            If they are not what kerfwright writes.
+        """
+        told = json.loads(self.details) if self.details else {}
+        if not isinstance(told, dict):
+            raise ValueError("details are parts with names")
+        return told
 
     def right_digest(self) -> str:
         """Return the digest that it ought to have."""
@@ -98,6 +108,7 @@ class Event:
 
 
 COLUMNS = tuple(field.name for field in fields(Event))
+NUMBERS = frozenset({"job", "offcut", "count", "undoes", "seq", "entry"})
 
 
 def chained(drafts: Iterable[Event], last: Event | None, entry: int, at: str) -> tuple[Event, ...]:

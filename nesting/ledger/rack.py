@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING
 from ..errors import LedgerError
 from .book import Entry, square
 from .events import Event, area_text, length_text, sized
+from .offer import own_key
 from .state import NO_EDGES, BoardFacts, Kept, State
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
     from ..lengths import Length, Size
+    from ..order import Order
     from ..stock import Grade
     from .book import Ledger
 
@@ -24,6 +26,7 @@ __all__ = [
     "Found",
     "Measured",
     "add_offcuts",
+    "add_own",
     "add_sheets",
     "add_slips",
     "correct",
@@ -57,6 +60,8 @@ class Measured:
         What its bad edges lose: left, right, top, bottom.
     dropped
         Whether it is the drop-out of a window.
+    earlier
+        By what an order listed it, where one did; see `offer.own_key`.
     """
 
     board: str
@@ -69,6 +74,7 @@ class Measured:
     place: str = ""
     note: str = ""
     dropped: bool = False
+    earlier: str = ""
 
 
 def flag_text(flag: bool | None) -> str:
@@ -122,8 +128,35 @@ def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
         edges=edges_text(offcut.edges),
         place=offcut.place,
         note=" ".join(part for part in (offcut.note or "measured by hand", source) if part),
+        details=json.dumps({"earlier": offcut.earlier}) if offcut.earlier else None,
     )
     return sized(event, offcut.size)
+
+
+def add_own(ledger: Ledger, order: Order, file: str) -> Entry:
+    """Put the offcuts that an order itself lists on the rack, but for those that are known already.
+
+    Parameters
+    ----------
+    file
+        Where they were listed, for their source.
+    """
+    boards = {board.name: board for board in order.boards}
+
+    def drafts(state: State) -> Iterator[Event]:
+        known = {(kept.born_board, kept.earlier) for kept in state.offcuts.values()}
+        number = state.numbers
+        for offcut in order.offcuts:
+            key, board = own_key(offcut), boards[offcut.board]
+            if (offcut.board, key) not in known:
+                number += 1
+                note = f"numbered {offcut.id} in {file}"
+                one = Measured(
+                    board.name, offcut.size, board.grade, board.buffered, note=note, earlier=key
+                )
+                yield _added(state, one, number, "")
+
+    return ledger.record(drafts)
 
 
 def move(ledger: Ledger, numbers: Sequence[int], place: str) -> Entry:
@@ -189,15 +222,30 @@ def correct(
             edges=None if edges is None else " ".join(map(length_text, edges)),
             note=note or None,
         )
-        yield from _changed(kept, event, size or kept.size, board or kept.board)
+        if _is_new(kept, event, size or kept.size, board or kept.board):
+            yield from _changed(kept, event, size or kept.size, board or kept.board)
 
     return ledger.record(drafts)
+
+
+def _is_new(kept: Kept, event: Event, size: Size, board: str) -> bool:
+    """Return whether a correction says anything that is not known; of what is gone, always."""
+    told = (
+        (event.grade, kept.grade.value if kept.grade else "unknown"),
+        (event.buffered, flag_text(kept.buffered)),
+        (event.direction, "known" if kept.directed else "unknown"),
+        (event.edges, " ".join(map(length_text, kept.edges))),
+    )
+    same = all(new is None or new == known for new, known in told)
+    return not (same and size == kept.size and board == kept.board and kept.here)
 
 
 def _changed(kept: Kept, event: Event, size: Size, board: str) -> Iterator[Event]:
     """Yield the change, with what its board gains or loses by it."""
     if board != kept.board:
-        yield replace(event, area=area_text(-square(kept.size)))
+        yield Event(
+            "corrected", offcut=kept.number, board=kept.board, area=area_text(-square(kept.size))
+        )
         yield sized(replace(event, board=board), size)
         return
     gain = square(size) - square(kept.size)
@@ -303,18 +351,29 @@ def describe_board(
     *,
     grade: Grade | None = None,
     buffered: bool | None = None,
+    directed: bool | None = None,
     prices: Mapping[Size, Fraction] | None = None,
 ) -> Entry:
-    """Write down what a board is, and what its sheets cost."""
+    """Write down what a board is, and what its sheets cost; what is None stays as it was.
+
+    Parameters
+    ----------
+    directed
+        Whether it has a grain, a pattern or another direction, so that no piece of it is turned.
+    """
 
     def drafts(state: State) -> Iterator[Event]:
         known = state.boards.get(board, BoardFacts())
-        if (grade or known.grade, _or(buffered, known.buffered)) != (known.grade, known.buffered):
+        after = BoardFacts(
+            grade or known.grade, _or(buffered, known.buffered), _or(directed, known.directed)
+        )
+        if after != known:
             yield Event(
                 "board described",
                 board=board,
                 grade=None if grade is None else grade.value,
                 buffered=None if buffered is None else flag_text(buffered),
+                direction=None if directed is None else "known" if directed else "unknown",
             )
         for size, price in (prices or {}).items():
             if state.prices.get((board, size)) != price:
