@@ -13,6 +13,7 @@ from .book import broken_links, square
 from .events import Event, read_exact
 from .state import State, fold, standing
 from .store import opened, read_events
+from .windows import drop_out_faults
 
 if TYPE_CHECKING:
     import sqlite3
@@ -100,6 +101,7 @@ def check_ledger(ledger: Ledger) -> Checked:
         faults += _views(connection, state)
     made = balances(state)
     faults += [*_areas(events), *_jobs(events), *_unbalanced(made)]
+    faults += drop_out_faults(events)
     return Checked(len(events), made, tuple(faults), tuple(_clock(events)))
 
 

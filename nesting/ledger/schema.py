@@ -181,8 +181,23 @@ FROM standing WHERE area IS NOT NULL;
     )
 )
 
+_WINDOWS = f"""
+INSERT INTO event_kinds (event, meaning, state, sheets, slips) VALUES
+ ('windows cut', 'the windows of a line of mats were cut', NULL, 0, 0),
+ ('slips scored', 'windows were cut over slip sheets; below zero: those are retired', NULL, 0, 0);
+DROP VIEW slip_sheets;
+CREATE VIEW slip_sheets AS
+SELECT board, {_MM.format("width")} AS width_mm, {_MM.format("height")} AS height_mm,
+    sum(count * k.slips) AS count,
+    sum(CASE WHEN event = 'slips scored' THEN count ELSE 0 END) AS windows, width, height
+FROM standing e JOIN event_kinds k USING (event)
+WHERE k.slips <> 0 OR event = 'slips scored'
+GROUP BY board, width, height;
+"""
+
 # In order; each and the record of it are one transaction.
 MIGRATIONS: tuple[tuple[int, str, str], ...] = (
     (1, "events", _KINDS + _EVENTS),
     (2, "views to read", _VIEWS),
+    (3, "windows cut, and the wear of slip sheets", _WINDOWS),
 )
