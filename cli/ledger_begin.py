@@ -13,7 +13,7 @@ app = typer.Typer()
 def begin_command(ledger: LedgerFile = None, as_json: AsJson = False) -> None:
     """Make a ledger, where there is none yet."""
     book = recording_at(ledger)
-    there = book.path.exists()
+    there = book.path.exists() and book.path.stat().st_size > 0
     book.begin()
     told = "There is a ledger already" if there else "A ledger was begun"
     answer((f"{told}: {book.path}",), {"ledger": str(book.path)}, as_json=as_json)

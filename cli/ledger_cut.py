@@ -51,6 +51,12 @@ def cut_command(
             show_default=False,
         ),
     ] = None,
+    bought: Annotated[
+        bool,
+        typer.Option(
+            "--bought", help="Sheets that were set aside and are gone since were bought anew."
+        ),
+    ] = False,
     unit: UnitOption = None,
     ledger: LedgerFile = None,
     as_json: AsJson = False,
@@ -65,7 +71,7 @@ def cut_command(
     if len(wanted) != len(drop_out or ()):
         raise typer.BadParameter("--drop-out names the same mats twice")
     done = kw.book_cut(
-        book, kw.job_named(book, job), place=place, drop_outs=wanted, windows=windows
+        book, kw.job_named(book, job), place=place, drop_outs=wanted, windows=windows, bought=bought
     )
     number, entry = done.job.number, done.entry
     facts = {"entry": entry.number, "job": number, "offcuts": list(entry.offcuts)}
@@ -102,6 +108,10 @@ def _lines(entry: Entry) -> Iterator[str]:
         if event.event in {"made", "drop-out"}:
             new = "offcut" if event.event == "made" else "drop-out"
             yield f"  new {new} {event.offcut}: {shown(event.size)} of {event.board}, {event.note}"
+        elif event.event == "sheets in":
+            what = f"full sheet{'' if event.count == 1 else 's'}"
+            told = "not in the ledger before, so booked in as bought and cut up"
+            yield f"  {event.count} {what}, {shown(event.size)} of {event.board}: {told}"
     made: Counter[str] = Counter()
     for event in entry.events:
         if event.event == "slips made":

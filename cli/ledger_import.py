@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+import kerfwright as kw
+
 from .ledger_common import AsJson, LedgerFile, UnitOption, answer, noted, recording_at, unit_of
 
 if TYPE_CHECKING:
@@ -18,8 +20,15 @@ app = typer.Typer()
 @app.command("import")
 def import_command(
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="A .csv of a rack, or an exported .json.")
+        Path,
+        typer.Argument(
+            metavar="FILE", help="A .csv of a rack, an exported .json, or an order with offcuts."
+        ),
     ],
+    stock: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="With an order: its stock file, as for plan."),
+    ] = None,
     again: Annotated[
         bool, typer.Option("--again", help="Take in a file that was taken in before.")
     ] = False,
@@ -27,7 +36,7 @@ def import_command(
     ledger: LedgerFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Take in a rack from CSV, or a ledger from JSON.
+    """Take in a rack from CSV, a ledger from JSON, or the offcuts that an order lists.
 
     A CSV file needs the columns size and board, and may have kind, qty, grade, buffered,
     direction, edges, place, price, windows and note. All its rows are taken in, or none.
@@ -35,6 +44,9 @@ def import_command(
     from kerfwright.ledger.exchange import import_csv, import_json
 
     book = recording_at(ledger)
+    if stock is not None or file.suffix.lower() in {".toml", ".xlsx"}:
+        _of_an_order(book, file, stock, unit, as_json=as_json)
+        return
     if file.suffix.lower() == ".json":
         count = import_json(book, file)
         answer((f"{count} events were taken in.",), {"events": count}, as_json=as_json)
@@ -55,3 +67,18 @@ def _told(entry: Entry) -> str:
         if count:
             told.append(f"{count} {what}{'' if count == 1 else 's'}")
     return "; ".join(told)
+
+
+def _of_an_order(
+    book: kw.Ledger, file: Path, stock: Path | None, unit: str | None, *, as_json: bool
+) -> None:
+    from kerfwright.ledger.rack import add_own
+
+    order = kw.load_order(file, stock=stock, unit=None if unit is None else unit_of(unit))
+    if not order.offcuts:
+        raise kw.LedgerError(f"{file}: lists no offcut, so there is nothing to take in")
+    entry = add_own(book, order, (stock or file).name)
+    told = [f"{event.offcut} ({event.note})" for event in entry.events]
+    done = f"Pencil the new numbers on them: {', '.join(told)}"
+    otherwise = "All of them are in the ledger already; nothing was recorded."
+    noted(entry, done=done, otherwise=otherwise, as_json=as_json)

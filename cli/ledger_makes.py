@@ -29,7 +29,8 @@ def makes_command(
     """Say what the offcuts alone would make.
 
     Each line stands by itself: so many of this size, or so many of that. Offcuts of another
-    grade, or known less well, are reckoned apart.
+    grade, or known less well, are reckoned apart. Of a board with a direction nothing is turned,
+    and the first number of a size lies along the sheet's first.
     """
     from kerfwright.ledger.exchange import exact_size
     from kerfwright.makes import METRIC_SIZES, SMALL_SIZES, what_they_make
@@ -41,7 +42,7 @@ def makes_command(
     lines: list[str] = []
     facts = []
     group: Group | None = None
-    for one in what_they_make(ledger_at(ledger).state(), sizes or usual, kerf=width):
+    for one in what_they_make(ledger_at(ledger).state(), sizes, kerf=width, usual=usual):
         if one.group != group:
             group = one.group
             lines.append(_heading(group))
@@ -49,7 +50,7 @@ def makes_command(
         facts.append(
             {"board": group.board, "grade": None if group.grade is None else group.grade.value,
              "buffered": group.buffered, "kind": group.makes, "size": exact_size(one.size),
-             "count": one.count,
+             "count": one.count, "no_turn": group.directed,
              "offcuts": [{"offcut": number, "count": count} for number, count in one.offcuts]}
         )  # fmt: skip
     answer(lines or ["Nothing of these sizes."], {"makes": facts}, as_json=as_json)
@@ -57,9 +58,10 @@ def makes_command(
 
 def _heading(group: Group) -> str:
     buffered = {True: ", buffered", False: ", not buffered", None: ""}[group.buffered]
+    turned = "; none turned: the board has a direction" if group.directed else ""
     if group.grade is None:
-        return f"{group.board}, grade unknown{buffered}: for the lowest grade only"
-    return f"{group.board}, {group.grade}{buffered}"
+        return f"{group.board}, grade unknown{buffered}: for the lowest grade only{turned}"
+    return f"{group.board}, {group.grade}{buffered}{turned}"
 
 
 def _line(one: Makes, bare: kw.Unit) -> str:

@@ -28,6 +28,7 @@ def show_command(
 ) -> None:
     """Show the life of one offcut, event by event."""
     from kerfwright.ledger.state import fold
+    from kerfwright.ledger.words import changes
 
     events = ledger_at(ledger).events()
     undone = {event.undoes for event in events}
@@ -39,10 +40,15 @@ def show_command(
     lines = [f"{number:>4}  its coming was undone" if kept is None else kept_line(kept)]
     for event in life:
         told = [event.event]
-        if event.width is not None:
+        changed = changes(events, event)
+        if event.width is not None and not any(one.startswith("size ") for one in changed):
             told.append(shown(event.size))
+        if event.event == "corrected" and event.area and event.width is None:
+            told.append(f"no longer counted as {event.board}")
         told += [f"job {event.job}"] if event.job else []
-        told += [f"at {event.place}"] if event.place else []
+        if event.place and not any(one.startswith("place ") for one in changed):
+            told.append(f"at {event.place}")
+        told += changed
         told += [source_words(event.note)] if event.note else []
         mark = "  (undone)" if event.entry in undone else ""
         lines.append(f"      {event.at[:16].replace('T', ' ')}  {', '.join(told)}{mark}")
@@ -50,7 +56,8 @@ def show_command(
         **({"number": number} if kept is None else kept_facts(kept)),
         "life": [
             {"seq": e.seq, "entry": e.entry, "at": e.at, "event": e.event, "job": e.job,
-             "place": e.place, "note": e.note, "undone": e.entry in undone}
+             "place": e.place, "note": e.note, "changed": list(changes(events, e)),
+             "undone": e.entry in undone}
             for e in life
         ],
     }  # fmt: skip

@@ -23,7 +23,8 @@ def undo_command(
 
     Not one that something later rests on. Undoing is an entry too: nothing is taken out.
     """
+    from kerfwright.ledger.words import entry_words
+
     done = recording_at(ledger).undo(entry)
-    what = ", ".join(dict.fromkeys(event.event for event in done.events))
-    told = f"Entry {done.number} no longer counts: {what}"
+    told = f"Entry {done.number} no longer counts: {entry_words(done.events)}"
     answer((told,), {"undone": done.number, "offcuts": list(done.offcuts)}, as_json=as_json)

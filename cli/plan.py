@@ -122,7 +122,8 @@ def plan_command(
     """
     folder = out or kw.default_folder(order)
     rack = _rack(ledger, without=no_ledger)
-    job, offer = _job(kw.load_order(order, stock=stock, unit=unit), folder, rack)
+    asked = kw.load_order(order, stock=stock, unit=unit)
+    job, offer = _job(asked, folder, rack, _named(order, stock))
     audited = _planned(job, folder, seconds)
     HAND.count()  # heeded between pages, lest half of them be written
     with _set_aside(rack, offer, audited) as booked:
@@ -146,11 +147,21 @@ def _rack(ledger: Path | None, *, without: bool) -> kw.Ledger | None:
     return kw.Ledger(usual) if named or usual.exists() else None
 
 
-def _job(asked: kw.Order, folder: Path, rack: kw.Ledger | None) -> tuple[kw.Order, kw.Offer | None]:
+def _named(order: Path, stock: Path | None) -> str:
+    """Return how a command line names the files of an order, for a message."""
+    files = f'"{order}"' if " " in str(order) else str(order)
+    if stock is None:
+        return files
+    return f'{files} --stock "{stock}"' if " " in str(stock) else f"{files} --stock {stock}"
+
+
+def _job(
+    asked: kw.Order, folder: Path, rack: kw.Ledger | None, named: str
+) -> tuple[kw.Order, kw.Offer | None]:
     """Return the order with what the rack offers it."""
     if rack is None:
         return asked, None
-    offer = kw.offered(rack, asked, folder)
+    offer = kw.offered(rack, asked, folder, named=named)
     return offer.order, offer
 
 

@@ -38,11 +38,15 @@ class Group:
     ----------
     grade, buffered
         None where it is not known: then they serve no better grade than the lowest.
+    directed
+        Whether the board has a direction, so that nothing is turned: the first number of a size
+        runs along the first number of the sheet's.
     """
 
     board: str
     grade: Grade | None
     buffered: bool | None
+    directed: bool = False
 
     @property
     def makes(self) -> str:
@@ -79,7 +83,10 @@ def groups_of(state: State) -> dict[Group, list[Kept]]:
     found: dict[Group, list[Kept]] = {}
     for kept in sorted(state.offcuts.values(), key=lambda one: one.born):
         if kept.state == "on the rack" and kept.usable is not None:
-            found.setdefault(Group(kept.board, kept.grade, kept.buffered), []).append(kept)
+            known = state.boards.get(kept.board)
+            directed = known is not None and known.directed is True
+            group = Group(kept.board, kept.grade, kept.buffered, directed)
+            found.setdefault(group, []).append(kept)
     return dict(sorted(found.items(), key=lambda item: _order(item[0])))
 
 
@@ -88,15 +95,25 @@ def _order(group: Group) -> tuple[str, str, str]:
 
 
 def what_they_make(
-    state: State, sizes: Sequence[Size] = SMALL_SIZES, *, kerf: Length = ZERO
+    state: State,
+    sizes: Sequence[Size] = (),
+    *,
+    kerf: Length = ZERO,
+    usual: Sequence[Size] = SMALL_SIZES,
 ) -> Iterator[Makes]:
     """Yield, for each group and size, how many pieces the free offcuts would make by themselves.
 
     Each size is by itself: they make so many of this *or* so many of that. Offcuts of another
     grade, or known less well, are reckoned apart, since they may not serve the same orders.
 
+    Of a board that the ledger knows to have a direction no piece is turned, and offcuts whose own
+    direction nobody knows are left out.
+
     Parameters
     ----------
+    sizes
+        As they lie on the sheet. Where none is given: the `usual` ones, and those of a board with
+        a direction both ways, since a mat may be wanted upright or across.
     kerf
         What the tool removes; none for a knife.
 
@@ -106,13 +123,16 @@ def what_they_make(
         If a size is so small beside the offcuts that there are too many ways to cut them.
     """
     for group, kept in groups_of(state).items():
-        known = state.boards.get(group.board)
-        directed = known is not None and known.directed is True
-        free = [one for one in kept if one.directed or not directed]
-        for size in sizes:
-            made = tuple(_counts(free, size, kerf, may_turn=not directed))
+        free = [one for one in kept if one.directed or not group.directed]
+        mine = sizes or (_both_ways(usual) if group.directed else usual)
+        for size in mine:
+            made = tuple(_counts(free, size, kerf, may_turn=not group.directed))
             if made:
                 yield Makes(group, size, made)
+
+
+def _both_ways(sizes: Sequence[Size]) -> tuple[Size, ...]:
+    return tuple(one for size in sizes for one in (size, Size(size.height, size.width)))
 
 
 def _counts(

@@ -295,7 +295,10 @@ def test_a_ledger_that_is_not_whole_fails_its_check(rack: Path, command: Command
 def test_the_page_tells_the_story_as_any_tool_reads_it(tmp_path: Path) -> None:
     """The table in docs/ledger.md is what its query gives on the saved ledger."""
     path = tmp_path / "ledger.db"
-    shutil.copy(ROOT / "tests" / "data" / "ledgers" / "schema-2.db", path)
+    newest = max(
+        (ROOT / "tests" / "data" / "ledgers").glob("schema-*.db"), key=lambda one: one.name
+    )
+    shutil.copy(newest, path)
     page = (ROOT / "docs" / "ledger.md").read_text(encoding="utf-8")
     query = re.search(r'sqlite3 -box ledger.db "(.*)"', page)
     assert query is not None
@@ -308,6 +311,34 @@ def test_the_page_tells_the_story_as_any_tool_reads_it(tmp_path: Path) -> None:
         if line.startswith("│")
     ]
     assert lines[1:] == [["" if cell is None else str(cell) for cell in row] for row in rows]
+
+
+def test_the_page_shows_a_trace_as_it_is(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two sheets, two offcuts, a job that is cut and one that is planned, a measure and a gift."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "ledger.db"))
+    Path("show.toml").write_text(ORDER)
+    Path("next.toml").write_text(ORDER.replace("qty = 3", "qty = 1"))
+    of = ("--board", BOARD)
+    for line in (
+        ("ledger", "begin"),
+        ("ledger", "add", "32 x 40", *of, "--sheets", "--qty", 2),
+        ("ledger", "add", "16 x 20", *of, "--grade", "cotton"),
+        ("ledger", "add", "14 x 32", *of, "--grade", "cotton", "--place", "A1"),
+        ("plan", "show.toml"),
+        ("ledger", "cut", "show", "--place", "C2"),
+        ("plan", "next.toml"),
+        ("ledger", "correct", 2, "--size", "13 x 32"),
+        ("ledger", "take", 2, "--why", "given-away"),
+    ):
+        assert command(*line).status == 0
+    first, *shown, last = command("ledger", "check", "--trace").out.splitlines()
+    assert first.startswith("19 events, none changed")
+    assert last.startswith("Mark of this check, to write down: 19-")
+    page = (ROOT / "docs" / "ledger.md").read_text(encoding="utf-8")
+    assert "\n".join(["```text", *shown, "```"]) in page
 
 
 def test_the_page_shows_how_from_python(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -356,3 +387,142 @@ def test_an_export_runs_no_formula(command: Command, tmp_path: Path) -> None:
     assert ran.status == 0, ran.err
     assert command("ledger", "export", "rack.csv").status == 0
     assert ",'=1+1," in (tmp_path / "rack.csv").read_text()
+
+
+@pytest.mark.usefixtures("rack")
+def test_sheets_bought_after_all_are_one_command(command: Command) -> None:
+    """The message names it, and it works as it is named."""
+    assert command("plan", "show.toml").status == 0
+    there = ("--board", BOARD, "--size", "32 x 40")
+    assert command("ledger", "count", "--sheets", 0, *there).status == 0
+    refused = command("ledger", "cut", "show")
+    assert (refused.status, refused.out) == (2, "")
+    named = re.search(r"`kerfwright (ledger cut 1 --bought)`", refused.err)
+    assert named is not None
+    out = command(*named[1].split()).out
+    assert "1 full sheet, 32 x 40 in of warm white rag: not in the ledger before" in out
+    assert command("ledger", "check").status == 0
+
+
+@pytest.mark.usefixtures("rack")
+def test_offcuts_of_an_order_are_taken_in_by_one_command(command: Command) -> None:
+    """The message names it with the files that were given; then the plan goes through."""
+    Path("own.toml").write_text(ORDER)
+    listed = f'[[offcut]]\nboard = "{BOARD}"\nsize = "18 x 22"\nid = "7"\n'
+    Path("my stock.toml").write_text(listed)
+    asked = ("own.toml", "--stock", "my stock.toml")
+    refused = command("plan", *asked)
+    assert refused.status == 2
+    assert '`kerfwright ledger import own.toml --stock "my stock.toml"` takes it in' in refused.err
+    done = command("ledger", "import", *asked)
+    assert "Pencil the new numbers on them: 3 (numbered 7 in my stock.toml) (entry 3)" in done.out
+    again = command("ledger", "import", *asked)
+    assert "All of them are in the ledger already; nothing was recorded." in again.out
+    planned = command("plan", *asked)
+    assert planned.status == 0, planned.err
+    assert "7 is 3." in " ".join(planned.out.split())
+    none = command("ledger", "import", "show.toml")
+    assert (none.status, "lists no offcut" in none.err) == (2, True)
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_board_is_described(command: Command) -> None:
+    """What it is can be asked, written down and corrected."""
+    assert command("ledger", "board", "nothing").err.startswith("the ledger has no board 'nothing'")
+    assert "direction: not known" in command("ledger", "board", BOARD).out
+    command(
+        "ledger", "board", BOARD, "--grade", "wood-pulp", "--direction", "yes",
+        "--price", "21.50", "--size", "32 x 40",
+    )  # fmt: skip
+    out = command("ledger", "board", BOARD).out
+    assert "grade: wood-pulp" in out
+    assert "direction: yes" in out
+    assert "a sheet of 32 x 40 in costs 21.50" in out
+    assert "Nothing new." in command("ledger", "board", BOARD, "--direction", "yes").out
+    refused = command("plan", "show.toml").err
+    named = re.search(r'`kerfwright ledger board "(.*)" (--grade cotton)`', refused)
+    assert named is not None
+    assert command("ledger", "board", named[1], *named[2].split()).status == 0
+    assert command("plan", "show.toml").status == 0
+    made = command("ledger", "makes", "14 x 16", "16 x 14").out
+    assert made.splitlines() == [
+        "warm white rag, cotton; none turned: the board has a direction",
+        "    2 mats, 14 x 16 in, from offcut 1",
+    ]
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_life_says_what_was_corrected(command: Command) -> None:
+    """From what to what."""
+    command("ledger", "correct", 1, "--size", "13 7/8 x 32", "--note", "a bent corner")
+    command("ledger", "correct", 1, "--grade", "wood-pulp", "--board", "black core")
+    shown = command("ledger", "show", 1).out
+    assert "measured, size 13 7/8 x 32 in, was 14 x 32 in, a bent corner" in shown
+    assert f"corrected, no longer counted as {BOARD}" in shown
+    assert f"board black core, was {BOARD}, grade wood-pulp, was cotton" in shown
+
+
+@pytest.mark.usefixtures("rack")
+def test_a_check_traces_all_board(command: Command) -> None:
+    """Every line says what and where; the sum of the parts is said to be exact."""
+    command("plan", "show.toml")
+    command("ledger", "cut", "show", "--place", "C2")
+    out = command("ledger", "check", "--trace").out
+    assert "warm white rag, in square inches" in out
+    assert "7,168 = 960 pieces + 6,208 there now: exact." in out
+    assert "640  offcut 3, 16 x 40 in: at C2" in out
+    assert "job 1, layout L2 was cut from 1,280 (1 full sheet, 32 x 40 in), and became" in out
+    assert "640  2 pieces A, 16 x 20 in" in out
+    traces = told(command("ledger", "check", "--trace", "--json"))["traces"]
+    assert isinstance(traces, list)
+    assert traces[0]["difference"] == 0
+    mark = told(command("ledger", "check", "--json"))["mark"]
+    assert command("ledger", "check", "--mark", mark).status == 0
+    assert "is no mark" in command("ledger", "check", "--mark", "x").err
+    other = f"{str(mark).partition('-')[0]}-000000000000"
+    ran = command("ledger", "check", "--mark", other)
+    assert (ran.status, "is not the one that was marked" in ran.err) == (1, True)
+
+
+@pytest.mark.usefixtures("rack")
+def test_an_undo_says_what_it_undid_or_why_not(command: Command) -> None:
+    """In words for a person."""
+    command("ledger", "move", 1, "--to", "B3")
+    refused = command("ledger", "undo", 2)
+    assert "entry 2 (offcuts 1, 2 added) cannot be undone yet: entry 3" in refused.err
+    assert "Entry 3 no longer counts: offcut 1 moved to B3" in command("ledger", "undo").out
+    assert "Entry 2 no longer counts: offcuts 1, 2 added" in command("ledger", "undo").out
+
+
+READING = (
+    ("list",), ("show", 1), ("jobs",), ("makes",), ("labels",), ("summary",), ("check",),
+    ("board", "b"), ("export", "all.json"), ("export", "rack.csv"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("line", READING, ids=lambda line: " ".join(map(str, line)))
+def test_a_command_that_reads_makes_and_changes_nothing(
+    line: tuple[object, ...], command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An empty file, or none, becomes no ledger, and a ledger of an old schema stays one."""
+    monkeypatch.chdir(tmp_path)
+    empty, old = tmp_path / "empty.db", tmp_path / "old.db"
+    empty.touch()
+    shutil.copy(ROOT / "tests" / "data" / "ledgers" / "schema-1.db", old)
+    before = old.read_bytes()
+    for path, told_of in ((empty, "is empty"), (tmp_path / "none.db", "there is no ledger")):
+        ran = command("ledger", *line, "--ledger", path)
+        assert (ran.status, ran.out, told_of in ran.err) == (2, "", True)
+    assert empty.stat().st_size == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["empty.db", "old.db"]
+    command("ledger", *line, "--ledger", old)
+    assert old.read_bytes() == before
+    assert not list(tmp_path.glob("old.db*-*"))
+
+
+def test_begin_makes_a_ledger_of_an_empty_file(command: Command, tmp_path: Path) -> None:
+    """And says so; a second time it is there already."""
+    path = tmp_path / "empty.db"
+    path.touch()
+    assert command("ledger", "begin", "--ledger", path).out.startswith("A ledger was begun")
+    assert command("ledger", "begin", "--ledger", path).out.startswith("There is a ledger already")

@@ -89,14 +89,6 @@ def test_undo_goes_back_one_entry_at_a_time(ledger: Ledger) -> None:
     assert whole(ledger)
 
 
-def test_what_something_rests_on_is_not_undone(ledger: Ledger) -> None:
-    """The adding of an offcut that was moved since cannot be undone before the moving."""
-    move(ledger, [1], "B3")
-    with pytest.raises(kw.LedgerError, match="something later rests on it"):
-        ledger.undo(2)
-    assert whole(ledger)
-
-
 def test_a_job_takes_fitting_offcuts_before_a_sheet(ledger: Ledger) -> None:
     """Three 16 x 20 and two 14 x 14: the offcuts take one and two, a sheet the other two."""
     job = booked(ledger, order(mats("A", 3, "16 x 20"), mats("B", 2, "14 x 14")), "/jobs/show").job
@@ -184,15 +176,6 @@ def test_a_change_elsewhere_does_not_matter(ledger: Ledger) -> None:
     assert set_aside(ledger, *plan).job.offcuts == (2,)
 
 
-def test_a_job_is_not_cut_from_what_was_measured_anew(ledger: Ledger) -> None:
-    """The message names the offcut, its new size and the planned one."""
-    job = booked(ledger, order(mats("A", 1, "16 x 20")), "/jobs/show").job
-    correct(ledger, 2, size=size("15 7/8 x 20"))
-    with pytest.raises(kw.LedgerError, match="offcut 2 has 15 7/8 x 20 in to use and not 16 x"):
-        book_cut(ledger, job.number)
-    assert states(ledger)[2] == "set aside"
-
-
 def test_sheets_that_were_bought_are_booked_in(tmp_path: Path) -> None:
     """A job of two sheets with one on hand books in the other, and none is left."""
     ledger = Ledger(tmp_path / "ledger.db")
@@ -252,14 +235,6 @@ def test_the_oldest_of_equals_goes_first(ledger: Ledger) -> None:
     assert job.offcuts == (2, 3)
 
 
-def test_an_order_with_offcuts_of_its_own_is_refused(ledger: Ledger) -> None:
-    """The ledger would not know what became of them."""
-    own = kw.Offcut(BOARD, size("16 x 20"), "7")
-    asked = kw.Order("show", (mats("A", 1, "16 x 20"),), (kw.Board(BOARD),), (own,))
-    with pytest.raises(kw.LedgerError, match="add it to the ledger, or plan with --no-ledger"):
-        offered(ledger, asked, "/jobs/show")
-
-
 def test_a_count_of_the_rack_reconciles(ledger: Ledger) -> None:
     """What is missing is lost, what was lost is found, what differs is written down."""
     add_offcuts(ledger, [measured("20 x 20"), measured("10 x 30", "A1")])
@@ -292,18 +267,6 @@ def test_an_offcut_that_was_lost_is_no_longer_set_aside(ledger: Ledger) -> None:
     cancel_job(ledger, first.number)
     assert states(ledger)[2] == "set aside"
     book_cut(ledger, second.number)
-    assert whole(ledger)
-
-
-def test_fewer_sheets_than_are_set_aside_harm_nothing(ledger: Ledger) -> None:
-    """A count finds one where two are set aside: none is free, and the job still books two."""
-    job = booked(ledger, order(mats("A", 9, "16 x 20")), "/jobs/show").job
-    assert dict(job.sheets) == {(BOARD, size("32 x 40")): 2}
-    count_sheets(ledger, BOARD, size("32 x 40"), 1)
-    offer = offered(ledger, order(mats("B", 1, "16 x 20")), "/jobs/other")
-    assert offer.order.boards[0].sheets[0].on_hand == 0
-    book_cut(ledger, job.number)
-    assert ledger.state().sheets[BOARD, size("32 x 40")] == 0
     assert whole(ledger)
 
 

@@ -11,8 +11,10 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -21,8 +23,10 @@ from racks import measured, small_ledger
 import kerfwright as kw
 from kerfwright.ledger import Ledger, check_ledger, default_path
 from kerfwright.ledger import book as book_module
+from kerfwright.ledger.events import Event, chained
 from kerfwright.ledger.rack import add_offcuts, move
 from kerfwright.ledger.schema import MIGRATIONS
+from kerfwright.ledger.store import append
 
 SAVED = Path(__file__).parent / "data" / "ledgers"
 TESTS = Path(__file__).parent
@@ -53,7 +57,7 @@ def test_there_is_a_saved_ledger_of_each_schema() -> None:
 
 @pytest.mark.parametrize("version", [number for number, _, _ in MIGRATIONS])
 def test_a_saved_ledger_of_each_schema_opens(version: int, tmp_path: Path) -> None:
-    """It is brought up to date, says what it said, passes its check, and can be written to."""
+    """Reading it changes nothing; recording brings it up to date, with a backup."""
     path = tmp_path / "ledger.db"
     shutil.copy(SAVED / f"schema-{version}.db", path)
     ledger = Ledger(path)
@@ -63,7 +67,10 @@ def test_a_saved_ledger_of_each_schema_opens(version: int, tmp_path: Path) -> No
         3: "on the rack",
     }
     assert check_ledger(ledger).faults == ()
+    assert path.read_bytes() == (SAVED / f"schema-{version}.db").read_bytes()
+    assert [one.name for one in tmp_path.iterdir()] == ["ledger.db"]
     assert add_offcuts(ledger, [measured("20 x 20")]).offcuts == (4,)
+    assert check_ledger(ledger).faults == ()
     backups = sorted(path.name for path in tmp_path.glob("*.before-schema-*"))
     newest = version == MIGRATIONS[-1][0]
     assert backups == ([] if newest else [f"ledger.db.before-schema-{version + 1}"])
@@ -74,6 +81,7 @@ def test_the_backup_is_the_ledger_as_it_was(tmp_path: Path) -> None:
     path = tmp_path / "ledger.db"
     shutil.copy(SAVED / "schema-1.db", path)
     events = Ledger(path).events()
+    Ledger(path).begin()
     connection = sqlite3.connect(tmp_path / "ledger.db.before-schema-2")
     assert connection.execute("SELECT max(version) FROM schema_migrations").fetchone() == (1,)
     assert connection.execute("SELECT count(*) FROM events").fetchone() == (len(events),)
@@ -90,7 +98,7 @@ def test_a_migration_that_fails_leaves_everything_as_it_was(
     with monkeypatch.context() as patched:
         patched.setattr("kerfwright.ledger.store.MIGRATIONS", broken)
         with pytest.raises(kw.LedgerError, match="nothing was recorded"):
-            Ledger(path).events()
+            move(Ledger(path), [1], "Z9")
     connection = sqlite3.connect(path)
     names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
     assert "half" not in names
@@ -134,22 +142,181 @@ def test_a_ledger_that_is_not_there_is_not_made_by_asking(tmp_path: Path) -> Non
     assert list(tmp_path.iterdir()) == []
 
 
+# What is done to the file, and what the check says of it.
 TAMPERINGS = {
     "changed": ("UPDATE events SET place = 'X' WHERE seq = 2", "event 2 was changed"),
     "taken out": ("DELETE FROM events WHERE seq = 2", "event 2 is missing"),
-    "cut short": ("DELETE FROM events WHERE seq = 3", "events 3 to 3 are missing at the end"),
+    "cut short": ("DELETE FROM events WHERE seq = 3", "event 3 is missing at the end"),
+    "cut short by two": (
+        "DELETE FROM events WHERE seq > 1",
+        "events 2 to 3 are missing at the end",
+    ),
     "rechained": ("UPDATE events SET digest = 'x' WHERE seq = 1", "event 1 was changed"),
+    "cut short and the count lowered": (
+        "DELETE FROM events WHERE seq = 3; UPDATE sqlite_sequence SET seq = 2",
+        "event 3 is missing at the end",
+    ),
+    "cut short and the count taken out": (
+        "DELETE FROM events WHERE seq = 3; DELETE FROM sqlite_sequence",
+        "event 3 is missing at the end",
+    ),
+    "the end forgotten": ("DELETE FROM chain_end", "remembers of its last event was changed"),
+    "the end taken out": ("DROP TABLE chain_end", "the table chain_end was taken out"),
+    "the end bent": (
+        "UPDATE chain_end SET digest = 'x'",
+        "remembers of its last event was changed",
+    ),
+    "a guard taken out": ("", "the trigger events_are_never_changed was taken out"),
+    "a guard that guards nothing": (
+        "CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events BEGIN SELECT 1; END",
+        "the trigger events_are_never_changed was changed",
+    ),
+    "a trigger more": (
+        "CREATE TRIGGER more AFTER INSERT ON events BEGIN SELECT 1; END",
+        "a trigger more was put in",
+    ),
+    "a kind of event": (
+        "UPDATE event_kinds SET sheets = 2 WHERE event = 'sheets in'",
+        "the rows of the table event_kinds were changed",
+    ),
+    "a meaning": (
+        "UPDATE event_kinds SET meaning = 'it was sold' WHERE event = 'lost'",
+        "the rows of the table event_kinds were changed",
+    ),
+    "a migration": (
+        "UPDATE schema_migrations SET name = 'x' WHERE version = 1",
+        "the rows of the table schema_migrations were changed",
+    ),
+    "a view": (
+        "DROP VIEW areas; CREATE VIEW areas AS SELECT * FROM events",
+        "the view areas was changed",
+    ),
+    "a view taken out": ("DROP VIEW offcuts", "the view offcuts was taken out"),
+    "an index": ("DROP INDEX events_of_job", "the index events_of_job was taken out"),
+    "a column": ("ALTER TABLE events ADD COLUMN more", "the table events was changed"),
+    "no events": ("DROP TABLE events", "the table events was taken out"),
 }
 
 
 @pytest.mark.parametrize("how", TAMPERINGS)
 def test_tampering_is_found(how: str, ledger: Ledger) -> None:
-    """The check names the event."""
-    statement, told = TAMPERINGS[how]
-    forced(ledger, statement)
+    """The check names what was changed, whatever was done to hide it."""
+    statements, told = TAMPERINGS[how]
+    forced(ledger, *statements.split("; ") if "BEGIN" not in statements else (statements,))
     faults = check_ledger(ledger).faults
-    assert any(told in fault for fault in faults)
-    assert "the triggers that guard the events were taken out" in faults
+    assert any(told in fault for fault in faults), faults
+    assert "the trigger events_are_never_taken_out was taken out" in faults or how == "no events"
+
+
+CUT_OFF = (
+    "DELETE FROM events WHERE seq = 3",
+    "DELETE FROM events WHERE seq = 3; UPDATE sqlite_sequence SET seq = 2",
+)
+
+
+@pytest.mark.parametrize("statements", CUT_OFF)
+def test_nothing_is_recorded_over_an_end_that_was_cut_off(statements: str, ledger: Ledger) -> None:
+    """Else the next entry would hide that one is missing."""
+    forced(ledger, *statements.split("; "))
+    for attempt in (ledger.state, lambda: move(ledger, [1], "B1"), ledger.undo):
+        with pytest.raises(kw.LedgerError, match="event 3 is missing at the end"):
+            attempt()
+
+
+def test_what_others_put_into_the_file_is_remarked(ledger: Ledger) -> None:
+    """A table of somebody's own changes nothing; it is no fault."""
+    connection = sqlite3.connect(ledger.path)
+    connection.execute("CREATE TABLE notes (text)")
+    connection.close()
+    checked = check_ledger(ledger)
+    assert checked.faults == ()
+    assert checked.remarks == ("the table notes is none of the ledger's own; it was left alone",)
+
+
+def rewritten(ledger: Ledger) -> None:
+    """Rewrite a ledger from its first event on, with all that it takes, as only an expert would."""
+    whole: list[Event] = []
+    for event in ledger.events():
+        other = replace(event, place="Z1" if event.offcut else None)
+        whole += chained([other], whole[-1] if whole else None, event.entry, event.at)
+    connection = sqlite3.connect(ledger.path, isolation_level=None)
+    guards = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+    kept = [(name, sql) for name, sql in guards.fetchall() if name.startswith("events_")]
+    for name, _ in kept:
+        connection.execute(f"DROP TRIGGER {name}")
+    connection.execute("DELETE FROM events")
+    append(connection, whole)
+    for _, sql in kept:
+        connection.execute(sql)
+    connection.close()
+
+
+def test_a_mark_shows_what_the_file_alone_cannot(ledger: Ledger) -> None:
+    """A ledger that was written anew altogether is whole by itself, and not what was marked."""
+    mark = check_ledger(ledger).mark
+    move(ledger, [1], "B1")
+    assert check_ledger(ledger, mark=mark).faults == ()
+    rewritten(ledger)
+    assert check_ledger(ledger).faults == ()
+    (fault,) = check_ledger(ledger, mark=mark).faults
+    assert fault == "event 3 is not the one that was marked: it, or one before it, was changed"
+    later = check_ledger(ledger, mark="9-abcdef").faults
+    assert later == ("the mark names event 9, and there are only 4",)
+    with pytest.raises(kw.LedgerError, match="'seven' is no mark"):
+        check_ledger(ledger, mark="seven")
+
+
+MIGRATIONS_LOST = ("DELETE FROM schema_migrations", "DROP TABLE schema_migrations",
+                   "DELETE FROM schema_migrations WHERE version = 1")  # fmt: skip
+
+
+@pytest.mark.parametrize("statement", MIGRATIONS_LOST)
+def test_a_lost_record_of_migrations_is_one_clear_message(statement: str, ledger: Ledger) -> None:
+    """It is neither made anew nor told in SQLite's own words; the file is left alone."""
+    forced(ledger, statement)
+    before = ledger.path.read_bytes()
+    acts = (
+        ledger.state,
+        ledger.begin,
+        lambda: move(ledger, [1], "B1"),
+        partial(check_ledger, ledger),
+    )
+    for attempt in acts:
+        with pytest.raises(kw.LedgerError, match="took rows out of its table schema_migrations"):
+            attempt()
+    assert ledger.path.read_bytes() == before
+
+
+def test_a_form_that_was_lowered_is_not_migrated_again(ledger: Ledger) -> None:
+    """A ledger that claims an earlier schema than it has is left alone, in one clear message."""
+    forced(ledger, f"DELETE FROM schema_migrations WHERE version = {MIGRATIONS[-1][0]}")  # noqa: S608  our own number
+    before = ledger.path.read_bytes()
+    with pytest.raises(kw.LedgerError, match="another program changed its form"):
+        move(ledger, [1], "B1")
+    assert ledger.path.read_bytes() == before
+    assert [path.name for path in ledger.path.parent.iterdir()] == ["ledger.db"]
+    assert check_ledger(ledger).faults
+
+
+ASKED: dict[str, Callable[[Ledger], object]] = {
+    "state": Ledger.state,
+    "events": Ledger.events,
+    "check": check_ledger,
+    "undo": Ledger.undo,
+    "move": lambda ledger: move(ledger, [1], "B1"),
+}
+
+
+@pytest.mark.parametrize("how", ASKED)
+def test_an_empty_file_is_made_a_ledger_by_begin_only(how: str, tmp_path: Path) -> None:
+    """Whatever else is asked of it, it stays empty, and nothing comes beside it."""
+    path = tmp_path / "ledger.db"
+    path.touch()
+    with pytest.raises(kw.LedgerError, match="is empty: there is no ledger in it"):
+        ASKED[how](Ledger(path))
+    assert [(one.name, one.stat().st_size) for one in tmp_path.iterdir()] == [("ledger.db", 0)]
+    Ledger(path).begin()
+    assert Ledger(path).events() == ()
 
 
 def test_a_ledger_that_was_changed_takes_nothing_more(ledger: Ledger) -> None:
@@ -232,7 +399,7 @@ def test_a_read_only_ledger_can_be_read(ledger: Ledger, monkeypatch: pytest.Monk
     """Opened for reading only, it tells its state, and refuses an entry with one message."""
     usual = sqlite3.connect
     uri = f"file:{ledger.path}?mode=ro"
-    monkeypatch.setattr("sqlite3.connect", lambda _, **how: usual(uri, uri=True, **how))
+    monkeypatch.setattr("sqlite3.connect", lambda _, **how: usual(uri, **how))
     assert ledger.state().offcuts
     with pytest.raises(kw.LedgerError, match="cannot be written to; nothing was recorded"):
         move(ledger, [1], "B1")

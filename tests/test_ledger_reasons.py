@@ -82,8 +82,14 @@ def test_what_holds_nothing_is_too_small(ledger: Ledger) -> None:
         1: "too small for any piece ordered of its board",
         2: "holds a piece only if it is turned, and the board has a direction",
     }
+
+
+def test_what_may_not_be_turned_says_who_forbids_it(ledger: Ledger) -> None:
+    """Not the board here, but the order."""
     fixed = order(mats("A", 1, "11 x 14", turn=False))
-    assert "and the order forbids that" in why(told(ledger, fixed))[2]
+    assert why(told(ledger, fixed, "14 x 11")) == {
+        1: "holds a piece only if it is turned, and the order forbids that"
+    }
 
 
 def test_grade_and_direction_are_named(ledger: Ledger) -> None:

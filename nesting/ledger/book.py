@@ -5,23 +5,34 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..errors import LedgerError
-from .events import Event, chained
-from .state import State, fold, standing
-from .store import append, now, opened, read_events, writing
+from .events import BEGINNING, Event, chained
+from .state import State, fold
+from .store import append, now, opened, read_ends, read_events, reading, writing
+from .undoing import to_undo
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
     from ..lengths import Size
 
-__all__ = ["ENVIRONMENT", "Entry", "Ledger", "broken_links", "default_path", "square"]
+__all__ = [
+    "ENVIRONMENT",
+    "Entry",
+    "Ledger",
+    "broken_links",
+    "cut_short",
+    "default_path",
+    "square",
+]
 
 ENVIRONMENT = "KERFWRIGHT_LEDGER"
 Drafts = Callable[[State], Iterable[Event]]
+Ends = tuple[tuple[int, str | None], ...]
 
 
 def default_path() -> Path:
@@ -84,9 +95,10 @@ class Ledger:
         LedgerError
             If the ledger cannot be read, or was tampered with.
         """
-        with opened(self.path) as connection:
+        with opened(self.path) as connection, reading(connection):
             found = tuple(read_events(connection))
-        self._whole(found)
+            ends = read_ends(connection)
+        self._whole(found, ends)
         return found
 
     def state(self) -> State:
@@ -111,19 +123,22 @@ class Ledger:
             If an event cannot follow what stands, or the ledger cannot be written; then it is as
             it was.
         """
-        with opened(self.path) as connection, writing(connection):
+        return self._record(lambda _, state: drafts(state))
+
+    def _record(self, drafts: Callable[[tuple[Event, ...], State], Iterable[Event]]) -> Entry:
+        with opened(self.path, record=True) as connection, writing(connection):
             before = tuple(read_events(connection))
-            self._whole(before)
+            self._whole(before, read_ends(connection))
             state = fold(before)
             entry, last = state.entry + 1, state.last
-            made = chained(drafts(state), last, entry, now())
+            made = chained(drafts(before, state), last, entry, now())
             if not made:
                 return Entry(0, ())
-            self._follow(before, state, made)
+            self._follow(before, made)
             append(connection, made)
         return Entry(entry, made)
 
-    def _follow(self, before: tuple[Event, ...], state: State, made: tuple[Event, ...]) -> None:
+    def _follow(self, before: tuple[Event, ...], made: tuple[Event, ...]) -> None:
         """See that what is to be recorded can follow what stands."""
         if any(event.undoes is not None for event in made):
             fold((*before, *made))
@@ -133,8 +148,8 @@ class Ledger:
         for event in made:
             state.apply(event)
 
-    def _whole(self, events: Iterable[Event]) -> None:
-        fault = next(broken_links(events), None)
+    def _whole(self, events: tuple[Event, ...], ends: Ends) -> None:
+        fault = next(chain(broken_links(events), cut_short(events, ends)), None)
         if fault is not None:
             told = "nothing is recorded in it before that is mended; go back to a backup"
             raise LedgerError(f"{self.path}: {fault}; {told}")
@@ -147,46 +162,21 @@ class Ledger:
         Raises
         ------
         LedgerError
-            If there is none, or something later rests on it.
+            If there is none, or something later rests on it, saying what to undo before it.
         """
-        events, undone = standing(self.events())
-        entries = {event.entry: event.event for event in events}
-        can = [
-            number for number, what in entries.items() if number not in undone | _undoings(events)
-        ]
-        chosen = entry if entry is not None else max(can, default=None)
-        if chosen is None:
-            raise LedgerError("there is nothing to undo")
-        if chosen not in can:
-            raise LedgerError(
-                f"entry {chosen} cannot be undone: {_why_not(chosen, undone, entries)}"
-            )
-        try:
-            self.record(lambda _: (Event("undone", undoes=chosen),))
-        except LedgerError as error:
-            if "event" in str(error) or "offcut" in str(error) or "sheets" in str(error):
-                told = (
-                    f"entry {chosen} cannot be undone, since something later rests on it: {error}"
-                )
-                raise LedgerError(told) from error
-            raise
-        return Entry(chosen, tuple(event for event in events if event.entry == chosen))
+        chosen: list[tuple[Event, ...]] = []
 
+        def drafts(events: tuple[Event, ...], _: State) -> tuple[Event, ...]:
+            number = to_undo(events, entry)
+            chosen.append(tuple(event for event in events if event.entry == number))
+            return (Event("undone", undoes=number),)
 
-def _undoings(events: Iterable[Event]) -> frozenset[int]:
-    return frozenset(event.entry for event in events if event.undoes is not None)
-
-
-def _why_not(entry: int, undone: frozenset[int], entries: dict[int, str]) -> str:
-    if entry in undone:
-        return "it was undone before"
-    return "it undid another; record that one again" if entry in entries else "there is none"
+        self._record(drafts)
+        return Entry(chosen[-1][0].entry, chosen[-1])
 
 
 def broken_links(events: Iterable[Event]) -> Iterator[str]:
     """Yield a sentence for every event that is not as it was recorded."""
-    from .events import BEGINNING
-
     before, number = BEGINNING, 0
     for event in events:
         if event.seq != number + 1:
@@ -196,6 +186,21 @@ def broken_links(events: Iterable[Event]) -> Iterator[str]:
         if event.digest != event.right_digest():
             yield f"event {event.seq} was changed after it was recorded"
         before, number = event.digest, event.seq
+
+
+def cut_short(events: tuple[Event, ...], ends: Ends) -> Iterator[str]:
+    """Yield a sentence where the file remembers another last event than it has."""
+    last = events[-1].seq if events else 0
+    digest = events[-1].digest if events else BEGINNING
+    highest = max(number for number, _ in ends)
+    if highest > last:
+        yield (
+            f"event {highest} is missing at the end"
+            if highest == last + 1
+            else f"events {last + 1} to {highest} are missing at the end"
+        )
+    elif any(number != last or kept not in (None, digest) for number, kept in ends):
+        yield "what the file remembers of its last event was changed"
 
 
 def square(size: Size) -> Fraction:

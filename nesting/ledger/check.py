@@ -5,14 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ..errors import LedgerError
-from .book import broken_links, square
+from .book import broken_links, cut_short, square
 from .events import Event, read_exact
-from .state import State, fold, standing
-from .store import opened, read_events
+from .form import differences, strangers
+from .schema import WITH_VIEWS
+from .state import CannotFollow, State, fold
+from .store import applied, opened, read_ends, read_events, reading
+from .trace import Trace, cut_up, traced
 from .windows import drop_out_faults
 
 if TYPE_CHECKING:
@@ -20,7 +24,7 @@ if TYPE_CHECKING:
 
     from .book import Ledger
 
-__all__ = ["Balance", "Checked", "balances", "check_ledger"]
+__all__ = ["Balance", "Checked", "balances", "check_ledger", "mark_of"]
 
 IN = ("sheets in", "added", "slips in", "found", "drop-out")
 CHANGED = ("measured", "corrected", "seen", "sheets counted", "slips counted")
@@ -28,8 +32,8 @@ OUT = (
     "pieces", "kerf", "scrap", "trim", "slips retired",
     "used", "given away", "spoiled", "lost", "sheets out",
 )  # fmt: skip
-TAKEN = ("sheets cut", "cut")
-LEFT = ("pieces", "kerf", "scrap", "trim", "slips made", "made")
+SQUARE_INCH = Fraction(254, 10) ** 2  # in square millimetres
+MARKED = 12  # how much of a digest a mark shows; it is to be written down by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,50 +79,94 @@ class Checked:
         Whatever is wrong, a sentence each; empty where the ledger is whole.
     remarks
         What is odd and does no harm, such as a clock that went back.
+    traces
+        For each board, every item of area, where it came from and where it is now.
+    mark
+        The last event and the beginning of its digest, ``57-3f9a12c40d21``. Kept elsewhere, on
+        paper say, it shows later whether anything up to here was changed.
     """
 
     events: int
     balances: tuple[Balance, ...]
     faults: tuple[str, ...]
     remarks: tuple[str, ...]
+    traces: tuple[Trace, ...] = ()
+    mark: str = ""
 
 
-def check_ledger(ledger: Ledger) -> Checked:
+def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
     """Check the ledger from its first event to its last.
+
+    Parameters
+    ----------
+    mark
+        What an earlier check gave as its mark; the ledger must still go through it.
 
     Raises
     ------
     LedgerError
-        If the file cannot be read as a ledger at all.
+        If the file cannot be read as a ledger at all, or `mark` is none.
     """
-    with opened(ledger.path) as connection:
+    wanted = None if mark is None else _read_mark(mark)
+    with opened(ledger.path) as connection, reading(connection):
+        version = applied(connection)
+        bent = tuple(differences(connection, version))
+        if "the table events was taken out" in bent:
+            return Checked(0, (), bent, ())
         events = tuple(read_events(connection))
-        faults = [*_file(connection), *broken_links(events), *_cut_short(connection, events)]
+        faults = [
+            *_damage(connection),
+            *bent,
+            *broken_links(events),
+            *cut_short(events, read_ends(connection)),
+            *_unmarked(events, wanted),
+        ]
+        remarks = [*strangers(connection, version)]
         try:
             state = fold(events)
-        except LedgerError as error:
-            return Checked(len(events), (), (*faults, str(error)), ())
-        faults += _views(connection, state)
-    made = balances(state)
-    faults += [*_areas(events), *_jobs(events), *_unbalanced(made)]
-    faults += drop_out_faults(events)
-    return Checked(len(events), made, tuple(faults), tuple(_clock(events)))
+        except CannotFollow as error:
+            told = f"event {error.event.seq} ({error.event.event}) cannot be: {error}"
+            return Checked(len(events), (), (*faults, told), ())
+        if not bent and version >= WITH_VIEWS:
+            faults += _views(connection, state)
+    made, traces = balances(state), traced(events, state)
+    faults += [*_areas(events), *_layouts(events), *_unbalanced(made), *_untraced(made, traces)]
+    faults += [*_undated(events), *drop_out_faults(events)]
+    if not faults:
+        remarks += _clock(events)
+    return Checked(len(events), made, tuple(faults), tuple(remarks), traces, mark_of(events))
 
 
-def _file(connection: sqlite3.Connection) -> Iterator[str]:
+def mark_of(events: tuple[Event, ...]) -> str:
+    """Return the mark of the last event; see `Checked`."""
+    return f"{events[-1].seq}-{events[-1].digest[:MARKED]}" if events else "0"
+
+
+def _read_mark(text: str) -> tuple[int, str]:
+    number, _, digest = text.strip().partition("-")
+    right = number.isascii() and number.isdecimal() and set(digest) <= set("0123456789abcdef")
+    if not right or bool(int(number)) != bool(digest):
+        raise LedgerError(
+            f"{text!r} is no mark; it was printed by an earlier check, such as 57-3f9a12c40d21"
+        )
+    return int(number), digest
+
+
+def _unmarked(events: tuple[Event, ...], wanted: tuple[int, str] | None) -> Iterator[str]:
+    """Yield where the ledger does not go through an event that was marked before."""
+    if wanted is None or not wanted[0]:
+        return
+    number, digest = wanted
+    if number > len(events):
+        yield f"the mark names event {number}, and there are only {len(events)}"
+    elif not events[number - 1].digest.startswith(digest):
+        yield f"event {number} is not the one that was marked: it, or one before it, was changed"
+
+
+def _damage(connection: sqlite3.Connection) -> Iterator[str]:
     for (said,) in connection.execute("PRAGMA integrity_check"):
         if said != "ok":
             yield f"the file is damaged: {said}"
-    guards = connection.execute("SELECT count(*) FROM sqlite_master WHERE type = 'trigger'")
-    if guards.fetchone()[0] != 2:
-        yield "the triggers that guard the events were taken out"
-
-
-def _cut_short(connection: sqlite3.Connection, events: tuple[Event, ...]) -> Iterator[str]:
-    row = connection.execute("SELECT seq FROM sqlite_sequence WHERE name = 'events'").fetchone()
-    highest, last = (row[0] if row else 0), (events[-1].seq if events else 0)
-    if highest != last:
-        yield f"events {last + 1} to {highest} are missing at the end"
 
 
 def _views(connection: sqlite3.Connection, state: State) -> Iterator[str]:
@@ -157,7 +205,7 @@ def _balance(state: State, board: str) -> Balance:
     ]
     here = [kept for kept in state.offcuts.values() if kept.board == board and kept.here]
     things.append(sum((square(kept.size) for kept in here), Fraction(0)))
-    unit = Fraction(1, math.lcm(*(area.denominator for area in (*account.values(), *things))))
+    unit = _unit([*account.values(), *things])
 
     def rows(names: Iterable[str]) -> tuple[tuple[str, int], ...]:
         return tuple((name, int(account[name] / unit)) for name in names if account.get(name))
@@ -166,10 +214,35 @@ def _balance(state: State, board: str) -> Balance:
     return Balance(board, unit, rows(IN), rows(CHANGED), rows(OUT), sheets, offcuts, slips)
 
 
+def _unit(areas: Iterable[Fraction]) -> Fraction:
+    """Return a small area that measures all of `areas` in whole numbers.
+
+    The largest square of a binary part of an inch that does, else of a decimal part of a
+    millimetre, else whatever does.
+    """
+    listed = list(areas)
+    squares = [SQUARE_INCH / Fraction(4) ** n for n in range(7)]
+    squares += [Fraction(1, 100) ** n for n in range(3)]
+    for unit in squares:
+        if all((area / unit).denominator == 1 for area in listed):
+            return unit
+    return Fraction(1, math.lcm(*(area.denominator for area in listed)))
+
+
 def _unbalanced(made: Iterable[Balance]) -> Iterator[str]:
     for one in made:
         if one.difference:
             yield f"{one.board!r}: {one.difference} of {one.unit} sq mm cannot be accounted for"
+
+
+def _untraced(made: Iterable[Balance], traces: Iterable[Trace]) -> Iterator[str]:
+    """Yield where what is traced item by item is not what the accounts say."""
+    by_board = {trace.board: trace for trace in traces}
+    for one in made:
+        trace = by_board[one.board]
+        there = (one.sheets + one.offcuts + one.slips) * one.unit
+        if trace.difference or trace.there != there:
+            yield f"{one.board!r}: what is traced to where it is now is not what the accounts say"
 
 
 def _areas(events: Iterable[Event]) -> Iterator[str]:
@@ -178,31 +251,35 @@ def _areas(events: Iterable[Event]) -> Iterator[str]:
         if event.area is None or event.width is None or event.event in CHANGED[:3]:
             continue
         count = 1 if event.count is None else event.count
-        if read_exact(event.area) != square(event.size) * count:
+        try:
+            right = read_exact(event.area) == square(event.size) * count
+        except ValueError:
+            right = False
+        if not right:
             yield f"event {event.seq} states an area that is not its size times its count"
 
 
-def _jobs(events: tuple[Event, ...]) -> Iterator[str]:
-    """Yield every job whose sources are not its pieces, kerf and leftovers."""
-    listed, undone = standing(events)
-    sums: dict[tuple[int, str], Fraction] = {}
-    for event in listed:
-        if event.job is None or event.area is None or event.entry in undone:
-            continue
-        sign = (event.event in TAKEN) - (event.event in LEFT)
-        key = (event.job, event.board or "")
-        sums[key] = sums.get(key, Fraction(0)) + sign * read_exact(event.area)
-    for (job, board), rest in sums.items():
-        if rest:
-            yield f"job {job}: {rest} sq mm of {board!r} were cut and became nothing"
+def _layouts(events: tuple[Event, ...]) -> Iterator[str]:
+    """Yield every layout of a job whose sources are not its pieces, kerf and leftovers."""
+    for one in cut_up(events):
+        if one.rest:
+            layout = f", layout {one.layout}" if one.layout else ""
+            what = f"{one.rest} sq mm of {one.board!r} were cut and became nothing"
+            yield f"job {one.job}{layout}: {what}"
+
+
+def _undated(events: tuple[Event, ...]) -> Iterator[str]:
+    for event in events:
+        try:
+            datetime.fromisoformat(event.at).astimezone()
+        except (ValueError, OverflowError):
+            yield f"event {event.seq} has no date"
 
 
 def _clock(events: tuple[Event, ...]) -> Iterator[str]:
-    from datetime import datetime
-
     latest: datetime | None = None
     for event in events:
-        at = datetime.fromisoformat(event.at)
+        at = datetime.fromisoformat(event.at).astimezone()
         if latest is not None and at < latest:
             yield f"the clock went back before event {event.seq} ({event.at}); the order is kept"
         latest = at

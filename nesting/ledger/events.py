@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = [
     "BEGINNING",
     "COLUMNS",
+    "NUMBERS",
     "Event",
     "area_text",
     "chained",
@@ -98,6 +99,7 @@ class Event:
 
 
 COLUMNS = tuple(field.name for field in fields(Event))
+NUMBERS = frozenset({"job", "offcut", "count", "undoes", "seq", "entry"})
 
 
 def chained(drafts: Iterable[Event], last: Event | None, entry: int, at: str) -> tuple[Event, ...]:

@@ -287,7 +287,17 @@ def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
     if size is None or board is None:
         return
     one = Measured(
-        board, size, grade, buffered, unknown, directed, edges, place, note, dropped, unsure
+        board,
+        size,
+        grade,
+        buffered,
+        unknown,
+        directed,
+        edges,
+        place,
+        note,
+        dropped,
+        unsure=unsure,
     )
     yield from (one for _ in range(count))
 

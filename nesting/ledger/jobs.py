@@ -15,9 +15,10 @@ from ..lengths import Length, Size
 from ..order import PieceKind
 from ..plan.files import plan_to_json
 from ..plan.model import LeftoverKind, SourceKind
+from ..stock import Board, Grade
 from .book import Entry, square
 from .events import Event, area_text, length_text, read_exact, sized
-from .offer import Offer, offer_of
+from .offer import Offer, offer_of, unfit
 from .rack import flag_text, price_event
 from .sizes import size_text
 from .state import ASIDE, CUT, Job, State
@@ -26,7 +27,6 @@ from .windows import DropOut, window_events
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan, LayoutFacts
     from ..plan.model import Layout
-    from ..stock import Board
     from .book import Ledger
 
 Made = Any  # what was planned, as it is read back from JSON
@@ -154,12 +154,14 @@ def _learned(state: State, board: Board, used: set[str]) -> Iterator[Event]:
     known = state.boards.get(board.name)
     grade = board.grade if known is None or known.grade is None else None
     buffered = board.buffered if known is None or known.buffered is None else None
-    if grade is not None or buffered is not None:
+    directed = board.no_turn and (known is None or known.directed is None)
+    if grade is not None or buffered is not None or directed:
         yield Event(
             "board described",
             board=board.name,
             grade=None if grade is None else grade.value,
             buffered=None if buffered is None else flag_text(buffered),
+            direction="known" if directed else None,
         )
     for sheet in board.sheets:
         key = (board.name, sheet.size)
@@ -175,6 +177,7 @@ def _board_details(offer: Offer, place: int, audited: AuditedPlan) -> dict[str, 
         "board": plan.board,
         "grade": None if board.grade is None else board.grade.value,
         "buffered": board.buffered,
+        "no_turn": board.no_turn,
         "layouts": [_layout_details(layout, counted) for layout, counted in pairs],
     }
 
@@ -275,10 +278,11 @@ def book_cut(
     place: str = "",
     drop_outs: Mapping[str, Size | DropOut] | None = None,
     windows: bool | None = None,
+    bought: bool = False,
 ) -> Booked:
     """Book a job as cut, in one transaction.
 
-    What was set aside goes, sheets that were not on hand are booked in and go as well, and the
+    What was set aside goes, sheets that the plan had to buy are booked in and go as well, and the
     offcuts and slip sheets that the job leaves are put on the rack. The windows of its mats wear
     slip sheets. What is booked already is left as it is.
 
@@ -291,6 +295,8 @@ def book_cut(
     windows
         Whether the windows are cut too; where it is not said they are, once the job is cut. Told
         False at first and True later, they are counted then.
+    bought
+        Sheets that were set aside, and that a count since then did not find, were bought anew.
 
     Raises
     ------
@@ -312,7 +318,7 @@ def book_cut(
         every = bool(windows)
         if job.state == ASIDE:
             every = windows is not False
-            made = tuple(_Cutting(state, job, place).events())
+            made = tuple(_Cutting(state, job, place, bought=bought).events())
             for event in made:
                 state.apply(event)
             yield from made
@@ -328,8 +334,9 @@ def book_cut(
 class _Cutting:
     """One job as it is booked."""
 
-    def __init__(self, state: State, job: Job, place: str) -> None:
+    def __init__(self, state: State, job: Job, place: str, *, bought: bool) -> None:
         self._state = state
+        self._anew = bought
         self._job = job
         self._place = place
         self._next = state.numbers
@@ -350,30 +357,78 @@ class _Cutting:
         return Size(self._step * width, self._step * height)
 
     def _refuse_changes(self, boards: Made) -> None:
-        changes = [
+        """Refuse where what is set aside is no longer what it was when the job was planned."""
+        changed = [
             change
             for board in boards
             for layout in board["layouts"]
             if layout["source"][0] == SourceKind.OFFCUT
-            for change in self._change(board["board"], layout["source"])
+            for change in self._change(board, layout["source"])
         ]
-        if changes:
-            told = "; ".join(changes)
-            raise LedgerError(
-                f"the ledger has changed since job {self._job.number} was planned ({told}); "
-                "cancel the job and plan it again"
-            )
+        missing = [] if self._anew else list(self._missing())
+        if changed or missing:
+            raise LedgerError(self._refusal(changed, missing))
 
-    def _change(self, board: str, source: list[Any]) -> Iterator[str]:
+    def _refusal(self, changed: list[tuple[str, int]], missing: list[tuple[str, int]]) -> str:
+        """Return what changed, and what can be done about it."""
+        job = self._job.number
+        told = "; ".join(what for what, _ in (*changed, *missing))
+        ways = []
+        if missing and not changed:
+            ways.append(
+                "If the missing sheets were bought for this job, "
+                f"`kerfwright ledger cut {job} --bought` books them in and the job as cut"
+            )
+        since = {entry for _, entry in (*changed, *missing) if entry > self._job.entry}
+        ways += [
+            f"If what entry {entry} says is wrong, `kerfwright ledger undo {entry}` takes it back"
+            for entry in sorted(since, reverse=True)
+        ]
+        last = f"cancel the job (`kerfwright ledger cancel {job}`) and plan it again"
+        ways.append(f"Otherwise {last}" if ways else last.capitalize())
+        return (
+            f"job {job} cannot be booked as cut, since the ledger has changed after it was "
+            f"planned: {told}. {'. '.join(ways)}"
+        )
+
+    def _change(self, board: Made, source: list[Any]) -> Iterator[tuple[str, int]]:
+        """Yield what forbids to cut an offcut now, with the entry that last changed it."""
         kept = self._state.kept(int(source[1]))
         planned = self._size(source[2], source[3])
-        if kept.state != ASIDE or kept.aside != self._job.number:
-            yield f"offcut {kept.number} is {kept.state}"
-        elif kept.board != board:
-            yield f"offcut {kept.number} is of {kept.board!r} and not of {board!r}"
+        grade = None if board["grade"] is None else Grade(board["grade"])
+        asked = Board(
+            board["board"],
+            grade=grade,
+            buffered=board["buffered"],
+            no_turn=board.get("no_turn", False),
+        )
+        why = ""
+        if kept.state != ASIDE:
+            why = f"is {kept.state}" + (", no longer set aside" if kept.here else "")
+        elif kept.aside != self._job.number:
+            why = f"is set aside for job {kept.aside} now"
+        elif kept.board != asked.name:
+            why = f"is of {kept.board!r} and not of {asked.name!r}"
         elif kept.usable != planned:
             shown = [size_text(one) if one else "nothing" for one in (kept.usable, planned)]
-            yield f"offcut {kept.number} has {shown[0]} to use and not {shown[1]}"
+            why = f"has {shown[0]} to use and not {shown[1]}"
+        else:
+            why = unfit(kept, asked)
+        if why:
+            yield f"offcut {kept.number} {why}", kept.amended
+
+    def _missing(self) -> Iterator[tuple[str, int]]:
+        """Yield of which sheets set aside there are fewer now, with the entry that says so."""
+        for (board, size), aside in self._job.sheets:
+            there = self._state.sheets[board, size]
+            if there < aside:
+                kept = (
+                    f"{aside} full sheet{'' if aside == 1 else 's'} of {board} ({size_text(size)})"
+                )
+                were = "was" if aside == 1 else "were"
+                left = "none is" if not there else f"only {there} {'is' if there == 1 else 'are'}"
+                told = f"{kept} {were} set aside, and {left} there"
+                yield told, self._state.missed.get((board, size), 0)
 
     def _source(self, board: Made, layout: Made) -> Iterator[Event]:
         kind, name, width, height = layout["source"]
@@ -394,7 +449,10 @@ class _Cutting:
     def _bought(self, board: str, size: Size, copies: int) -> Iterator[Event]:
         """Yield the sheets that are neither set aside for the job nor free on the rack."""
         key = (board, size)
-        there = self._state.free_sheets(*key, job=self._job.number) - self._used[key]
+        # Of what is set aside for it all that is there, though a count found too few for all jobs.
+        mine = min(dict(self._job.sheets).get(key, 0), self._state.sheets[key])
+        free = self._state.free_sheets(*key, job=self._job.number)
+        there = max(mine, free) - self._used[key]
         bought = copies - min(copies, there)
         self._used[key] += copies - bought
         if bought:

@@ -11,6 +11,7 @@ from ..errors import LedgerError
 from ..lengths import Size, format_length
 from ..stock import Board, Grade, Offcut, SheetSize
 from .book import square
+from .events import length_text
 from .sizes import size_text
 from .state import RACK, BoardFacts, Kept, State
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from ..order import Order, Piece
     from .book import Ledger
 
-__all__ = ["Offer", "Passed", "offer_of", "offered"]
+__all__ = ["Offer", "Passed", "offer_of", "offered", "own_key", "unfit"]
 
 # From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
 _MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
@@ -59,11 +60,16 @@ class Offer:
     passed: tuple[Passed, ...]
 
 
-def offered(ledger: Ledger, order: Order, folder: Path | str) -> Offer:
+def offered(ledger: Ledger, order: Order, folder: Path | str, *, named: str = "ORDER") -> Offer:
     """Return `order` with what the rack offers it.
+
+    Offcuts that the order itself lists must have been taken into the ledger, which knows what has
+    become of them since; the order's own list then counts no more.
 
     Parameters
     ----------
+    named
+        How a command line names the order's files, for a message.
     folder
         Where the plan will be written. What an earlier job of the same folder has set aside is
         offered too: planning it again replaces that job.
@@ -71,20 +77,45 @@ def offered(ledger: Ledger, order: Order, folder: Path | str) -> Offer:
     Raises
     ------
     LedgerError
-        If the order lists offcuts of its own, or says otherwise than the ledger what a board is.
+        If the order lists offcuts that the ledger does not know, or says otherwise than the ledger
+        what a board is.
     """
-    return offer_of(ledger.state(), order, str(Path(folder).absolute()))
+    state = ledger.state()
+    _refuse_unknown(state, order, named)
+    return offer_of(state, order, str(Path(folder).absolute()))
+
+
+def _refuse_unknown(state: State, order: Order, named: str) -> None:
+    known = _brought(state)
+    missing = [one for one in order.offcuts if (one.board, own_key(one)) not in known]
+    if missing:
+        many, them = ("", "it") if len(missing) == 1 else ("s", "them")
+        names = ", ".join(f"{one.id!r} of {one.board}" for one in missing[:5])
+        more = f" and {len(missing) - 5} more" if len(missing) > 5 else ""
+        raise LedgerError(
+            f"the order lists {len(missing)} offcut{many} that the ledger does not know: "
+            f"{names}{more}. `kerfwright ledger import {named}` takes {them} into the ledger; then "
+            f"plan again. If {'it is' if them == 'it' else 'they are'} in the ledger under another "
+            "number, or gone, delete the order's list. Or plan with --no-ledger"
+        )
+
+
+def _brought(state: State) -> dict[tuple[str, str], int]:
+    """Return which offcut of the ledger was which of an order's own."""
+    kept = state.offcuts.values()
+    return {(one.born_board, one.earlier): one.number for one in kept if one.earlier}
+
+
+def own_key(offcut: Offcut) -> str:
+    """Return by what an order's own offcut is known in the ledger: its id and its size."""
+    size = offcut.size
+    return f"{offcut.id}: {length_text(size.width)} x {length_text(size.height)}"
 
 
 def offer_of(state: State, order: Order, folder: str) -> Offer:
     """Return what `state` offers; see `offered`."""
     from .jobs import cancelled, open_job_of
 
-    if order.offcuts:
-        raise LedgerError(
-            f"the order lists offcut {order.offcuts[0].id!r} of its own, and a ledger is in use; "
-            "add it to the ledger, or plan with --no-ledger"
-        )
     replaced = open_job_of(state, folder)
     if replaced is not None:
         for event in cancelled(state, replaced):
@@ -95,7 +126,11 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
     )
     fitting, passed = _sorted_out(state, order, boards)
     offcuts = tuple(Offcut(kept.board, usable, str(kept.number)) for kept, usable in fitting)
-    notes = tuple(_edges_note(kept, order) for kept, _ in fitting if any(kept.edges))
+    notes = (
+        *_directed_notes(order, boards),
+        *_brought_notes(state, order),
+        *(_edges_note(kept, order) for kept, _ in fitting if any(kept.edges)),
+    )
     made = replace(order, boards=boards, offcuts=offcuts, notes=(*order.notes, *notes))
     return Offer(order, made, folder, tuple(_basis(state, fitting, boards, named)), passed)
 
@@ -106,11 +141,14 @@ def _stocked(state: State, board: Board) -> Board:
     if board.grade and known.grade and board.grade is not known.grade:
         raise LedgerError(
             f"the order says that {board.name!r} is {board.grade}, and the ledger says "
-            f"{known.grade}; correct one of them"
+            f"{known.grade}. Correct the order, or else the ledger: `kerfwright ledger board "
+            f'"{board.name}" --grade {board.grade}`'
         )
     if board.buffered is not None and known.buffered not in (None, board.buffered):
         raise LedgerError(
-            f"the order and the ledger differ on whether {board.name!r} is buffered; correct one"
+            f"the order says that {board.name!r} is {_buffered(board.buffered)}, and the ledger "
+            f"says {_buffered(known.buffered)}. Correct the order, or else the ledger: `kerfwright "
+            f'ledger board "{board.name}" --buffered {"yes" if board.buffered else "no"}`'
         )
     sheets = tuple(_on_hand(state, board, sheet) for sheet in board.sheets)
     return replace(
@@ -118,7 +156,34 @@ def _stocked(state: State, board: Board) -> Board:
         sheets=(*sheets, *_other_sheets(state, board)),
         grade=board.grade or known.grade,
         buffered=known.buffered if board.buffered is None else board.buffered,
+        no_turn=board.no_turn or known.directed is True,
     )
+
+
+def _buffered(flag: bool | None) -> str:
+    return "buffered" if flag else "not buffered"
+
+
+def _directed_notes(order: Order, boards: tuple[Board, ...]) -> Iterator[str]:
+    """Yield which boards have a direction by the ledger, and not by the order."""
+    for asked, found in zip(order.boards, boards, strict=True):
+        if found.no_turn and not asked.no_turn:
+            yield (
+                f"{found.name} has a direction, as the ledger knows it, so no piece of it is "
+                f'turned. If it has none: kerfwright ledger board "{found.name}" --direction no'
+            )
+
+
+def _brought_notes(state: State, order: Order) -> Iterator[str]:
+    """Yield what the order's own offcuts are in the ledger."""
+    known = _brought(state)
+    pairs = [(one, known.get((one.board, own_key(one)))) for one in order.offcuts]
+    told = [f"{one.id} is {number}" for one, number in pairs if number is not None]
+    if told:
+        yield (
+            "The order lists offcuts of its own. The ledger knows them by other numbers, and "
+            f"what became of them: {', '.join(told)}."
+        )
 
 
 def _on_hand(state: State, board: Board, sheet: SheetSize) -> SheetSize:
@@ -169,10 +234,16 @@ def _why_not(kept: Kept, board: Board, pieces: list[Piece]) -> str:
     """Return why an offcut may not serve an order, or nothing."""
     if kept.state != RACK:
         return f"is set aside for job {kept.aside}"
-    return (
-        _wrong_grade(kept, board)
-        or ("has no known direction, and the board has one" if _undirected(kept, board) else "")
-        or ("" if _holds_any(kept, board, pieces) else _too_small(kept, board, pieces))
+    return unfit(kept, board) or (
+        "" if _holds_any(kept, board, pieces) else _too_small(kept, board, pieces)
+    )
+
+
+def unfit(kept: Kept, board: Board) -> str:
+    """Return what forbids an offcut to serve a board, whatever its size; or nothing."""
+    undirected = board.no_turn and not kept.directed
+    return _wrong_grade(kept, board) or (
+        "has no known direction, and the board has one" if undirected else ""
     )
 
 
@@ -197,14 +268,10 @@ def _too_low(kept: Kept, board: Board) -> str:
 def _otherwise_buffered(kept: Kept, board: Board) -> str:
     if board.buffered is None or kept.buffered is board.buffered:
         return ""
-    asked = f"the board asked for is {'buffered' if board.buffered else 'not buffered'}"
     if kept.buffered is None:
-        return f"is not known to be buffered or not, and {asked}"
-    return f"is {'buffered' if kept.buffered else 'not buffered'}, and {asked}"
-
-
-def _undirected(kept: Kept, board: Board) -> bool:
-    return board.no_turn and not kept.directed
+        asked = "buffered" if board.buffered else "not buffered"
+        return f"is not known to be buffered or not, and the board asked for is {asked}"
+    return f"is {'buffered' if kept.buffered else 'not buffered'}, unlike the order's board"
 
 
 def _holds_any(kept: Kept, board: Board, pieces: list[Piece]) -> bool:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from ..errors import LedgerError
 from .book import Entry, square
 from .events import Event, area_text, length_text, sized
+from .offer import own_key
 from .sizes import refuse_tiny, size_text
 from .slips import MATS_A_SLIP, retired, scored
 from .state import NO_EDGES, BoardFacts, Kept, State
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from ..lengths import Length, Size
+    from ..order import Order
     from ..stock import Grade
     from .book import Ledger
 
@@ -27,6 +29,7 @@ __all__ = [
     "Measured",
     "Stack",
     "add_offcuts",
+    "add_own",
     "add_sheets",
     "add_slips",
     "add_stock",
@@ -64,6 +67,8 @@ class Measured:
         Whether it is the drop-out of a window, of a mat that is in no job of the ledger.
     unsure
         Whether it is buffered is not known, whatever is known of the board.
+    earlier
+        By what an order listed it, where one did; see `offer.own_key`.
     """
 
     board: str
@@ -76,6 +81,7 @@ class Measured:
     place: str = ""
     note: str = ""
     dropped: bool = False
+    earlier: str = ""
     unsure: bool = False
 
 
@@ -206,8 +212,35 @@ def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
         edges=edges_text(offcut.edges),
         place=offcut.place,
         note=" ".join(part for part in (offcut.note or "measured by hand", source) if part),
+        details=json.dumps({"earlier": offcut.earlier}) if offcut.earlier else None,
     )
     return sized(event, offcut.size)
+
+
+def add_own(ledger: Ledger, order: Order, file: str) -> Entry:
+    """Put the offcuts that an order itself lists on the rack, but for those that are known already.
+
+    Parameters
+    ----------
+    file
+        Where they were listed, for their source.
+    """
+    boards = {board.name: board for board in order.boards}
+
+    def drafts(state: State) -> Iterator[Event]:
+        known = {(kept.born_board, kept.earlier) for kept in state.offcuts.values()}
+        number = state.numbers
+        for offcut in order.offcuts:
+            key, board = own_key(offcut), boards[offcut.board]
+            if (offcut.board, key) not in known:
+                number += 1
+                note = f"numbered {offcut.id} in {file}"
+                one = Measured(
+                    board.name, offcut.size, board.grade, board.buffered, note=note, earlier=key
+                )
+                yield _added(state, one, number, "")
+
+    return ledger.record(drafts)
 
 
 def move(ledger: Ledger, numbers: Sequence[int], place: str) -> Entry:
@@ -283,7 +316,9 @@ def correct(
 def _changed(kept: Kept, event: Event, size: Size, board: str) -> Iterator[Event]:
     """Yield the change, with what its board gains or loses by it."""
     if board != kept.board:
-        yield replace(event, area=area_text(-square(kept.size)))
+        yield Event(
+            "corrected", offcut=kept.number, board=kept.board, area=area_text(-square(kept.size))
+        )
         yield sized(replace(event, board=board), size)
         return
     gain = square(size) - square(kept.size)
@@ -399,18 +434,29 @@ def describe_board(
     *,
     grade: Grade | None = None,
     buffered: bool | None = None,
+    directed: bool | None = None,
     prices: Mapping[Size, Fraction] | None = None,
 ) -> Entry:
-    """Write down what a board is, and what its sheets cost."""
+    """Write down what a board is, and what its sheets cost; what is None stays as it was.
+
+    Parameters
+    ----------
+    directed
+        Whether it has a grain, a pattern or another direction, so that no piece of it is turned.
+    """
 
     def drafts(state: State) -> Iterator[Event]:
         known = state.boards.get(board, BoardFacts())
-        if (grade or known.grade, _or(buffered, known.buffered)) != (known.grade, known.buffered):
+        after = BoardFacts(
+            grade or known.grade, _or(buffered, known.buffered), _or(directed, known.directed)
+        )
+        if after != known:
             yield Event(
                 "board described",
                 board=board,
                 grade=None if grade is None else grade.value,
                 buffered=None if buffered is None else flag_text(buffered),
+                direction=None if directed is None else "known" if directed else "unknown",
             )
         for size, price in (prices or {}).items():
             if state.prices.get((board, size)) != price:

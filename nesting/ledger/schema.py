@@ -5,7 +5,7 @@ A migration that has been released is never changed: the next version is another
 
 from __future__ import annotations
 
-__all__ = ["APPLICATION_ID", "MIGRATIONS", "TRACKING"]
+__all__ = ["APPLICATION_ID", "MIGRATIONS", "NEWEST", "TRACKING", "WITH_END", "WITH_VIEWS"]
 
 APPLICATION_ID = 0x6B657266  # "kerf", in the header of the file
 
@@ -181,6 +181,61 @@ FROM standing WHERE area IS NOT NULL;
     )
 )
 
+# What an offcut was before an event, undone entries left out if they were undone by then.
+_BEFORE = (
+    "(SELECT p.{0} FROM events p WHERE p.offcut = e.offcut AND p.seq < e.seq"
+    " AND p.{0} IS NOT NULL AND p.entry NOT IN"
+    " (SELECT u.undoes FROM events u WHERE u.undoes IS NOT NULL AND u.seq < e.seq)"
+    " ORDER BY p.seq DESC LIMIT 1)"
+)
+
+
+def _was(column: str, before: str) -> str:
+    """Return SQL for ``grade cotton, was unknown; ``, or nothing where that did not change."""
+    return (
+        f"CASE WHEN e.{column} <> {before}"
+        f" THEN '{column} ' || e.{column} || ', was ' || {before} || '; ' ELSE '' END"
+    )
+
+
+_WIDTH, _HEIGHT = _BEFORE.format("width"), _BEFORE.format("height")
+_CHANGED = "\n || ".join(
+    (
+        f"CASE WHEN e.width <> {_WIDTH} OR e.height <> {_HEIGHT}"
+        f" THEN 'size ' || {_MM.format('e.width')} || ' x ' || {_MM.format('e.height')}"
+        f" || ' mm, was ' || {_MM.format(_WIDTH)} || ' x ' || {_MM.format(_HEIGHT)} || ' mm; '"
+        " ELSE '' END",
+        *(
+            _was(column, _BEFORE.format(column))
+            for column in ("board", "grade", "buffered", "direction")
+        ),
+        _was("edges", f"coalesce({_BEFORE.format('edges')}, '0/1 0/1 0/1 0/1')"),
+        _was("place", f"coalesce(nullif({_BEFORE.format('place')}, ''), 'not said')"),
+    )
+)
+
+_END = f"""
+CREATE TABLE chain_end (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    seq INTEGER NOT NULL,
+    digest TEXT NOT NULL
+);
+INSERT INTO chain_end SELECT 1, coalesce(max(seq), 0),
+    coalesce((SELECT digest FROM events ORDER BY seq DESC LIMIT 1), 'kerfwright ledger')
+FROM events;
+CREATE TRIGGER the_end_moves_on AFTER INSERT ON events
+BEGIN UPDATE chain_end SET seq = NEW.seq, digest = NEW.digest; END;
+DROP VIEW story;
+CREATE VIEW story AS
+SELECT e.offcut AS number, e.seq, e.at, e.event, k.meaning, e.job,
+    {_MM.format("e.width")} AS width_mm, {_MM.format("e.height")} AS height_mm,
+    e.place, e.note,
+    CASE WHEN e.event IN ('added', 'made', 'drop-out') THEN NULL ELSE
+    nullif(rtrim({_CHANGED}, '; '), '') END AS changed,
+    e.entry IN (SELECT undoes FROM events WHERE undoes IS NOT NULL) AS undone
+FROM events e JOIN event_kinds k USING (event) WHERE e.offcut IS NOT NULL ORDER BY e.seq;
+"""
+
 _WINDOWS = f"""
 INSERT INTO event_kinds (event, meaning, state, sheets, slips) VALUES
  ('windows cut', 'the windows of a line of mats were cut', NULL, 0, 0),
@@ -195,9 +250,18 @@ WHERE k.slips <> 0 OR event = 'slips scored'
 GROUP BY board, width, height;
 """
 
+_VIEWS_MADE, _END_KEPT = "views to read", "the end of the chain, and what each event changed"
+
 # In order; each and the record of it are one transaction.
 MIGRATIONS: tuple[tuple[int, str, str], ...] = (
     (1, "events", _KINDS + _EVENTS),
-    (2, "views to read", _VIEWS),
-    (3, "windows cut, and the wear of slip sheets", _WINDOWS),
+    (2, _VIEWS_MADE, _VIEWS),
+    (3, _END_KEPT, _END),
+    (4, "windows cut, and the wear of slip sheets", _WINDOWS),
+)
+NEWEST = MIGRATIONS[-1][0]
+# The first schemas that have the views, and that keep the number and digest of the last event.
+WITH_VIEWS, WITH_END = (
+    next(number for number, name, _ in MIGRATIONS if name == made)
+    for made in (_VIEWS_MADE, _END_KEPT)
 )

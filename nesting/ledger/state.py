@@ -17,12 +17,35 @@ from ..stock import Grade
 from .events import Event, read_exact
 from .sizes import size_text
 
-__all__ = ["NO_EDGES", "BoardFacts", "Job", "Kept", "State", "fold", "standing"]
+__all__ = [
+    "NO_EDGES",
+    "BoardFacts",
+    "CannotFollow",
+    "Job",
+    "Kept",
+    "State",
+    "fold",
+    "standing",
+]
 
 Edges = tuple[Length, Length, Length, Length]
 NO_EDGES: Edges = (ZERO, ZERO, ZERO, ZERO)
 RACK, ASIDE, CUT, LOST = "on the rack", "set aside", "cut", "lost"
 CANCELLED = "cancelled"
+
+
+class CannotFollow(LedgerError):
+    """An event cannot follow those before it.
+
+    Parameters
+    ----------
+    event
+        The one that cannot.
+    """
+
+    def __init__(self, event: Event, why: str) -> None:
+        self.event = event
+        super().__init__(why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +69,12 @@ class Kept:
         When it came, as the clock had it then; `born` is the event, by which age is judged.
     job
         Which it came from; `aside` is the one that it is kept for or was cut for.
+    amended
+        The latest entry that changed what it is or whether it is there, other than for a job; 0
+        where none did.
+    earlier
+        By what an order listed it before it came into the ledger, and `born_board` its board then;
+        `earlier` is empty where none did.
     """
 
     number: int
@@ -63,6 +92,9 @@ class Kept:
     source: str
     job: int | None = None
     aside: int | None = None
+    amended: int = 0
+    earlier: str = ""
+    born_board: str = ""
 
     @property
     def usable(self) -> Size | None:
@@ -94,6 +126,8 @@ class Job:
         What is set aside for it: numbers, and how many of each board's size.
     windows, dropped
         For each label of its mats, how many windows are cut, and how many drop-outs are kept.
+    entry
+        Under which it was planned.
     """
 
     number: int
@@ -104,6 +138,7 @@ class Job:
     planned: str
     offcuts: tuple[int, ...] = ()
     sheets: tuple[tuple[tuple[str, Size], int], ...] = ()
+    entry: int = 0
     windows: tuple[tuple[str, int], ...] = ()
     dropped: tuple[tuple[str, int], ...] = ()
 
@@ -127,6 +162,8 @@ class State:
         How many windows were cut over the slip sheets of a board and size that are there.
     accounts
         For each board, the exact square millimetres that came in and went out, by event.
+    missed
+        For each board and size of which a count found fewer sheets, the latest such entry.
     numbers, jobs_numbered
         The highest numbers ever given; none is given again, not even after an undo.
     """
@@ -139,6 +176,7 @@ class State:
     boards: dict[str, BoardFacts] = field(default_factory=dict)
     prices: dict[tuple[str, Size], Fraction] = field(default_factory=dict)
     accounts: dict[str, dict[str, Fraction]] = field(default_factory=dict)
+    missed: dict[tuple[str, Size], int] = field(default_factory=dict)
     numbers: int = 0
     jobs_numbered: int = 0
     entry: int = 0
@@ -182,14 +220,17 @@ class State:
 
         Raises
         ------
-        LedgerError
+        CannotFollow
             If it cannot follow what stands.
         """
         try:
             _RULES[event.event](self, event)
             self._account(event)
-        except (KeyError, ValueError, TypeError, AttributeError) as error:
-            raise LedgerError(f"event {event.seq} ({event.event}) makes no sense") from error
+        except LedgerError as error:
+            raise CannotFollow(event, str(error)) from error
+        except (AssertionError, AttributeError, KeyError, TypeError, ValueError) as error:
+            told = f"event {event.seq} ({event.event}) makes no sense"
+            raise CannotFollow(event, told) from error
         self.note(event)
 
     def note(self, event: Event) -> None:
@@ -215,15 +256,21 @@ def standing(events: Iterable[Event]) -> tuple[tuple[Event, ...], frozenset[int]
     return listed, frozenset(event.undoes for event in listed if event.undoes is not None)
 
 
-def fold(events: Iterable[Event]) -> State:
+def fold(events: Iterable[Event], without: frozenset[int] = frozenset()) -> State:
     """Return the state that events lead to.
+
+    Parameters
+    ----------
+    without
+        Entries that are left out as if they were undone too.
 
     Raises
     ------
-    LedgerError
+    CannotFollow
         If one cannot follow those before it, naming it.
     """
     listed, undone = standing(events)
+    undone |= without
     state = State()
     for event in listed:
         if event.entry in undone:
@@ -275,6 +322,8 @@ def _born(state: State, event: Event) -> None:
         came_by=event.event,
         source=event.note or "",
         job=event.job,
+        earlier=str(event.told().get("earlier", "")),
+        born_board=event.board,
     )
 
 
@@ -314,9 +363,31 @@ def _there(state: State, event: Event) -> Kept:
     return kept
 
 
+def _as_it_was(kept: Kept, event: Event) -> None:
+    """Refuse an event that moves another size or board than the offcut has."""
+    if event.size != kept.size or event.board != kept.board:
+        raise LedgerError(
+            f"offcut {kept.number} was {event.size} of {event.board!r} when it was {event.event}, "
+            f"and not {kept.size} of {kept.board!r}"
+        )
+
+
+def _gain(kept: Kept, after: Kept, event: Event) -> Fraction:
+    """Return what the account of the event's board gains by a change."""
+    if after.board != kept.board:
+        return _area(after.size)
+    if event.area is not None and event.width is None:
+        return -_area(kept.size)  # its board is corrected: it leaves this account
+    return _area(after.size) - _area(kept.size)
+
+
+def _area(size: Size) -> Fraction:
+    return size.width.mm * size.height.mm
+
+
 def _amended(state: State, event: Event) -> None:
     kept = _there(state, event)
-    state.offcuts[kept.number] = replace(
+    after = replace(
         kept,
         board=event.board or kept.board,
         size=event.size if event.width is not None else kept.size,
@@ -325,7 +396,13 @@ def _amended(state: State, event: Event) -> None:
         directed=kept.directed if event.direction is None else event.direction == "known",
         edges=_edges_of(event.edges, kept.edges),
         place=kept.place if event.place is None else event.place,
+        amended=kept.amended if event.event == "moved" else event.entry,
     )
+    if read_exact(event.area or "0/1") != _gain(kept, after, event):
+        raise LedgerError(
+            f"offcut {kept.number} is {kept.size}, and had another size when it was {event.event}"
+        )
+    state.offcuts[kept.number] = after
 
 
 def _set_aside(state: State, event: Event) -> None:
@@ -350,6 +427,7 @@ def _cut(state: State, event: Event) -> None:
     kept = state.kept(event.offcut or 0)
     if kept.state != ASIDE or kept.aside != event.job:
         raise LedgerError(f"offcut {kept.number} is not set aside for job {event.job}")
+    _as_it_was(kept, event)
     state.offcuts[kept.number] = replace(kept, state=CUT)
 
 
@@ -359,15 +437,18 @@ def _gone(state: State, event: Event) -> None:
         raise LedgerError(
             f"offcut {kept.number} is set aside for job {kept.aside}; cancel it first"
         )
-    state.offcuts[kept.number] = replace(kept, state=event.event)
+    _as_it_was(kept, event)
+    state.offcuts[kept.number] = replace(kept, state=event.event, amended=event.entry)
 
 
 def _found(state: State, event: Event) -> None:
     kept = state.kept(event.offcut or 0)
     if kept.state != LOST:
         raise LedgerError(f"offcut {kept.number} is not lost: {kept.state}")
+    _as_it_was(kept, event)
+    place = event.place or kept.place
     state.offcuts[kept.number] = replace(
-        kept, state=RACK, aside=None, place=event.place or kept.place
+        kept, state=RACK, aside=None, place=place, amended=event.entry
     )
 
 
@@ -383,6 +464,8 @@ def _sheets(sign: int) -> Callable[[State, Event], None]:
         after = state.sheets[key] + sign * _number(event)
         if after < 0 or (event.event == "sheets out" and state.free_sheets(*key) < _number(event)):
             raise LedgerError(_short(state.free_sheets(*key), "free sheet", key))
+        if event.event == "sheets counted" and _number(event) < 0:
+            state.missed[key] = event.entry
         state.sheets[key] = after
 
     return rule
@@ -427,7 +510,13 @@ def _planned(state: State, event: Event) -> None:
     if event.job in state.jobs:
         raise LedgerError(f"job {event.job} is in the ledger already")
     state.jobs[event.job] = Job(
-        event.job, event.note or "", ASIDE, event.place or "", event.told(), event.at
+        event.job,
+        event.note or "",
+        ASIDE,
+        event.place or "",
+        event.told(),
+        event.at,
+        entry=event.entry,
     )
 
 

@@ -16,13 +16,23 @@ from datetime import datetime
 from pathlib import Path
 
 from ..errors import LedgerError
-from .events import COLUMNS, Event
-from .schema import APPLICATION_ID, MIGRATIONS, TRACKING
+from .events import COLUMNS, NUMBERS, Event
+from .form import apply_script, differences, form_at, form_of
+from .schema import APPLICATION_ID, MIGRATIONS, NEWEST, TRACKING, WITH_END
 
-__all__ = ["append", "applied", "backups_of", "now", "opened", "read_events", "writing"]
+__all__ = [
+    "append",
+    "applied",
+    "backups_of",
+    "now",
+    "opened",
+    "read_ends",
+    "read_events",
+    "reading",
+    "writing",
+]
 
 PATIENCE = 30.0  # seconds to wait for another process that is writing
-NEWEST = MIGRATIONS[-1][0]
 
 
 def now() -> str:
@@ -30,9 +40,25 @@ def now() -> str:
     return datetime.now().astimezone().isoformat(timespec="seconds")
 
 
+class _Refusal(Exception):
+    """The file is none that can be used; the message says why, but for its name."""
+
+
 @contextmanager
-def opened(path: Path, *, create: bool = False) -> Iterator[sqlite3.Connection]:
-    """Give a connection to the ledger at `path`, brought to the newest schema, and close it.
+def opened(
+    path: Path, *, create: bool = False, record: bool = False
+) -> Iterator[sqlite3.Connection]:
+    """Give a connection to the ledger at `path`, and close it.
+
+    Only to be recorded in, or begun, is a ledger brought to the newest schema: whoever merely
+    reads never changes the file, nor makes one.
+
+    Parameters
+    ----------
+    create
+        Make a ledger where there is none; an empty file counts as none.
+    record
+        It will be written to.
 
     Raises
     ------
@@ -46,10 +72,18 @@ def opened(path: Path, *, create: bool = False) -> Iterator[sqlite3.Connection]:
     with _told(path):
         if create:
             path.parent.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(path, timeout=PATIENCE, isolation_level=None)
+        # By URI, since only so can SQLite be told to make no file.
+        where = f"{path.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
+        connection = sqlite3.connect(where, uri=True, timeout=PATIENCE, isolation_level=None)
         try:
             _settle(connection)
-            _bring_up(connection, path)
+            if not create and applied(connection) == 0:
+                raise _Refusal(
+                    "is empty: there is no ledger in it. If there was one, go back to a copy of "
+                    "it; else `kerfwright ledger begin` makes a new one"
+                )
+            if create or record:
+                _bring_up(connection, path)
             yield connection
         finally:
             connection.close()
@@ -65,6 +99,8 @@ def _told(path: Path) -> Iterator[None]:
     """Turn what SQLite says into one sentence for a person."""
     try:
         yield
+    except _Refusal as refusal:
+        raise LedgerError(f"{path}: {refusal}") from refusal
     except sqlite3.Error as error:
         raise LedgerError(f"{path}: {_sentence(error, path)}") from error
     except OSError as error:
@@ -79,35 +115,47 @@ def _sentence(error: sqlite3.Error, path: Path) -> str:
     if name.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
         return f"the disk is full, or cannot be written to; {untouched}"
     if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN")):
-        unreadable = path.exists() and not os.access(path, os.R_OK)
-        what = "it cannot be read" if unreadable else "it, or its folder, cannot be written to"
-        return f"{what}; {untouched}"
+        return f"{_closed(path)}; {untouched}"
     if name.startswith("SQLITE_NOTADB"):
         return "is not a ledger, and was left alone"
     if name.startswith("SQLITE_CORRUPT"):
         return f"is damaged; {untouched}; keep a copy of it, and go back to a backup"
-    return f"{error}; {untouched}"
+    return f"is not as kerfwright made it ({error}); {untouched}; go back to a backup"
+
+
+def _closed(path: Path) -> str:
+    """Say why a file cannot be opened, or not be written to."""
+    if path.exists() and not os.access(path, os.R_OK):
+        return "it cannot be read"
+    if path.with_name(f"{path.name}-journal").exists():
+        return (
+            "an entry that was broken off must be taken back first, and it, or its folder, cannot "
+            "be written to"
+        )
+    return "it, or its folder, cannot be written to"
 
 
 def applied(connection: sqlite3.Connection) -> int:
-    """Return the version of the schema; 0 for an empty file. Nothing is written.
-
-    Raises
-    ------
-    LedgerError
-        If the file holds something else, or a schema that is newer than this program.
-    """
+    """Return the version of the schema; 0 for an empty file. Nothing is written."""
     names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
     mark = connection.execute("PRAGMA application_id").fetchone()[0]
     if not names and mark == 0:
         return 0
-    if mark != APPLICATION_ID or "schema_migrations" not in names:
-        raise sqlite3.DatabaseError("is not a ledger, and was left alone")
-    version = connection.execute("SELECT max(version) FROM schema_migrations").fetchone()[0] or 0
-    if version > NEWEST:
-        told = f"was written by a newer kerfwright (schema {version}, and this one knows {NEWEST})"
-        raise sqlite3.DatabaseError(f"{told}; use the newer one")
-    return int(version)
+    if mark != APPLICATION_ID:
+        raise _Refusal("is not a ledger, and was left alone")
+    rows: list[tuple[int]] = []
+    if "schema_migrations" in names:
+        rows = connection.execute("SELECT version FROM schema_migrations ORDER BY 1").fetchall()
+    versions = [row[0] for row in rows]
+    if versions and versions[-1] > NEWEST:
+        told = f"was written by a newer kerfwright (schema {versions[-1]}, and this one knows "
+        raise _Refusal(f"{told}{NEWEST}); use the newer one")
+    if not versions or versions != [*range(1, len(versions) + 1)]:
+        raise _Refusal(
+            "another program took rows out of its table schema_migrations, which says what form "
+            "the ledger has; nothing was recorded; keep a copy of it, and go back to a backup"
+        )
+    return len(versions)
 
 
 def _bring_up(connection: sqlite3.Connection, path: Path) -> None:
@@ -116,26 +164,36 @@ def _bring_up(connection: sqlite3.Connection, path: Path) -> None:
         return
     with writing(connection):
         version = applied(connection)  # another process may have been faster
+        if version == NEWEST:
+            return
         if version:
+            _refuse_other_form(connection, version)
             _back_up(path, version)
         else:
             connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
             connection.execute(TRACKING)
         for number, name, script in MIGRATIONS:
             if number > version:
-                _apply(connection, script)
+                apply_script(connection, script)
                 row = (number, name, now())
                 connection.execute("INSERT INTO schema_migrations VALUES (?, ?, ?)", row)
 
 
-def _apply(connection: sqlite3.Connection, script: str) -> None:
-    """Run a script statement by statement; `executescript` would end the transaction."""
-    statement = ""
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            connection.execute(statement)
-            statement = ""
+def _refuse_other_form(connection: sqlite3.Connection, version: int) -> None:
+    """Refuse to change the form of a file that does not have the form that it claims."""
+    later = {one for one in form_at(NEWEST).made if one not in form_at(version).made}
+    found = [
+        *differences(connection, version),
+        *(
+            f"the {kind} {name} is there already"
+            for kind, name in later & {*form_of(connection).made}
+        ),
+    ]
+    if found:
+        raise _Refusal(
+            f"another program changed its form ({'; '.join(found)}); nothing was recorded; keep a "
+            "copy of it, and go back to a backup"
+        )
 
 
 def backups_of(path: Path, version: int) -> Path:
@@ -166,6 +224,17 @@ def _back_up(path: Path, version: int) -> None:
 
 
 @contextmanager
+def reading(connection: sqlite3.Connection) -> Iterator[None]:
+    """Hold the ledger as it is: whatever is read within belongs together."""
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+
+
+@contextmanager
 def writing(connection: sqlite3.Connection) -> Iterator[None]:
     """Hold the ledger for one transaction: all that is written within, or none of it."""
     connection.execute("BEGIN IMMEDIATE")
@@ -183,7 +252,33 @@ def read_events(connection: sqlite3.Connection) -> Iterator[Event]:
     """Yield every event in order."""
     columns = ", ".join(COLUMNS)
     for row in connection.execute(f"SELECT {columns} FROM events ORDER BY seq"):  # noqa: S608  our own names
+        if not all(_is_right(name, value) for name, value in zip(COLUMNS, row, strict=True)):
+            raise _Refusal(
+                f"holds an event {row[COLUMNS.index('seq')]} such as kerfwright never writes; it "
+                "is damaged, or another program changed it; go back to a backup"
+            )
         yield Event(*row)
+
+
+def _is_right(column: str, value: object) -> bool:
+    return value is None or isinstance(value, int if column in NUMBERS else str)
+
+
+def read_ends(connection: sqlite3.Connection) -> tuple[tuple[int, str | None], ...]:
+    """Return what the file says of its last event: its number, and its digest where that is kept.
+
+    SQLite keeps the highest number that was ever given; a ledger of a schema from `WITH_END` on
+    the digest as well. What is missing counts as number -1, which no event has.
+    """
+    row = connection.execute("SELECT seq FROM sqlite_sequence WHERE name = 'events'").fetchone()
+    highest: tuple[int, str | None] = (row[0] if row else 0, None)
+    if applied(connection) < WITH_END:
+        return (highest,)
+    tables = connection.execute("SELECT count(*) FROM sqlite_master WHERE name = 'chain_end'")
+    if not tables.fetchone()[0]:
+        return (highest, (-1, None))
+    kept = connection.execute("SELECT seq, digest FROM chain_end").fetchone() or (-1, None)
+    return (highest, (kept[0], kept[1]))
 
 
 def append(connection: sqlite3.Connection, events: Iterable[Event]) -> None:
