@@ -106,4 +106,5 @@ def _added(
         return add_slips(book, one.board, one.size, qty), f"{qty} slip sheet{many}"
     entry = add_offcuts(book, [one] * qty)
     numbers = ", ".join(map(str, entry.offcuts))
-    return entry, f"Offcut{many} {numbers}: pencil the number on it"
+    pencil = "pencil the number on it" if qty == 1 else "pencil the numbers on them"
+    return entry, f"Offcut{many} {numbers}: {pencil}"

@@ -142,5 +142,6 @@ def kept_facts(kept: Kept) -> dict[str, object]:
         "place": kept.place,
         "since": kept.since,
         "source": kept.source,
+        "came_by": kept.came_by,
         "job": kept.aside,
     }

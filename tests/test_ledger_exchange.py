@@ -114,6 +114,10 @@ FAULTS = {
     "windows": ("kind,size,board,windows\nsheet,4 x 40,rag,2\n", "is said of a full sheet"),
     "tiny": ("size,board\n0.4 x 10 mm,rag\n", "too small for an offcut; write sides of 10 mm"),
     "nothing": ("size,board\n", "lists nothing"),
+    "worn": (
+        "kind,size,board,qty,windows\nslip,4 x 40,rag,2,21\n",
+        "windows '21' is more than 10 for each of 2; leave out those that are worn",
+    ),
     "count": ("kind,size,board,qty\nslip,4 x 40,rag,0\n", "qty '0' is no count"),
 }
 

@@ -29,7 +29,8 @@ def ledger(tmp_path: Path) -> Ledger:
 
 def told(ledger: Ledger, job: kw.Order, *sizes: str, directed: bool = True) -> Reserved:
     """Put offcuts on the rack, plan a job, and return what is said of the rack."""
-    add_offcuts(ledger, [measured(text, directed=directed) for text in sizes])
+    if sizes:
+        add_offcuts(ledger, [measured(text, directed=directed) for text in sizes])
     offer, audited = planned(ledger, job, "/jobs/show")
     return reserved(ledger, offer, audited, set_aside(ledger, offer, audited))
 
@@ -49,10 +50,21 @@ def test_the_older_of_two_alike_is_used(ledger: Ledger, monkeypatch: pytest.Monk
         if number < 3:
             add_offcuts(ledger, [measured("11 x 14")])
     assert why(told(ledger, ONE, "11 x 14")) == {
-        1: "used for 1 x A, the oldest of 3 alike left to choose from",
+        1: "used for 1 x A; older than offcuts 2, 3 of the same size",
         2: "kept: offcut 1 of the same size came 12 days before it",
         3: "kept: offcut 1 of the same size came 12 days before it",
     }
+
+
+def test_the_page_shows_what_is_said(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The example of docs/ledger.md is what such a rack and order give."""
+    page = (Path(__file__).parent.parent / "docs" / "ledger.md").read_text(encoding="utf-8")
+    example = re.search(r"```text\n(Offcut 2, .*?)```", page, re.DOTALL)
+    assert example is not None
+    for day, sizes in (("01", ("24 x 32", "16 x 20")), ("13", ("16 x 20", "8 x 10"))):
+        monkeypatch.setattr(book, "now", lambda day=day: f"2026-03-{day}T12:00:00+00:00")
+        add_offcuts(ledger, [measured(text) for text in sizes])
+    assert list(told(ledger, ONE).why) == example[1].splitlines()
 
 
 def test_a_large_offcut_is_kept_for_its_worth(ledger: Ledger) -> None:
@@ -64,7 +76,7 @@ def test_a_large_offcut_is_kept_for_its_worth(ledger: Ledger) -> None:
     assert found == {
         1: "kept: worth 9 twentieths of a sheet whole; 1 x A fits offcut 2, smaller, "
         "worth 2 twentieths of a sheet whole",
-        2: "used for 1 x A, the smallest on the rack that holds it",
+        2: "used for 1 x A; of those that may serve, no smaller one is left",
     }
 
 
@@ -129,6 +141,18 @@ def test_those_that_share_a_reason_share_a_sentence(ledger: Ledger) -> None:
     small = "too small for any piece ordered of its board"
     assert f"Offcuts 1, 8 x 10 in; 3, 7 x 9 in: {small}." in one.why
     assert "Offcut 2, 11 x 14 in: used for 1 x A." in one.why
+
+
+def test_a_shared_reason_is_told_in_the_plural(ledger: Ledger) -> None:
+    """Two that another job has are set aside, and do not is."""
+    add_offcuts(ledger, [measured("11 x 14"), measured("11 x 14")])
+    pair = order(mats("A", 2, "11 x 14"))
+    offer, audited = planned(ledger, pair, "/jobs/first")
+    first = reserved(ledger, offer, audited, set_aside(ledger, offer, audited))
+    assert "Offcuts 1, 11 x 14 in; 2, 11 x 14 in: each used for 1 x A." in first.why
+    offer, audited = planned(ledger, pair, "/jobs/second")
+    second = reserved(ledger, offer, audited, set_aside(ledger, offer, audited))
+    assert "Offcuts 1, 11 x 14 in; 2, 11 x 14 in: are set aside for job 1." in second.why
 
 
 def test_every_offcut_of_the_board_has_one_reason(ledger: Ledger) -> None:
@@ -197,11 +221,11 @@ def _true_of(audited: kw.AuditedPlan, rack: list[tuple[int, int]], said: Reserve
     for number, reason in said.used:
         made = sum(int(n) for n in re.findall(r"(\d+) x [A-Z]", reason))
         assert made == len(layouts[number].pieces)
-        if "oldest" in reason:
+        if "older than" in reason:
             alike = [n for n in area if rack[n - 1] == rack[number - 1] and n not in layouts]
-            assert alike
+            assert ", ".join(map(str, alike)) in reason.partition("older than")[2]
             assert all(number < other for other in alike)
-        if "smallest" in reason:
+        if "no smaller one" in reason:
             (piece,) = layouts[number].pieces
             short, long = sorted((piece.width, piece.height))
             for other in set(area) - set(layouts):

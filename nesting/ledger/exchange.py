@@ -26,6 +26,7 @@ from .book import Entry, Ledger, broken_links
 from .events import COLUMNS, Event
 from .rack import Found, Measured, Stack, add_stock, flag_text
 from .sizes import LEAST_SIDE
+from .slips import MATS_A_SLIP
 from .state import BoardFacts, Kept, State, fold
 from .store import append, opened, read_events, writing
 
@@ -318,7 +319,7 @@ def _stack(row: _Row, unit: Unit, kind: str) -> Iterator[Stack]:
     buffered = row.get("buffered", parse_buffered, None)
     count = row.get("qty", _count, 1)
     price = row.get("price", lambda text: _price(row, text), None)
-    windows = row.get("windows", _windows, 0)
+    windows = row.get("windows", lambda text: _windows(text, count), 0)
     if size is not None and board is not None:
         yield Stack(board, size, count, kind == SLIP, grade, buffered, price, windows)
 
@@ -332,8 +333,12 @@ def _refuse_others(row: _Row, kind: str, names: tuple[str, ...]) -> None:
             row.faults.append(Fault(row.where, name, text, problem, "leave it out"))
 
 
-def _windows(text: str) -> int:
-    return _count(text, "windows", 0)
+def _windows(text: str, slips: int) -> int:
+    windows = _count(text, "windows", 0)
+    if windows > slips * MATS_A_SLIP:
+        problem = f"is more than {MATS_A_SLIP} for each of {slips}"
+        raise RefusedValue("windows", text, problem, "leave out those that are worn")
+    return windows
 
 
 def _note(row: _Row) -> str:

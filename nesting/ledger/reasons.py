@@ -18,6 +18,8 @@ from ..plan.rungs import worth_in_twentieths
 from .sums import age_in_days
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from ..audit.facts import AuditedPlan
     from ..lengths import Length, Unit
     from ..plan.model import BoardPlan, Layout, Source
@@ -99,9 +101,9 @@ class _Board:
         made = _counted(one.layout)
         alike = [other for other in self.unused if other.sides == one.sides]
         if alike and all(one.born < other.born for other in alike):
-            return f"used for {made}, the oldest of {len(alike) + 1} alike left to choose from"
+            return f"used for {made}; older than {_named(alike)} of the same size"
         if self._smallest(one):
-            return f"used for {made}, the smallest on the rack that holds it"
+            return f"used for {made}; of those that may serve, no smaller one is left"
         return f"used for {made}"
 
     def _smallest(self, one: _Offcut) -> bool:
@@ -144,9 +146,7 @@ class _Board:
                     f"smaller{older}, {self._worth_told(other)}"
                 )
         if not self._plan.sheets:
-            numbers = ", ".join(str(other.number) for other in self.used)
-            many = "" if len(self.used) == 1 else "s"
-            told = f"all that is ordered of its board comes from offcut{many} {numbers}"
+            told = f"all that is ordered of its board comes from {_named(self.used)}"
             yield f"kept: {whole}; {told}"
         yield f"kept: {whole}; {self._no_saving()}"
 
@@ -212,6 +212,11 @@ class _Board:
 def _counted(layout: Layout) -> str:
     counts = Counter(piece.label for piece in layout.pieces)
     return ", ".join(f"{count} x {label}" for label, count in counts.items())
+
+
+def _named(offcuts: Sequence[_Offcut]) -> str:
+    numbers = ", ".join(map(str, sorted(one.number for one in offcuts)))
+    return f"offcut{'' if len(offcuts) == 1 else 's'} {numbers}"
 
 
 def _before(other: _Offcut, one: _Offcut) -> str:

@@ -86,8 +86,14 @@ def _why(state: State, order: Order, reasons: Iterable[tuple[int, str]]) -> Iter
         if len(named) == 1:
             yield f"Offcut {named[0]}: {reason}."
         else:
-            each = "each " if reason.startswith("used for") else ""
-            yield f"Offcuts {'; '.join(named)}: {each}{reason}."
+            yield f"Offcuts {'; '.join(named)}: {_of_several(reason)}."
+
+
+def _of_several(reason: str) -> str:
+    """Return a reason that is told of one offcut as it is told of several."""
+    verb, _, rest = reason.partition(" ")
+    told = {"used": "each used", "is": "are", "has": "have", "holds": "each holds"}
+    return f"{told.get(verb, verb)} {rest}"
 
 
 def _longest_mat(order: Order) -> Length:

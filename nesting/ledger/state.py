@@ -367,8 +367,8 @@ def _as_it_was(kept: Kept, event: Event) -> None:
     """Refuse an event that moves another size or board than the offcut has."""
     if event.size != kept.size or event.board != kept.board:
         raise LedgerError(
-            f"offcut {kept.number} was {event.size} of {event.board!r} when it was {event.event}, "
-            f"and not {kept.size} of {kept.board!r}"
+            f"offcut {kept.number} was {size_text(event.size)} of {event.board!r} when it was "
+            f"{event.event}, and not {size_text(kept.size)} of {kept.board!r}"
         )
 
 
@@ -400,7 +400,8 @@ def _amended(state: State, event: Event) -> None:
     )
     if read_exact(event.area or "0/1") != _gain(kept, after, event):
         raise LedgerError(
-            f"offcut {kept.number} is {kept.size}, and had another size when it was {event.event}"
+            f"offcut {kept.number} is {size_text(kept.size)}, and had another size when it was "
+            f"{event.event}"
         )
     state.offcuts[kept.number] = after
 
