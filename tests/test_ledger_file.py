@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import resource
 import shutil
 import signal
@@ -23,7 +24,7 @@ from racks import measured, small_ledger
 import kerfwright as kw
 from kerfwright.ledger import Ledger, check_ledger, default_path
 from kerfwright.ledger import book as book_module
-from kerfwright.ledger.events import Event, chained
+from kerfwright.ledger.events import COLUMNS, Event, chained
 from kerfwright.ledger.rack import add_offcuts, move
 from kerfwright.ledger.schema import MIGRATIONS
 from kerfwright.ledger.store import append
@@ -289,7 +290,8 @@ def test_a_lost_record_of_migrations_is_one_clear_message(statement: str, ledger
 
 def test_a_form_that_was_lowered_is_not_migrated_again(ledger: Ledger) -> None:
     """A ledger that claims an earlier schema than it has is left alone, in one clear message."""
-    forced(ledger, f"DELETE FROM schema_migrations WHERE version = {MIGRATIONS[-1][0]}")  # noqa: S608  our own number
+    newest = "WHERE version = (SELECT max(version) FROM schema_migrations)"
+    forced(ledger, f"DELETE FROM schema_migrations {newest}")  # noqa: S608  our own names
     before = ledger.path.read_bytes()
     with pytest.raises(kw.LedgerError, match="another program changed its form"):
         move(ledger, [1], "B1")
@@ -337,6 +339,74 @@ def test_damage_is_found(ledger: Ledger) -> None:
     except kw.LedgerError as error:
         faults = (str(error),)
     assert faults
+
+
+def told_of(act: Callable[[], object]) -> str:
+    """Return what is said where something is refused, or nothing; no other error may come."""
+    try:
+        act()
+    except kw.LedgerError as error:
+        return str(error)
+    return ""
+
+
+def test_bytes_overwritten_anywhere_give_one_message(ledger: Ledger) -> None:
+    """Whatever is damaged, it is a fault, a message, or of no account: never a crash."""
+    whole, chance = ledger.path.read_bytes(), random.Random(7)  # noqa: S311  not for secrets
+    events = ledger.events()
+    for _ in range(40):
+        data = bytearray(whole)
+        for _ in range(chance.choice([1, 1, 16])):
+            data[chance.randrange(len(data))] = chance.randrange(256)
+        ledger.path.write_bytes(data)
+        told = told_of(lambda: check_ledger(ledger))
+        assert "\n" not in told
+        if not told_of(ledger.state):
+            assert ledger.events() == events  # it was no part of any event
+
+
+STRANGE: tuple[object, ...] = (
+    None,
+    -1,
+    10**18,
+    "",
+    "x",
+    "1/0",
+    b"\xff",
+    1.5,
+    "[]",
+    '{"boards": 5}',
+)
+
+
+@pytest.mark.parametrize("column", COLUMNS)
+def test_no_value_in_any_column_is_a_crash(column: str, ledger: Ledger) -> None:
+    """Each is found by the check, and nothing is recorded on top of it."""
+    events = [(event.seq, getattr(event, column)) for event in ledger.events()]
+    whole = ledger.path.read_bytes()
+    for seq, right in events:
+        for value in STRANGE:
+            ledger.path.write_bytes(whole)
+            if value == right or not forced_value(ledger, column, seq, value):
+                continue
+            found: list[object] = []
+            told = told_of(lambda found=found: found.extend(check_ledger(ledger).faults))  # type: ignore[misc]
+            assert told or found, (seq, value)
+            assert told_of(lambda: move(ledger, [1], "Q"))
+
+
+def forced_value(ledger: Ledger, column: str, seq: int, value: object) -> bool:
+    """Write a value into an event, and return whether the tables let it."""
+    connection = sqlite3.connect(ledger.path, isolation_level=None)
+    connection.execute("PRAGMA ignore_check_constraints=ON")
+    connection.execute("DROP TRIGGER events_are_never_changed")
+    try:
+        connection.execute(f"UPDATE events SET {column} = ? WHERE seq = ?", (value, seq))  # noqa: S608
+    except (sqlite3.Error, OverflowError):
+        return False
+    finally:
+        connection.close()
+    return True
 
 
 def test_a_file_cut_short_is_found(ledger: Ledger) -> None:
@@ -445,6 +515,90 @@ def test_a_full_disk_loses_nothing(ledger: Ledger) -> None:
     places = [event.place or "" for event in ledger.events() if event.event == "moved"]
     assert [int(place.split()[1]) for place in places] == done
     assert check_ledger(ledger).faults == ()
+
+
+def test_a_full_disk_leaves_an_old_ledger_as_it_was(tmp_path: Path) -> None:
+    """The backup before its new form does not fit: nothing is changed, and nothing left over."""
+    path = tmp_path / "ledger.db"
+    shutil.copy(SAVED / "schema-1.db", path)
+    before = path.read_bytes()
+
+    def full() -> None:
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (8192, 8192))
+
+    process = python(FILLING, path, preexec_fn=full)
+    assert "nothing was recorded" in process.communicate()[1]
+    assert process.returncode == 1
+    assert path.read_bytes() == before
+    assert [one.name for one in tmp_path.iterdir()] == ["ledger.db"]
+    assert len(Ledger(path).state().offcuts) == 3
+
+
+BROKEN_OFF = """
+import os, sqlite3, sys
+connection = sqlite3.connect(sys.argv[1], isolation_level=None)
+connection.execute("PRAGMA cache_size=1")
+connection.execute("BEGIN IMMEDIATE")
+for trigger in ("events_are_never_changed", "events_are_never_taken_out"):
+    connection.execute(f"DROP TRIGGER {trigger}")
+connection.execute("UPDATE events SET note = ?", ("x" * 20000,))
+os._exit(1)
+"""
+
+
+def test_an_entry_that_was_broken_off_is_taken_back(ledger: Ledger) -> None:
+    """By the next to read; where that may not be written to, one message says so."""
+    events, folder = ledger.events(), ledger.path.parent
+    python(BROKEN_OFF, ledger.path).communicate()
+    assert sorted(path.name for path in folder.iterdir()) == ["ledger.db", "ledger.db-journal"]
+    for path in folder.iterdir():
+        path.chmod(0o444)
+    top = Path(tempfile.mkdtemp())  # pytest's own folders are closed to others
+    moved = Path(shutil.move(folder, top / "rack"))
+    moved.chmod(0o555)
+    top.chmod(0o755)
+    try:
+        with nobody_special(), pytest.raises(kw.LedgerError, match="was broken off must be taken"):
+            Ledger(moved / "ledger.db").state()
+        moved.chmod(0o755)
+        for path in moved.iterdir():
+            path.chmod(0o644)
+        assert Ledger(moved / "ledger.db").events() == events
+        assert [path.name for path in moved.iterdir()] == ["ledger.db"]
+        assert check_ledger(Ledger(moved / "ledger.db")).faults == ()
+    finally:
+        shutil.rmtree(top)
+
+
+def test_who_must_wait_too_long_is_told(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While somebody is recording, others read; the second to record waits, and is told."""
+    monkeypatch.setattr("kerfwright.ledger.store.PATIENCE", 0.05)
+    connection = sqlite3.connect(ledger.path, isolation_level=None)
+    connection.execute("BEGIN IMMEDIATE")
+    assert len(ledger.state().offcuts) == 2
+    with pytest.raises(kw.LedgerError, match="somebody else is writing to it; nothing was"):
+        move(ledger, [1], "B1")
+    connection.execute("ROLLBACK")
+    connection.execute("BEGIN EXCLUSIVE")
+    with pytest.raises(kw.LedgerError, match="somebody else is writing to it"):
+        ledger.state()
+    connection.close()
+    assert move(ledger, [1], "B1").number == 3
+
+
+def test_a_check_while_others_record_finds_nothing_wrong(ledger: Ledger) -> None:
+    """What it reads belongs together, whatever comes meanwhile."""
+    process = python(WRITING, ledger.path, 0)
+    assert process.stdout is not None
+    process.stdout.readline()
+    try:
+        counted = [check_ledger(ledger) for _ in range(15)]
+    finally:
+        process.kill()
+        process.communicate()
+    assert all(one.faults == () for one in counted)
+    assert counted[-1].events > counted[0].events
 
 
 RESERVING = """

@@ -239,9 +239,9 @@ def _untraced(made: Iterable[Balance], traces: Iterable[Trace]) -> Iterator[str]
     """Yield where what is traced item by item is not what the accounts say."""
     by_board = {trace.board: trace for trace in traces}
     for one in made:
-        trace = by_board[one.board]
+        trace = by_board.get(one.board)
         there = (one.sheets + one.offcuts + one.slips) * one.unit
-        if trace.difference or trace.there != there:
+        if trace is None or trace.difference or trace.there != there:
             yield f"{one.board!r}: what is traced to where it is now is not what the accounts say"
 
 

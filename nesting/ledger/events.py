@@ -88,8 +88,17 @@ class Event:
         return Size(Length(read_exact(self.width)), Length(read_exact(self.height)))
 
     def told(self) -> dict[str, object]:
-        """Return the parts of `details`, empty where there are none."""
-        return json.loads(self.details) if self.details else {}
+        """Return the parts of `details`, empty where there are none.
+
+        Raises
+        ------
+        ValueError
+            If they are not what kerfwright writes.
+        """
+        told = json.loads(self.details) if self.details else {}
+        if not isinstance(told, dict):
+            raise ValueError("details are parts with names")
+        return told
 
     def right_digest(self) -> str:
         """Return the digest that it ought to have."""

@@ -224,6 +224,7 @@ class State:
             If it cannot follow what stands.
         """
         try:
+            event.told()
             _RULES[event.event](self, event)
             self._account(event)
         except LedgerError as error:
@@ -547,6 +548,8 @@ def _described(state: State, event: Event) -> None:
 def _noted(state: State, event: Event) -> None:
     """Change nothing but the accounts."""
     state.job(event.job or 0)
+    if event.event == "pieces" and (event.width is None or _number(event) < 1):
+        raise ValueError("are no pieces")
 
 
 def _nothing(state: State, event: Event) -> None:

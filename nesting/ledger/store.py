@@ -32,6 +32,7 @@ __all__ = [
     "writing",
 ]
 
+DAMAGED = "is damaged; nothing was recorded; keep a copy of it, and go back to a backup"
 PATIENCE = 30.0  # seconds to wait for another process that is writing
 
 
@@ -103,6 +104,8 @@ def _told(path: Path) -> Iterator[None]:
         raise LedgerError(f"{path}: {refusal}") from refusal
     except sqlite3.Error as error:
         raise LedgerError(f"{path}: {_sentence(error, path)}") from error
+    except UnicodeDecodeError as error:  # SQLite's own words may quote damaged text
+        raise LedgerError(f"{path}: {DAMAGED}") from error
     except OSError as error:
         raise LedgerError(f"{path}: {error.strerror or error}") from error
 
@@ -119,8 +122,10 @@ def _sentence(error: sqlite3.Error, path: Path) -> str:
     if name.startswith("SQLITE_NOTADB"):
         return "is not a ledger, and was left alone"
     if name.startswith("SQLITE_CORRUPT"):
-        return f"is damaged; {untouched}; keep a copy of it, and go back to a backup"
-    return f"is not as kerfwright made it ({error}); {untouched}; go back to a backup"
+        return DAMAGED
+    said = "".join(one if one.isprintable() else " " for one in str(error))
+    short = " ".join(said.split())[:80]
+    return f"is not as kerfwright made it ({short}); {untouched}; go back to a backup"
 
 
 def _closed(path: Path) -> str:
@@ -212,6 +217,15 @@ def _back_up(path: Path, version: int) -> None:
     partial = target.with_name(f"{target.name}.part")
     for left in (partial, partial.with_name(f"{partial.name}-journal")):
         left.unlink(missing_ok=True)  # by a process that was killed here
+    try:
+        _copy(path, partial)
+        partial.replace(target)
+    except BaseException:
+        partial.unlink(missing_ok=True)
+        raise
+
+
+def _copy(path: Path, partial: Path) -> None:
     source, copy = sqlite3.connect(path), sqlite3.connect(partial)
     try:
         source.backup(copy)
@@ -220,7 +234,6 @@ def _back_up(path: Path, version: int) -> None:
         copy.close()
     with partial.open("rb+") as file:
         os.fsync(file.fileno())
-    partial.replace(target)
 
 
 @contextmanager

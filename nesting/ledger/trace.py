@@ -131,7 +131,7 @@ def traced(events: Iterable[Event], state: State) -> tuple[Trace, ...]:
     listed, undone = standing(events)
     counted = [event for event in listed if event.entry not in undone]
     layouts = cut_up(counted, state)
-    boards = {event.board for event in counted if event.board and event.area}
+    boards = {event.board for event in counted if event.board is not None and event.area}
     boards |= {key[0] for counts in (state.sheets, state.slips) for key in counts}
     return tuple(
         Trace(
