@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from fractions import Fraction
 from pathlib import Path
@@ -249,4 +250,19 @@ def test_retiring_and_counting_forget_the_wear(ledger: Ledger) -> None:
     assert count_slips(ledger, *key, 0).number == 0
     count_slips(ledger, *key, 4)
     assert [e.count for e in ledger.events() if e.event == "slips counted"] == [-there, 4]
+    whole(ledger)
+
+
+def test_a_job_of_before_has_no_drop_outs_to_give(tmp_path: Path) -> None:
+    """A ledger saved before the kinds of pieces were noted says so, and what to do instead."""
+    path = tmp_path / "ledger.db"
+    shutil.copy(Path(__file__).parent / "data" / "ledgers" / "schema-2.db", path)
+    ledger = Ledger(path)
+    assert book_cut(ledger, 1, windows=True).entry.number == 0
+    with pytest.raises(kw.LedgerError, match="add it with `kerfwright ledger add --drop-out`"):
+        book_cut(ledger, 1, drop_outs={"A": size("11 x 14")})
+    add_offcuts(ledger, [measured("11 x 14", dropped=True)])
+    (kept,) = (one for one in ledger.state().offcuts.values() if one.came_by == "drop-out")
+    assert kept.source == "a drop-out, measured by hand"
+    assert dict(check_ledger(ledger).balances[0].came)["drop-out"] > 0
     whole(ledger)

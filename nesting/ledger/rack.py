@@ -211,7 +211,7 @@ def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
         direction="known" if offcut.directed else "unknown",
         edges=edges_text(offcut.edges),
         place=offcut.place,
-        note=" ".join(part for part in (offcut.note or "measured by hand", source) if part),
+        note=" ".join(part for part in (offcut.note or _by_hand(offcut), source) if part),
         details=json.dumps({"earlier": offcut.earlier}) if offcut.earlier else None,
     )
     return sized(event, offcut.size)
@@ -241,6 +241,10 @@ def add_own(ledger: Ledger, order: Order, file: str) -> Entry:
                 yield _added(state, one, number, "")
 
     return ledger.record(drafts)
+
+
+def _by_hand(offcut: Measured) -> str:
+    return "a drop-out, measured by hand" if offcut.dropped else "measured by hand"
 
 
 def move(ledger: Ledger, numbers: Sequence[int], place: str) -> Entry:
