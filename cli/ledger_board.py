@@ -85,7 +85,12 @@ def board_command(
         directed=None if direction is None else direction is Said.YES,
         prices=prices,
     )
-    noted(entry, done=f"{board}: written down", otherwise="Nothing new.", as_json=as_json)
+    noted(
+        entry,
+        done=f"{board}: written down",
+        otherwise="Nothing new; nothing was recorded.",
+        as_json=as_json,
+    )
 
 
 def _told(state: State, board: str, *, as_json: bool) -> None:

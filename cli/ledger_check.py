@@ -46,7 +46,9 @@ def check_command(
     for balance in checked.balances:
         one = next(one for one in checked.traces if one.board == balance.board)
         lines += _traced(one, balance.unit) if trace else _lines(balance)
-    lines += [*checked.remarks, f"Mark of this check, to write down: {checked.mark}"]
+    lines += checked.remarks
+    if checked.events:
+        lines.append(f"Mark of this check, to write down: {checked.mark}")
     facts: dict[str, object] = {
         "events": checked.events,
         "boards": [_facts(balance) for balance in checked.balances],

@@ -44,6 +44,7 @@ def correct_command(
     """
     from kerfwright.ledger.exchange import parse_buffered, parse_edges, parse_grade
     from kerfwright.ledger.rack import correct, find_again
+    from kerfwright.ledger.words import changes
 
     book, bare = recording_at(ledger), unit_of(unit)
     given = (size, board, grade, buffered, direction, edges)
@@ -68,4 +69,6 @@ def correct_command(
             edges=None if edges is None else parsed(lambda: parse_edges(edges, bare)),
             note=note,
         )
-    noted(entry, done=f"Offcut {number}: written down", otherwise="Nothing new.", as_json=as_json)
+    told = [one for event in entry.events for one in changes(book.events(), event)]
+    done = f"Offcut {number}: {'found again' if found else '; '.join(told)}"
+    noted(entry, done=done, otherwise="Nothing new; nothing was recorded.", as_json=as_json)

@@ -104,14 +104,11 @@ def _lines(entry: Entry) -> Iterator[str]:
     """Yield what is new on the rack, and what became of the slip sheets."""
     windows = sum(e.count or 0 for e in entry.events if e.event == "windows cut")
     scored = sum(max(0, e.count or 0) for e in entry.events if e.event == "slips scored")
+    yield from _bought(entry)
     for event in entry.events:
         if event.event in {"made", "drop-out"}:
             new = "offcut" if event.event == "made" else "drop-out"
             yield f"  new {new} {event.offcut}: {shown(event.size)} of {event.board}, {event.note}"
-        elif event.event == "sheets in":
-            what = f"full sheet{'' if event.count == 1 else 's'}"
-            told = "not in the ledger before, so booked in as bought and cut up"
-            yield f"  {event.count} {what}, {shown(event.size)} of {event.board}: {told}"
     made: Counter[str] = Counter()
     for event in entry.events:
         if event.event == "slips made":
@@ -131,3 +128,15 @@ def _lines(entry: Entry) -> Iterator[str]:
 
 def _slips(count: int, new: str = "") -> str:
     return f"{count} {new}slip sheet{'' if count == 1 else 's'}"
+
+
+def _bought(entry: Entry) -> Iterator[str]:
+    """Yield the sheets that were bought for the job, by board and size."""
+    counts: dict[tuple[str | None, kw.Size], int] = {}
+    for event in entry.events:
+        if event.event == "sheets in":
+            key = (event.board, event.size)
+            counts[key] = counts.get(key, 0) + (event.count or 0)
+    for (board, size), count in counts.items():
+        sheets = f"{count} full sheet{'' if count == 1 else 's'}, {shown(size)} of {board}"
+        yield f"  {sheets}: not on the rack, so booked in as bought, and cut up"

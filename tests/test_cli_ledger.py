@@ -400,7 +400,7 @@ def test_sheets_bought_after_all_are_one_command(command: Command) -> None:
     named = re.search(r"`kerfwright (ledger cut 1 --bought)`", refused.err)
     assert named is not None
     out = command(*named[1].split()).out
-    assert "1 full sheet, 32 x 40 in of warm white rag: not in the ledger before" in out
+    assert "1 full sheet, 32 x 40 in of warm white rag: not on the rack, so booked in" in out
     assert command("ledger", "check").status == 0
 
 
@@ -438,7 +438,7 @@ def test_a_board_is_described(command: Command) -> None:
     assert "grade: wood-pulp" in out
     assert "direction: yes" in out
     assert "a sheet of 32 x 40 in costs 21.50" in out
-    assert "Nothing new." in command("ledger", "board", BOARD, "--direction", "yes").out
+    assert "Nothing new; nothing" in command("ledger", "board", BOARD, "--direction", "yes").out
     refused = command("plan", "show.toml").err
     named = re.search(r'`kerfwright ledger board "(.*)" (--grade cotton)`', refused)
     assert named is not None
@@ -454,7 +454,9 @@ def test_a_board_is_described(command: Command) -> None:
 @pytest.mark.usefixtures("rack")
 def test_a_life_says_what_was_corrected(command: Command) -> None:
     """From what to what."""
-    command("ledger", "correct", 1, "--size", "13 7/8 x 32", "--note", "a bent corner")
+    changed = ("ledger", "correct", 1, "--size", "13 7/8 x 32", "--note", "a bent corner")
+    assert "Offcut 1: size 13 7/8 x 32 in, was 14 x 32 in (entry 3)" in command(*changed).out
+    assert "Nothing new; nothing was recorded." in command(*changed).out
     command("ledger", "correct", 1, "--grade", "wood-pulp", "--board", "black core")
     shown = command("ledger", "show", 1).out
     assert "measured, size 13 7/8 x 32 in, was 14 x 32 in, a bent corner" in shown

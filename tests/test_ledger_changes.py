@@ -24,7 +24,7 @@ from kerfwright.ledger.rack import (
     move,
     take,
 )
-from kerfwright.ledger.words import changes
+from kerfwright.ledger.words import changes, entry_words
 from kerfwright.makes import what_they_make
 
 LINEN = kw.Board(BOARD, grade=kw.Grade.COTTON, buffered=True, no_turn=True)
@@ -262,6 +262,14 @@ def test_the_order_of_undoing_can_always_be_followed(ledger: Ledger) -> None:
     assert ledger.state().offcuts[1].place == "A1"
 
 
+def test_many_offcuts_are_named_in_a_line(ledger: Ledger) -> None:
+    """A run by its ends, others by the first few."""
+    add_offcuts(ledger, [measured("9 x 9")] * 9)
+    move(ledger, [1, 3, 5, 7, 8, 9, 10, 11], "B1")
+    assert entry_words(ledger.undo().events) == "offcuts 1, 3, 5, 7, 8, 9 and 2 more moved to B1"
+    assert entry_words(ledger.undo().events) == "offcuts 3 to 11 added"
+
+
 def test_what_cannot_be_undone_is_told_why(ledger: Ledger) -> None:
     """None so numbered, undone already, or an undoing itself."""
     assert refusal(lambda: ledger.undo(9)) == "there is no entry 9; they are numbered 1 to 2"
@@ -412,3 +420,15 @@ def test_a_cancelled_job_can_be_undone_to_stand_again(ledger: Ledger) -> None:
     ledger.undo(entry)
     assert ledger.state().jobs[1].state == "set aside"
     assert check_ledger(ledger).faults == ()
+
+
+def test_a_correction_that_says_nothing_new_records_nothing(ledger: Ledger) -> None:
+    """A size turned is new; the same size, grade and direction are not."""
+    before = ledger.path.read_bytes()
+    assert correct(ledger, 1, size=size("14 x 32"), grade="cotton", directed=True).number == 0
+    assert ledger.path.read_bytes() == before
+    assert correct(ledger, 1, size=size("32 x 14")).number == 3
+    take(ledger, [1], "lost")
+    told = refusal(lambda: correct(ledger, 1, grade="cotton"))
+    back = "`kerfwright ledger correct 1 --found` puts it back"
+    assert told == f"offcut 1 is not there: lost; {back}"

@@ -462,10 +462,11 @@ def import_json(ledger: Ledger, path: Path) -> int:
     if fault is not None:
         raise InputError((Fault(str(path), "", "", fault, "use the file as it was written"),))
     fold(events)
-    with opened(ledger.path) as connection, writing(connection):
+    with opened(ledger.path, record=True) as connection, writing(connection):
         if next(read_events(connection), None) is not None:
             raise LedgerError(
-                f"{ledger.path}: is not empty; a whole ledger fills an empty one only"
+                f"{ledger.path}: is not empty, and a whole ledger fills an empty one only; "
+                "`kerfwright ledger begin --ledger FILE` begins another"
             )
         append(connection, events)
     return len(events)

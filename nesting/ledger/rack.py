@@ -312,9 +312,22 @@ def correct(
             edges=None if edges is None else " ".join(map(length_text, edges)),
             note=note or None,
         )
-        yield from _changed(kept, event, size or kept.size, board or kept.board)
+        if _is_new(kept, event, size or kept.size, board or kept.board):
+            yield from _changed(kept, event, size or kept.size, board or kept.board)
 
     return ledger.record(drafts)
+
+
+def _is_new(kept: Kept, event: Event, size: Size, board: str) -> bool:
+    """Return whether a correction says anything that is not known; of what is gone, always."""
+    told = (
+        (event.grade, kept.grade.value if kept.grade else "unknown"),
+        (event.buffered, flag_text(kept.buffered)),
+        (event.direction, "known" if kept.directed else "unknown"),
+        (event.edges, " ".join(map(length_text, kept.edges))),
+    )
+    same = all(new is None or new == known for new, known in told)
+    return not (same and size == kept.size and board == kept.board and kept.here)
 
 
 def _changed(kept: Kept, event: Event, size: Size, board: str) -> Iterator[Event]:

@@ -184,8 +184,8 @@ FROM standing WHERE area IS NOT NULL;
 # What an offcut was before an event, undone entries left out if they were undone by then.
 _BEFORE = (
     "(SELECT p.{0} FROM events p WHERE p.offcut = e.offcut AND p.seq < e.seq"
-    " AND p.{0} IS NOT NULL AND p.entry NOT IN"
-    " (SELECT u.undoes FROM events u WHERE u.undoes IS NOT NULL AND u.seq < e.seq)"
+    " AND p.{0} IS NOT NULL AND NOT EXISTS"
+    " (SELECT 1 FROM events u WHERE u.undoes = p.entry AND u.seq < e.seq)"
     " ORDER BY p.seq DESC LIMIT 1)"
 )
 
@@ -225,6 +225,7 @@ INSERT INTO chain_end SELECT 1, coalesce(max(seq), 0),
 FROM events;
 CREATE TRIGGER the_end_moves_on AFTER INSERT ON events
 BEGIN UPDATE chain_end SET seq = NEW.seq, digest = NEW.digest; END;
+CREATE INDEX events_that_undo ON events (undoes) WHERE undoes IS NOT NULL;
 DROP VIEW story;
 CREATE VIEW story AS
 SELECT e.offcut AS number, e.seq, e.at, e.event, k.meaning, e.job,

@@ -360,7 +360,9 @@ def _more(
 def _there(state: State, event: Event) -> Kept:
     kept = state.kept(event.offcut or 0)
     if not kept.here:
-        raise LedgerError(f"offcut {kept.number} is not there: {kept.state}")
+        back = f"; `kerfwright ledger correct {kept.number} --found` puts it back"
+        hint = back if kept.state == LOST else ""
+        raise LedgerError(f"offcut {kept.number} is not there: {kept.state}{hint}")
     return kept
 
 

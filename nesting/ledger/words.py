@@ -27,6 +27,7 @@ _OF_COUNTS = {
     "slips in": "slip sheet{s} of {board} added",
     "slips retired": "slip sheet{s} of {board} retired",
 }
+FEW = 6  # numbers that are named one by one
 _EDGES = ("left", "right", "top", "bottom")
 
 
@@ -54,7 +55,14 @@ def _offcuts(events: Sequence[Event]) -> Iterator[str]:
 
 
 def _named(numbers: Sequence[int | None]) -> str:
-    return f"offcut{'' if len(numbers) == 1 else 's'} {', '.join(map(str, numbers))}"
+    """Return some offcuts by number, in no more than a line."""
+    if len(numbers) == 1:
+        return f"offcut {numbers[0]}"
+    first, last = numbers[0] or 0, numbers[-1] or 0
+    if len(numbers) > FEW and list(numbers) == [*range(first, last + 1)]:
+        return f"offcuts {first} to {last}"
+    more = f" and {len(numbers) - FEW} more" if len(numbers) > FEW else ""
+    return f"offcuts {', '.join(map(str, numbers[:FEW]))}{more}"
 
 
 def _counts(events: Sequence[Event]) -> Iterator[str]:
