@@ -86,9 +86,11 @@ def _reserved(reserved: Reserved) -> dict[str, object]:
         "ledger": reserved.path,
         "job": reserved.job,
         "offcuts": list(reserved.offcuts),
+        "used": [{"offcut": number, "why": why} for number, why in reserved.used],
         "untouched": [{"offcut": number, "why": why} for number, why in reserved.untouched],
         "slip_sheets_needed": reserved.slips_needed,
         "slip_sheets_on_hand": reserved.slips_on_hand,
+        "slip_sheets_good_for_windows": reserved.slips_windows,
         "slip_sheets_made": reserved.slips_made,
     }
 

@@ -36,7 +36,9 @@ def add_command(
     qty: Annotated[int, typer.Option(min=1, max=10_000, help="How many.")] = 1,
     sheets: Annotated[bool, typer.Option("--sheets", help="They are full sheets.")] = False,
     slips: Annotated[bool, typer.Option("--slips", help="They are slip sheets.")] = False,
-    drop_out: Annotated[bool, typer.Option("--drop-out", help="It fell from a window.")] = False,
+    drop_out: Annotated[
+        bool, typer.Option("--drop-out", help="It fell from a window of no job in the ledger.")
+    ] = False,
     price: Annotated[
         str | None, typer.Option(metavar="PRICE", help="With --sheets: what one costs.")
     ] = None,
@@ -82,6 +84,7 @@ def add_command(
         place=place,
         note=note,
         dropped=drop_out,
+        unsure=buffered == "unknown",
     )
     if not one.board:
         raise typer.BadParameter("--board names no board")
@@ -103,4 +106,5 @@ def _added(
         return add_slips(book, one.board, one.size, qty), f"{qty} slip sheet{many}"
     entry = add_offcuts(book, [one] * qty)
     numbers = ", ".join(map(str, entry.offcuts))
-    return entry, f"Offcut{many} {numbers}: pencil the number on it"
+    pencil = "pencil the number on it" if qty == 1 else "pencil the numbers on them"
+    return entry, f"Offcut{many} {numbers}: {pencil}"

@@ -8,7 +8,7 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, noted, recording_at
+from .ledger_common import AsJson, LedgerFile, job_words, noted, recording_at
 
 app = typer.Typer()
 
@@ -27,6 +27,6 @@ def cancel_command(
     """
     book = recording_at(ledger)
     done = kw.cancel_job(book, kw.job_named(book, job))
-    name = f"Job {done.job.number}, {done.job.name},"
-    already = f"{name} is cancelled already; nothing was recorded."
-    noted(done.entry, done=f"{name} is cancelled", otherwise=already, as_json=as_json)
+    name = job_words(done.job, book.state())
+    already = f"{name}, is cancelled already; nothing was recorded."
+    noted(done.entry, done=f"{name}, is cancelled", otherwise=already, as_json=as_json)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
@@ -16,13 +17,14 @@ from .terminal import say
 
 if TYPE_CHECKING:
     from kerfwright.ledger import Entry
-    from kerfwright.ledger.state import Kept
+    from kerfwright.ledger.state import Job, Kept, State
 
 __all__ = [
     "AsJson",
     "LedgerFile",
     "UnitOption",
     "answer",
+    "job_words",
     "kept_facts",
     "kept_line",
     "ledger_at",
@@ -30,6 +32,7 @@ __all__ = [
     "parsed",
     "recording_at",
     "shown",
+    "source_words",
     "unit_of",
 ]
 
@@ -95,12 +98,21 @@ def noted(entry: Entry, *, done: str, otherwise: str, as_json: bool) -> None:
 
 def shown(size: kw.Size) -> str:
     """Return a size in the unit that it is simpler in."""
-    sides = (size.width, size.height)
-    inches = max(side.in_unit(kw.Unit.INCH).denominator for side in sides)
-    unit = (
-        kw.Unit.INCH if inches <= max(side.mm.denominator for side in sides) else kw.Unit.MILLIMETRE
-    )
-    return kw.format_size(size, unit, with_unit=True)
+    from kerfwright.ledger.sizes import size_text
+
+    return size_text(size)
+
+
+def job_words(job: Job, state: State) -> str:
+    """Return a job's number and name, with its folder where another has the same name."""
+    alike = [one for one in state.jobs.values() if one.name == job.name]
+    folder = f" in {job.folder}" if len(alike) > 1 else ""
+    return f"Job {job.number}, {job.name}{folder}"
+
+
+def source_words(source: str) -> str:
+    """Return where an offcut came from, without the digest by which a file is known again."""
+    return re.sub(r" ?\[(.*) [0-9a-f]{12}\]$", r", \1", source)
 
 
 def kept_line(kept: Kept) -> str:
@@ -109,7 +121,8 @@ def kept_line(kept: Kept) -> str:
     place = f", at {kept.place}" if kept.place else ""
     state = "" if kept.state == "on the rack" else f", {kept.state}"
     job = f" for job {kept.aside}" if kept.aside and kept.state in {"set aside", "cut"} else ""
-    what = f"{kept.board}, {grade}, {kept.since[:10]}{place}{state}{job}"
+    fell = ", drop-out" if kept.came_by == "drop-out" else ""
+    what = f"{kept.board}, {grade}{fell}, {kept.since[:10]}{place}{state}{job}"
     return f"{kept.number:>4}  {shown(kept.size):<20} {what}"
 
 
@@ -129,5 +142,6 @@ def kept_facts(kept: Kept) -> dict[str, object]:
         "place": kept.place,
         "since": kept.since,
         "source": kept.source,
+        "came_by": kept.came_by,
         "job": kept.aside,
     }

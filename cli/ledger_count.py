@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -17,8 +17,12 @@ from .ledger_common import (
     noted,
     parsed,
     recording_at,
+    shown,
     unit_of,
 )
+
+if TYPE_CHECKING:
+    from kerfwright.ledger.rack import Found
 
 app = typer.Typer()
 
@@ -32,12 +36,21 @@ def count_command(
     place: Annotated[
         str | None, typer.Option(metavar="PLACE", help="Only this place was counted.")
     ] = None,
+    none: Annotated[
+        bool, typer.Option("--none", help="No offcut is there: all of them are lost.")
+    ] = False,
     sheets: Annotated[
         int | None,
         typer.Option(metavar="N", min=0, max=999_999, help="Instead: so many sheets are there."),
     ] = None,
-    board: Annotated[str, typer.Option(metavar="NAME", help="Of the sheets.")] = "",
-    size: Annotated[str, typer.Option(metavar="SIZE", help="Of the sheets.")] = "",
+    slips: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N", min=0, max=999_999, help="Instead: so many slip sheets are there."
+        ),
+    ] = None,
+    board: Annotated[str, typer.Option(metavar="NAME", help="Of sheets or slip sheets.")] = "",
+    size: Annotated[str, typer.Option(metavar="SIZE", help="Of sheets or slip sheets.")] = "",
     unit: UnitOption = None,
     ledger: LedgerFile = None,
     as_json: AsJson = False,
@@ -47,39 +60,78 @@ def count_command(
     Offcuts that are not there are lost, those that were lost and are there are found. A .csv
     has the column number, and size and place where they were looked at.
     """
-    from kerfwright.ledger.rack import count_sheets
-
     book, bare = recording_at(ledger), unit_of(unit)
-    if sheets is not None:
-        if not (board.strip() and size.strip()) or there:
-            raise typer.BadParameter("--sheets goes with --board and --size, and no offcuts")
-        name, each = " ".join(board.split()), parsed(lambda: kw.parse_size(size, bare))
-        entry = count_sheets(book, name, each, sheets)
-        done = f"{sheets} full sheets of {name} are there: written down"
-        noted(entry, done=done, otherwise="So many are in the ledger.", as_json=as_json)
+    if sheets is None and slips is None:
+        if board or size:
+            raise typer.BadParameter("--board and --size go with --sheets or --slips")
+        _count_offcuts(book, _found(there or [], bare, none=none), place, as_json=as_json)
         return
-    _count_offcuts(book, there or [], place, bare, as_json=as_json)
+    alone = not (there or none or place is not None) and (sheets is None) != (slips is None)
+    if not (board.strip() and size.strip() and alone):
+        raise typer.BadParameter(
+            "--sheets or --slips goes with --board and --size, and with nothing else"
+        )
+    name, each = " ".join(board.split()), parsed(lambda: kw.parse_size(size, bare))
+    _count_stack(book, name, each, sheets, slips, as_json=as_json)
 
 
-def _count_offcuts(
-    book: kw.Ledger, there: list[str], place: str | None, bare: kw.Unit, *, as_json: bool
+def _count_stack(
+    book: kw.Ledger,
+    name: str,
+    each: kw.Size,
+    sheets: int | None,
+    slips: int | None,
+    *,
+    as_json: bool,
 ) -> None:
+    from kerfwright.ledger.rack import count_sheets, count_slips
+
+    if slips is not None:
+        entry, number, what = count_slips(book, name, each, slips), slips, "slip sheet"
+    else:
+        number = sheets or 0
+        entry, what = count_sheets(book, name, each, number), "full sheet"
+    is_there = f"{what} is there" if number == 1 else f"{what}s are there"
+    done = f"{number} {is_there}, {shown(each)} of {name}: written down"
+    noted(entry, done=done, otherwise="So many are in the ledger.", as_json=as_json)
+
+
+def _found(there: list[str], bare: kw.Unit, *, none: bool) -> tuple[Found, ...]:
+    """Return what is there; that nothing is must be said."""
     from kerfwright.ledger.exchange import read_count
-    from kerfwright.ledger.rack import Found, count_rack
+    from kerfwright.ledger.rack import Found
 
     if len(there) == 1 and not there[0].isdecimal():
         found = read_count(Path(there[0]), bare)
-        if not found:
-            raise typer.BadParameter(f"{there[0]}: lists no offcut, so nothing was counted")
-    elif there and all(word.isascii() and word.isdecimal() for word in there):
+    elif all(word.isascii() and word.isdecimal() for word in there):
         found = tuple(Found(int(word)) for word in there)
     else:
         raise typer.BadParameter("give the numbers of what is there, or one .csv file")
+    if found and none:
+        raise typer.BadParameter("--none says that no offcut is there, and some are named")
+    if not found and not none:
+        told = f"{there[0]}: lists no offcut, so" if there else "no offcut is named, so"
+        raise typer.BadParameter(
+            f"{told} nothing was counted; give the numbers of what is there, or --none"
+        )
+    return found
+
+
+def _count_offcuts(
+    book: kw.Ledger, found: tuple[Found, ...], place: str | None, *, as_json: bool
+) -> None:
+    from kerfwright.ledger.rack import count_rack
+
     entry = count_rack(book, found, place=place)
     told = {
         what: sorted({e.offcut for e in entry.events if e.event == what and e.offcut})
         for what in ("seen", "found", "lost")
     }
+    if not entry.number:
+        where = "" if place is None else f" at {place}"
+        lines = [f"No offcut{where} in the ledger either; nothing was recorded."]
+        answer(lines, {"entry": 0, **told}, as_json=as_json)
+        return
     changed = sorted({e.offcut for e in entry.events if e.area and e.event == "seen" and e.offcut})
     lines = [
         f"{what}: {', '.join(map(str, numbers)) or 'none'}"

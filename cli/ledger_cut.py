@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,6 +14,7 @@ from .ledger_common import (
     LedgerFile,
     UnitOption,
     answer,
+    job_words,
     parsed,
     recording_at,
     shown,
@@ -20,9 +22,9 @@ from .ledger_common import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
-    from kerfwright.ledger import Entry
+    from kerfwright.ledger import DropOut, Entry
 
 app = typer.Typer()
 
@@ -37,7 +39,16 @@ def cut_command(
         list[str] | None,
         typer.Option(
             metavar="LABEL=SIZE",
-            help="The windows of these mats are cut too; their drop-outs are kept.",
+            help="Keep what falls from the windows of these mats: 'A=11 x 14', or "
+            "'A=2 of 11 x 14'. Can be said later, too.",
+        ),
+    ] = None,
+    windows: Annotated[
+        bool | None,
+        typer.Option(
+            "--windows/--no-windows",
+            help="Whether the windows are cut, too, over slip sheets; they are, if not said.",
+            show_default=False,
         ),
     ] = None,
     bought: Annotated[
@@ -56,30 +67,67 @@ def cut_command(
     the new offcuts. Doing it twice does nothing twice.
     """
     book, bare = recording_at(ledger), unit_of(unit)
-    sizes = {}
-    for text in drop_out or ():
-        label, equals, size = text.rpartition("=")
-        if not equals:
-            raise typer.BadParameter(f"{text!r} is not clear; write such as A=11x14")
-        sizes[label] = parsed(lambda size=size: kw.parse_size(size, bare))  # type: ignore[misc]
-    done = kw.book_cut(book, kw.job_named(book, job), place=place, drop_outs=sizes, bought=bought)
+    wanted = dict(_wanted(drop_out or (), bare))
+    if len(wanted) != len(drop_out or ()):
+        raise typer.BadParameter("--drop-out names the same mats twice")
+    done = kw.book_cut(
+        book, kw.job_named(book, job), place=place, drop_outs=wanted, windows=windows, bought=bought
+    )
     number, entry = done.job.number, done.entry
     facts = {"entry": entry.number, "job": number, "offcuts": list(entry.offcuts)}
+    name = job_words(done.job, book.state())
     if not entry.number:
-        told = f"Job {number} is booked as cut already; nothing was recorded."
+        told = f"{name}, is booked as cut already; nothing was recorded."
         answer((told,), facts, as_json=as_json)
         return
-    lines = [f"Job {number}, {done.job.name}, is cut (entry {entry.number})."]
-    lines += _bought(entry)
+    what = "is cut" if done.job.state == "set aside" else "was cut before; added to it"
+    lines = [f"{name}, {what} (entry {entry.number})."]
+    answer([*lines, *_lines(entry)], facts, as_json=as_json)
+
+
+def _wanted(texts: Iterable[str], bare: kw.Unit) -> Iterator[tuple[str, DropOut]]:
+    from kerfwright.ledger import DropOut
+
+    for text in texts:
+        label, equals, told = text.rpartition("=")
+        count, of, size = told.rpartition(" of ")
+        number = count.strip()
+        if not equals or (of and not (number.isascii() and number.isdecimal() and int(number))):
+            raise typer.BadParameter(
+                f"{text!r} is not clear; write such as 'A=11 x 14' or 'A=2 of 11 x 14'"
+            )
+        each = parsed(lambda size=size: kw.parse_size(size, bare))  # type: ignore[misc]
+        yield label.strip(), DropOut(each, int(number) if of else None)
+
+
+def _lines(entry: Entry) -> Iterator[str]:
+    """Yield what is new on the rack, and what became of the slip sheets."""
+    windows = sum(e.count or 0 for e in entry.events if e.event == "windows cut")
+    scored = sum(max(0, e.count or 0) for e in entry.events if e.event == "slips scored")
+    yield from _bought(entry)
     for event in entry.events:
         if event.event in {"made", "drop-out"}:
             new = "offcut" if event.event == "made" else "drop-out"
-            lines.append(
-                f"  new {new} {event.offcut}: {shown(event.size)} of {event.board}, {event.note}"
-            )
-        elif event.event == "slips made":
-            lines.append(f"  {event.count} new slip sheets: {shown(event.size)} of {event.board}")
-    answer(lines, facts, as_json=as_json)
+            yield f"  new {new} {event.offcut}: {shown(event.size)} of {event.board}, {event.note}"
+    made: Counter[str] = Counter()
+    for event in entry.events:
+        if event.event == "slips made":
+            made[f"{shown(event.size)} of {event.board}"] += event.count or 0
+    for what, count in made.items():
+        yield f"  {_slips(count, 'new ')}: {what}"
+    if windows:
+        many = "" if windows == 1 else "s"
+        without = windows - scored
+        told = f", {without} of them over no slip sheet in the ledger" if without else ""
+        yield f"  {windows} window{many} cut{told}"
+    for event in entry.events:
+        if event.event == "slips retired":
+            what = f"{shown(event.size)} of {event.board}, {event.note}"
+            yield f"  {_slips(event.count or 0)} to throw out, and off the ledger: {what}"
+
+
+def _slips(count: int, new: str = "") -> str:
+    return f"{count} {new}slip sheet{'' if count == 1 else 's'}"
 
 
 def _bought(entry: Entry) -> Iterator[str]:

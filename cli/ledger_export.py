@@ -20,7 +20,8 @@ def export_command(
 ) -> None:
     """Write the rack as CSV, or the ledger as JSON.
 
-    CSV lists the offcuts that are there; JSON holds everything that was ever recorded.
+    CSV lists the offcuts, full sheets and slip sheets that are there; JSON holds everything
+    that was ever recorded.
     """
     from kerfwright.ledger.exchange import export_csv, export_json, write_text
 

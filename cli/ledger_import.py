@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 import kerfwright as kw
 
 from .ledger_common import AsJson, LedgerFile, UnitOption, answer, noted, recording_at, unit_of
+
+if TYPE_CHECKING:
+    from kerfwright.ledger import Entry
 
 app = typer.Typer()
 
@@ -19,7 +22,7 @@ def import_command(
     file: Annotated[
         Path,
         typer.Argument(
-            metavar="FILE", help="A .csv of offcuts, an exported .json, or an order with offcuts."
+            metavar="FILE", help="A .csv of a rack, an exported .json, or an order with offcuts."
         ),
     ],
     stock: Annotated[
@@ -35,8 +38,8 @@ def import_command(
 ) -> None:
     """Take in a rack from CSV, a ledger from JSON, or the offcuts that an order lists.
 
-    A CSV file needs the columns size and board, and may have qty, grade, buffered, direction,
-    edges, place and note. All its rows are taken in, or none.
+    A CSV file needs the columns size and board, and may have kind, qty, grade, buffered,
+    direction, edges, place, price, windows and note. All its rows are taken in, or none.
     """
     from kerfwright.ledger.exchange import import_csv, import_json
 
@@ -49,9 +52,21 @@ def import_command(
         answer((f"{count} events were taken in.",), {"events": count}, as_json=as_json)
         return
     entry = import_csv(book, file, unit_of(unit), again=again)
-    numbers = entry.offcuts
-    done = f"{len(numbers)} offcuts, numbered {numbers[0]} to {numbers[-1]}"
-    noted(entry, done=done, otherwise="", as_json=as_json)
+    noted(entry, done=_told(entry), otherwise="", as_json=as_json)
+
+
+def _told(entry: Entry) -> str:
+    """Return what was taken in, with the numbers to pencil on the offcuts."""
+    told, numbers = [], entry.offcuts
+    if len(numbers) == 1:
+        told.append(f"1 offcut, numbered {numbers[0]}")
+    elif numbers:
+        told.append(f"{len(numbers)} offcuts, numbered {numbers[0]} to {numbers[-1]}")
+    for event, what in (("sheets in", "full sheet"), ("slips in", "slip sheet")):
+        count = sum(one.count or 0 for one in entry.events if one.event == event)
+        if count:
+            told.append(f"{count} {what}{'' if count == 1 else 's'}")
+    return "; ".join(told)
 
 
 def _of_an_order(

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from .ledger_common import AsJson, LedgerFile, answer, ledger_at
+from .ledger_common import AsJson, LedgerFile, answer, ledger_at, shown
 
 app = typer.Typer()
 
@@ -24,9 +24,12 @@ def jobs_command(
     lines = []
     for job in jobs:
         held = [f"offcut {number}" for number in job.offcuts]
-        held += [f"{count} x {size} of {board}" for (board, size), count in job.sheets]
+        held += [
+            f"{count} full sheet{'' if count == 1 else 's'}, {shown(size)} of {board}"
+            for (board, size), count in job.sheets
+        ]
         lines.append(f"{job.number:>4}  {job.name}, planned {job.planned[:10]}, {job.state}")
-        lines += [f"      {one}" for one in held]
+        lines += [f"      {one}" for one in (job.folder, *held) if one]
     facts = [
         {"job": job.number, "name": job.name, "state": job.state, "planned": job.planned,
          "folder": job.folder, "offcuts": list(job.offcuts)}

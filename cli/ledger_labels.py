@@ -10,9 +10,11 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, answer, ledger_at, shown
+from .ledger_common import AsJson, LedgerFile, answer, ledger_at, shown, source_words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from kerfwright.drawings.rack_labels import RackLabel
     from kerfwright.ledger.state import Kept
 
@@ -57,13 +59,22 @@ def _label(kept: Kept) -> RackLabel:
     size = shown(kept.size)
     buffered = {True: "buffered", False: "not buffered", None: "buffering unknown"}[kept.buffered]
     grade = "grade unknown" if kept.grade is None else str(kept.grade)
-    along = f"{size.partition(' x ')[0]} lies along the sheet's first side"
+    first, unit = size.partition(" x ")[0], size.rpartition(" ")[2]
+    along = f"{first} {unit} lies along the sheet's first side"
     lines = (
         size,
         kept.board,
         f"{grade}, {buffered}",
         along if kept.directed else "direction unknown",
-        f"{kept.since[:10]}, {kept.source}",
+        *_bad_edges(kept),
+        f"{kept.since[:10]}, {source_words(kept.source)}",
     )
     code = f"kerfwright offcut {kept.number}; {size}; {kept.board}; {grade}; {buffered}"
     return RackLabel(str(kept.number), lines, code)
+
+
+def _bad_edges(kept: Kept) -> Iterator[str]:
+    named = zip(("left", "right", "top", "bottom"), kept.edges, strict=True)
+    bad = ", ".join(f"{name} {length}" for name, length in named if length)
+    if bad:
+        yield f"take off its bad edges: {bad}"

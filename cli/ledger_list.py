@@ -100,4 +100,12 @@ def _counted(state: State, part: str | None) -> Iterator[tuple[str, dict[str, ob
                     "kind": what, "board": board, "size": exact_size(size), "count": count,
                     "free": free,
                 }  # fmt: skip
-                yield f"{count:>4} {what}{many}, {shown(size)} of {board}{aside}", facts
+                if what == "slip sheet":
+                    facts["windows"] = state.scored[board, size]
+                worn = _worn(state, board, size) if what == "slip sheet" else ""
+                yield f"{count:>4} {what}{many}, {shown(size)} of {board}{aside}{worn}", facts
+
+
+def _worn(state: State, board: str, size: kw.Size) -> str:
+    windows = state.scored[board, size]
+    return f", scored by {windows} window{'' if windows == 1 else 's'}" if windows else ""

@@ -6,7 +6,16 @@ from typing import Annotated
 
 import typer
 
-from .ledger_common import AsJson, LedgerFile, answer, kept_facts, kept_line, ledger_at, shown
+from .ledger_common import (
+    AsJson,
+    LedgerFile,
+    answer,
+    kept_facts,
+    kept_line,
+    ledger_at,
+    shown,
+    source_words,
+)
 
 app = typer.Typer()
 
@@ -40,7 +49,7 @@ def show_command(
         if event.place and not any(one.startswith("place ") for one in changed):
             told.append(f"at {event.place}")
         told += changed
-        told += [event.note] if event.note else []
+        told += [source_words(event.note)] if event.note else []
         mark = "  (undone)" if event.entry in undone else ""
         lines.append(f"      {event.at[:16].replace('T', ' ')}  {', '.join(told)}{mark}")
     facts = {

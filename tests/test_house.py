@@ -38,7 +38,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "written": BASE,
     "outputs": BASE | {"plan", "audit", "drawings", "spreadsheet", "written"},
     "ledger": BASE | {"plan", "audit", "cells"},
-    "makes": BASE | {"plan", "planning", "ledger"},
+    "makes": BASE | {"problem", "packer", "ledger"},
 }
 # The only rooms that may import each of the heavy packages.
 MAY_IMPORT = {

@@ -47,7 +47,7 @@ def refusal(act: Callable[[], object]) -> str:
 # --- an offcut that is set aside is corrected ---------------------------------------------------
 
 CORRECTIONS = {
-    "size": ({"size": size("15 7/8 x 20")}, "has 15 7/8 in x 20 in to use and not 16 in x 20 in"),
+    "size": ({"size": size("15 7/8 x 20")}, "has 15 7/8 x 20 in to use and not 16 x 20 in"),
     "board": ({"board": "black core"}, f"is of 'black core' and not of '{BOARD}'"),
     "grade": ({"grade": "wood-pulp"}, "is wood-pulp, a lower grade than cotton"),
     "no grade": ({"grade": "unknown"}, "is of unknown grade, and may not serve cotton"),
@@ -60,7 +60,7 @@ CORRECTIONS = {
                 *[kw.Length(size("1 x 1").width.mm * 0)] * 3,
             )
         },
-        "has 15 in x 20 in to use and not 16 in x 20 in",
+        "has 15 x 20 in to use and not 16 x 20 in",
     ),
 }
 
@@ -122,7 +122,7 @@ def test_sheets_that_were_counted_away_are_not_booked_in_again(ledger: Ledger) -
     before = ledger.path.read_bytes()
     assert refusal(lambda: book_cut(ledger, job.number)) == (
         "job 1 cannot be booked as cut, since the ledger has changed after it was planned: "
-        f"2 full sheets of {BOARD} (32 in x 40 in) were set aside, and only 1 is there. "
+        f"2 full sheets of {BOARD} (32 x 40 in) were set aside, and only 1 is there. "
         "If the missing sheets were bought for this job, `kerfwright ledger cut 1 --bought` books "
         f"them in and the job as cut. If what entry {entry} says is wrong, `kerfwright ledger undo "
         f"{entry}` takes it back. Otherwise cancel the job (`kerfwright ledger cancel 1`) and plan "
@@ -328,7 +328,7 @@ def test_an_event_says_what_it_changed(ledger: Ledger) -> None:
 def counts(ledger: Ledger, *sizes: str) -> list[tuple[str, int, tuple[int, ...]]]:
     """Return what the offcuts make of some sizes."""
     made = what_they_make(ledger.state(), [size(one) for one in sizes])
-    return [(str(one.size), one.count, one.offcuts) for one in made]
+    return [(str(one.size), one.count, tuple(number for number, _ in one.offcuts)) for one in made]
 
 
 def test_makes_turns_nothing_of_a_board_with_a_direction(ledger: Ledger) -> None:

@@ -12,14 +12,16 @@ from matplotlib.figure import Figure
 
 from .canvas import FigurePage, blank
 from .files import _replacing, drawn_our_way
-from .lettering import elide, wrap
+from .lettering import clean, elide, shorten, wrap
 from .paper import Box, Paper
 
-__all__ = ["RackLabel", "draw_labels", "label_pages"]
+__all__ = ["RackLabel", "draw_labels", "fitted", "label_pages"]
 
 ACROSS, DOWN = 2, 7
 GAP = 10.0  # points between labels, to cut along
 PAD = 8.0
+SIZES = (7.5, 7.0, 6.5, 6.0, 5.5)  # of type, in points: the largest at which all fits is taken
+SPACING = 1.27  # from line to line, of the type's size
 CODE = 76.0  # side of the QR code, in points
 # Light modules round the code: four, by ISO/IEC 18004 (from memory).
 QUIET = 4
@@ -93,11 +95,32 @@ def _label(page: FigurePage, label: RackLabel, box: Box) -> None:
     size, *rest = label.lines
     y += 16
     page.text(x, y, elide(size, room, 11, True), 11, bold=True)
-    for line in [part for text in rest for part in wrap(text, room, 7.5)]:
-        y += 9.5
-        if y > box.bottom - 3:
-            break
-        page.text(x, y, line, 7.5)
+    lines, size_of_type = fitted(rest, room, box.bottom - 3 - y)
+    for line in lines:
+        y += SPACING * size_of_type
+        page.text(x, y, line, size_of_type)
+
+
+def fitted(texts: Sequence[str], room: float, high: float) -> tuple[tuple[str, ...], float]:
+    """Return texts in lines that fit a space, and the size of type in points.
+
+    The type shrinks as far as it can be read at arm's length. If that will not do, the last
+    texts lose their ends first, since what matters most stands first; an ellipsis says so.
+    """
+    for size in SIZES:
+        wrapped = [wrap(clean(text), room, size) for text in texts]
+        lines = tuple(line for text in wrapped for line in text)
+        most = int(high / (SPACING * size))
+        if len(lines) <= most:
+            return lines, size
+    kept = [1] * len(wrapped)
+    for place, parts in enumerate(wrapped):
+        kept[place] += max(0, min(len(parts) - 1, most - sum(kept)))
+    ends = [
+        (*parts[: many - 1], shorten(" ".join(parts[many - 1 :]), room, size))
+        for parts, many in zip(wrapped, kept, strict=True)
+    ]
+    return tuple(line for parts in ends for line in parts)[:most], size
 
 
 def _code(page: FigurePage, text: str, box: Box) -> None:

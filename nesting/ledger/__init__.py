@@ -5,12 +5,14 @@ from .check import Balance, Checked, check_ledger
 from .jobs import Booked, book_cut, cancel_job, job_named, set_aside
 from .offer import Offer, Passed, offered
 from .sentences import Reserved, reserved
+from .windows import DropOut
 
 __all__ = [
     "ENVIRONMENT",
     "Balance",
     "Booked",
     "Checked",
+    "DropOut",
     "Entry",
     "Ledger",
     "Offer",

@@ -17,6 +17,7 @@ from .schema import WITH_VIEWS
 from .state import CannotFollow, State, fold
 from .store import applied, opened, read_ends, read_events, reading
 from .trace import Trace, cut_up, traced
+from .windows import drop_out_faults
 
 if TYPE_CHECKING:
     import sqlite3
@@ -130,7 +131,7 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
             faults += _views(connection, state)
     made, traces = balances(state), traced(events, state)
     faults += [*_areas(events), *_layouts(events), *_unbalanced(made), *_untraced(made, traces)]
-    faults += [*_undated(events)]
+    faults += [*_undated(events), *drop_out_faults(events)]
     if not faults:
         remarks += _clock(events)
     return Checked(len(events), made, tuple(faults), tuple(remarks), traces, mark_of(events))

@@ -8,21 +8,26 @@ import hashlib
 import io
 import json
 import os
+import re
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
+from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-from ..cells import neutral
+from ..cells import neutral, plain
 from ..errors import Fault, InputError, LedgerError, RefusedValue
 from ..lengths import ZERO, Length, Size, Unit, parse_length, parse_size, step_text
 from ..stock import Grade
 from .book import Entry, Ledger, broken_links
 from .events import COLUMNS, Event
-from .rack import Found, Measured, add_offcuts
-from .state import Kept, fold
+from .rack import Found, Measured, Stack, add_stock, flag_text
+from .sizes import LEAST_SIDE
+from .slips import MATS_A_SLIP
+from .state import BoardFacts, Kept, State, fold
 from .store import append, opened, read_events, writing
 
 __all__ = [
@@ -43,12 +48,17 @@ T = TypeVar("T")
 FORMAT = "kerfwright-ledger"
 VERSION = 1
 IMPORTED = (
-    "size", "board", "qty", "grade", "buffered", "direction", "edges", "place", "note",
+    "kind", "size", "board", "qty", "grade", "buffered", "direction", "edges", "place", "price",
+    "windows", "note",
 )  # fmt: skip
 EXPORTED = (
-    "number", "state", "size", "board", "grade", "buffered", "direction", "edges", "place",
-    "since", "source",
+    "number", "kind", "state", "size", "board", "qty", "grade", "buffered", "direction", "edges",
+    "place", "price", "windows", "since", "source",
 )  # fmt: skip
+KINDS = (OFFCUT, DROP_OUT, SHEET, SLIP) = ("offcut", "drop-out", "full sheet", "slip sheet")
+# What a row that lists sheets or slip sheets cannot say, and what only such a row says.
+OF_OFFCUTS = ("direction", "edges", "place", "note")
+OF_SHEETS = {"price": SHEET, "windows": SLIP}
 # What an exported file has besides: a number is given anew, and the old one is noted.
 READ_BACK = ("number", "state", "since", "source")
 COUNTED = ("number", "size", "place")
@@ -95,7 +105,9 @@ def parse_buffered(text: str) -> bool | None:
     return {"yes": True, "no": False}.get(word)
 
 
-def parse_edges(text: str, unit: Unit) -> tuple[Length, Length, Length, Length]:
+def parse_edges(
+    text: str, unit: Unit, *, decimal_comma: bool = False
+) -> tuple[Length, Length, Length, Length]:
     """Return what each bad edge loses, out of ``left 1/4, top 1/2``.
 
     Raises
@@ -104,11 +116,12 @@ def parse_edges(text: str, unit: Unit) -> tuple[Length, Length, Length, Length]:
         If it is not of that form.
     """
     found = dict.fromkeys(EDGES, ZERO)
-    for part in filter(None, (part.strip() for part in text.replace(";", ",").split(","))):
+    # A comma before a digit may be a decimal one; what follows one that parts is an edge's name.
+    for part in filter(None, (part.strip() for part in re.split(r"[;,](?!\d)", text))):
         name, _, length = part.partition(" ")
         if name.lower() not in EDGES or not length.strip():
             raise RefusedValue("edges", text, "is not clear", "write such as left 1/4, top 1/2")
-        found[name.lower()] = parse_length(length, unit, "edges")
+        found[name.lower()] = parse_length(length, unit, "edges", decimal_comma=decimal_comma)
     left, right, top, bottom = (found[name] for name in EDGES)
     return left, right, top, bottom
 
@@ -123,6 +136,7 @@ class _Row:
     where: str
     cells: Mapping[str, str]
     faults: list[Fault]
+    decimal_comma: bool = False  # as in a file whose columns are parted by semicolons
 
     def get(self, name: str, read: Callable[[str], T], otherwise: T) -> T:
         """Return what a cell says, or `otherwise` where it is empty or at fault."""
@@ -158,7 +172,12 @@ def _rows(path: Path, columns: tuple[str, ...], needed: tuple[str, ...]) -> list
     if faults:
         raise InputError(tuple(faults))
     return [
-        _Row(f"{path.name}, row {place}", dict(zip(header, cells, strict=False)), faults)
+        _Row(
+            f"{path.name}, row {place}",
+            dict(zip(header, cells, strict=False)),
+            faults,
+            delimiter == ";",
+        )
         for place, cells in enumerate(table[1:], start=2)
         if any(cell.strip() for cell in cells)
     ]
@@ -180,10 +199,10 @@ def _header_faults(
 
 
 def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -> Entry:
-    """Put the offcuts that a CSV file lists on the rack, all or none.
+    """Put what a CSV file lists on the rack, all or none: offcuts, full sheets, slip sheets.
 
-    Columns are ``size`` and ``board``, and if need be ``qty, grade, buffered, direction, edges,
-    place, note``; those of an exported file are read as well.
+    Columns are ``size`` and ``board``, and if need be ``kind, qty, grade, buffered, direction,
+    edges, place, price, windows, note``; those of an exported file are read as well.
 
     Parameters
     ----------
@@ -200,15 +219,24 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
         If the very same file was taken in before.
     """
     rows = _rows(path, (*IMPORTED, *READ_BACK), ("size", "board"))
-    offcuts = [one for row in rows for one in _measured(row, unit)]
+    kinds = [(row, row.get("kind", _kind, OFFCUT)) for row in rows]
+    offcuts = [
+        one
+        for row, kind in kinds
+        if kind in {OFFCUT, DROP_OUT}
+        for one in _measured(row, unit, dropped=kind == DROP_OUT)
+    ]
+    stacks = [
+        one for row, kind in kinds if kind in {SHEET, SLIP} for one in _stack(row, unit, kind)
+    ]
     if rows and rows[0].faults:
         raise InputError(tuple(rows[0].faults))
-    if not offcuts:
-        raise InputError((Fault(str(path), "", "", "lists no offcut", "write a row for each"),))
+    if not rows:
+        raise InputError((Fault(str(path), "", "", "lists nothing", "write a row for each"),))
     source = f"[{path.name} {hashlib.sha256(path.read_bytes()).hexdigest()[:12]}]"
     if not again:
         _refuse_again(ledger, path, source)
-    return add_offcuts(ledger, offcuts, source)
+    return add_stock(ledger, offcuts, stacks, source)
 
 
 def _refuse_again(ledger: Ledger, path: Path, source: str) -> None:
@@ -222,25 +250,99 @@ def _refuse_again(ledger: Ledger, path: Path, source: str) -> None:
             )
 
 
-def _measured(row: _Row, unit: Unit) -> Iterator[Measured]:
-    size = row.need("size", lambda text: parse_size(text, unit), "write such as 14 x 32")
-    board = row.need("board", lambda text: " ".join(text.split()), "name the board")
+def _kind(text: str) -> str:
+    word = text.strip().lower()
+    known = {**{name: name for name in KINDS}, "sheet": SHEET, "drop out": DROP_OUT, "slip": SLIP}
+    if word not in known:
+        raise RefusedValue("kind", text, "is not known", f"write {', '.join(KINDS)}")
+    return known[word]
+
+
+def _size(row: _Row, unit: Unit, what: str) -> Size | None:
+    def read(text: str) -> Size:
+        size = parse_size(text, unit, decimal_comma=row.decimal_comma)
+        if min(size.width, size.height) < LEAST_SIDE:
+            problem = f"is too small for {what}"
+            raise RefusedValue("size", text, problem, "write sides of 10 mm (3/8 in) or more")
+        return size
+
+    return row.need("size", read, "write such as 14 x 32")
+
+
+def _board(row: _Row) -> str | None:
+    return row.need("board", lambda text: plain(" ".join(text.split())), "name the board")
+
+
+def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
+    _refuse_others(row, OFFCUT, tuple(OF_SHEETS))
+    size, board = _size(row, unit, "an offcut"), _board(row)
     grade = row.get("grade", parse_grade, None)
     buffered = row.get("buffered", parse_buffered, None)
-    directed = row.get("direction", _direction, True)
-    edges = row.get("edges", lambda text: parse_edges(text, unit), (ZERO, ZERO, ZERO, ZERO))
+    directed = row.get("direction", _direction, not dropped)
+    edges = row.get("edges", lambda text: _edges(row, text, unit), (ZERO, ZERO, ZERO, ZERO))
     count = row.get("qty", _count, 1)
     unknown = row.cells.get("grade", "").strip().lower() == "unknown"
-    place = row.cells.get("place", "").strip()
+    unsure = row.cells.get("buffered", "").strip().lower() == "unknown"
+    place = plain(row.cells.get("place", "").strip())
     note = _note(row)
     if size is None or board is None:
         return
-    for _ in range(count):
-        yield Measured(board, size, grade, buffered, unknown, directed, edges, place, note)
+    one = Measured(
+        board,
+        size,
+        grade,
+        buffered,
+        unknown,
+        directed,
+        edges,
+        place,
+        note,
+        dropped,
+        unsure=unsure,
+    )
+    yield from (one for _ in range(count))
+
+
+def _edges(row: _Row, text: str, unit: Unit) -> tuple[Length, Length, Length, Length]:
+    return parse_edges(text, unit, decimal_comma=row.decimal_comma)
+
+
+def _price(row: _Row, text: str) -> Fraction:
+    return price_of(text.replace(",", ".", 1) if row.decimal_comma else text)
+
+
+def _stack(row: _Row, unit: Unit, kind: str) -> Iterator[Stack]:
+    others = tuple(name for name, only in OF_SHEETS.items() if only != kind)
+    _refuse_others(row, kind, (*OF_OFFCUTS, *others))
+    size, board = _size(row, unit, f"a {kind}"), _board(row)
+    grade = row.get("grade", parse_grade, None)
+    buffered = row.get("buffered", parse_buffered, None)
+    count = row.get("qty", _count, 1)
+    price = row.get("price", lambda text: _price(row, text), None)
+    windows = row.get("windows", lambda text: _windows(text, count), 0)
+    if size is not None and board is not None:
+        yield Stack(board, size, count, kind == SLIP, grade, buffered, price, windows)
+
+
+def _refuse_others(row: _Row, kind: str, names: tuple[str, ...]) -> None:
+    """Note every cell that says what a row of this kind cannot say."""
+    for name in names:
+        text = row.cells.get(name, "").strip()
+        if text:
+            problem = f"is said of {'an' if kind == OFFCUT else 'a'} {kind}, which has none"
+            row.faults.append(Fault(row.where, name, text, problem, "leave it out"))
+
+
+def _windows(text: str, slips: int) -> int:
+    windows = _count(text, "windows", 0)
+    if windows > slips * MATS_A_SLIP:
+        problem = f"is more than {MATS_A_SLIP} for each of {slips}"
+        raise RefusedValue("windows", text, problem, "leave out those that are worn")
+    return windows
 
 
 def _note(row: _Row) -> str:
-    told = [row.cells.get(name, "").strip() for name in ("note", "source")]
+    told = [plain(row.cells.get(name, "").strip()) for name in ("note", "source")]
     before = row.cells.get("number", "").strip()
     return "; ".join(filter(None, (*told, f"numbered {before} before" if before else "")))
 
@@ -251,9 +353,10 @@ def _direction(text: str) -> bool:
     return text.lower() == "known"
 
 
-def _count(text: str) -> int:
-    if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= MOST):
-        raise RefusedValue("qty", text, "is no count", f"write a whole number from 1 to {MOST:,}")
+def _count(text: str, field: str = "qty", least: int = 1) -> int:
+    if not (text.isascii() and text.isdecimal() and least <= int(text) <= MOST):
+        accepted = f"write a whole number from {least} to {MOST:,}"
+        raise RefusedValue(field, text, "is no count", accepted)
     return int(text)
 
 
@@ -269,7 +372,8 @@ def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
     found = []
     for row in rows:
         number = row.need("number", _count, "write what is pencilled on it")
-        size = row.get("size", lambda text: parse_size(text, unit), None)
+        read = partial(parse_size, unit=unit, decimal_comma=row.decimal_comma)
+        size = row.get("size", read, None)
         if number is not None:
             found.append(Found(number, size, row.cells.get("place", "").strip() or None))
     if rows and rows[0].faults:
@@ -281,36 +385,59 @@ def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
 
 
 def export_csv(ledger: Ledger) -> str:
-    """Return every offcut that is on the rack, a row each, sizes exact."""
+    """Return all that is on the rack, sizes exact.
+
+    That is a row for each offcut, and one for each board's full sheets and slip sheets of a size.
+    """
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(EXPORTED)
-    kept = ledger.state().offcuts.values()
-    writer.writerows(
-        [neutral(cell) if isinstance(cell, str) else cell for cell in _exported(one)]
-        for one in kept
-        if one.here
-    )
+    writer = csv.DictWriter(out, EXPORTED, restval="", lineterminator="\n")
+    writer.writeheader()
+    for row in _exported(ledger.state()):
+        cells = {name: neutral(one) if isinstance(one, str) else one for name, one in row.items()}
+        writer.writerow(cells)
     return out.getvalue()
 
 
-def _exported(kept: Kept) -> tuple[object, ...]:
+def _exported(state: State) -> Iterator[dict[str, object]]:
+    yield from (_exported_offcut(one) for one in state.offcuts.values() if one.here)
+    for kind, counts in ((SHEET, state.sheets), (SLIP, state.slips)):
+        for (board, size), count in counts.items():
+            if not count:
+                continue
+            known = state.boards.get(board, BoardFacts())
+            row: dict[str, object] = {
+                "kind": kind, "size": exact_size(size), "board": board, "qty": count,
+                "grade": known.grade or "unknown", "buffered": flag_text(known.buffered),
+            }  # fmt: skip
+            if kind == SLIP:
+                row["windows"] = state.scored[board, size]
+            elif (price := state.prices.get((board, size))) is not None:
+                row["price"] = _price_text(price)
+            yield row
+
+
+def _price_text(price: Fraction) -> str:
+    """Return a price as `price_of` reads it; one that was typed has a few decimals at most."""
+    return format(Decimal(price.numerator) / Decimal(price.denominator), "f")
+
+
+def _exported_offcut(kept: Kept) -> dict[str, object]:
     named = zip(EDGES, kept.edges, strict=True)
-    edges = ", ".join(f"{name} {step_text(length)}" for name, length in named if length)
-    buffered = "unknown" if kept.buffered is None else "yes" if kept.buffered else "no"
-    return (
-        kept.number,
-        kept.state,
-        exact_size(kept.size),
-        kept.board,
-        kept.grade or "unknown",
-        buffered,
-        "known" if kept.directed else "unknown",
-        edges,
-        kept.place,
-        kept.since,
-        kept.source,
-    )
+    return {
+        "number": kept.number,
+        "kind": DROP_OUT if kept.came_by == DROP_OUT else OFFCUT,
+        "state": kept.state,
+        "size": exact_size(kept.size),
+        "board": kept.board,
+        "qty": 1,
+        "grade": kept.grade or "unknown",
+        "buffered": flag_text(kept.buffered),
+        "direction": "known" if kept.directed else "unknown",
+        "edges": ", ".join(f"{name} {step_text(length)}" for name, length in named if length),
+        "place": kept.place,
+        "since": kept.since,
+        "source": kept.source,
+    }
 
 
 def export_json(ledger: Ledger) -> str:

@@ -20,7 +20,9 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, read_exact, sized
 from .offer import Offer, offer_of, unfit
 from .rack import flag_text, price_event
+from .sizes import size_text
 from .state import ASIDE, CUT, Job, State
+from .windows import DropOut, window_events
 
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan, LayoutFacts
@@ -125,6 +127,8 @@ def _planned(
         "digest": digest,
         "step": length_text(plan.step),
         "mats": sum(p.qty for p in offer.order.pieces if p.kind is PieceKind.MAT),
+        "kinds": {piece.label: piece.kind.value for piece in offer.order.pieces},
+        "unit": offer.order.unit.value,
         "boards": [_board_details(offer, place, audited) for place in range(len(plan.boards))],
     }
     text = json.dumps(details, ensure_ascii=False, separators=(",", ":"))
@@ -272,41 +276,57 @@ def book_cut(
     number: int,
     *,
     place: str = "",
-    drop_outs: Mapping[str, Size] | None = None,
+    drop_outs: Mapping[str, Size | DropOut] | None = None,
+    windows: bool | None = None,
     bought: bool = False,
 ) -> Booked:
     """Book a job as cut, in one transaction.
 
     What was set aside goes, sheets that the plan had to buy are booked in and go as well, and the
-    offcuts and slip sheets that the job leaves are put on the rack. A job that is booked already
-    is left as it is.
+    offcuts and slip sheets that the job leaves are put on the rack. The windows of its mats wear
+    slip sheets. What is booked already is left as it is.
 
     Parameters
     ----------
     place
-        Where the new offcuts are put.
+        Where the new offcuts and drop-outs are put.
     drop_outs
-        For each label whose windows are cut, the size of the drop-out to keep.
+        For each label of mats, the drop-outs to keep; they can be told later than the cut.
+    windows
+        Whether the windows are cut too; where it is not said they are, once the job is cut. Told
+        False at first and True later, they are counted then.
     bought
         Sheets that were set aside, and that a count since then did not find, were bought anew.
 
     Raises
     ------
     LedgerError
-        If there is no such job, it was cancelled, or what it takes has changed since, saying what.
+        If there is no such job, it was cancelled, what it takes has changed since, saying what, or
+        its mats cannot have given these drop-outs.
     """
     found: list[Job] = []
+    kept = {
+        label: one if isinstance(one, DropOut) else DropOut(one)
+        for label, one in (drop_outs or {}).items()
+    }
+    if kept and windows is False:
+        raise LedgerError("a drop-out falls from a window, and no window is said to be cut")
 
     def drafts(state: State) -> Iterator[Event]:
         job = state.job(number)
         found.append(job)
-        if job.state == CUT:
-            return
-        if job.state != ASIDE:
+        every = bool(windows)
+        if job.state == ASIDE:
+            every = windows is not False
+            made = tuple(_Cutting(state, job, place, bought=bought).events())
+            for event in made:
+                state.apply(event)
+            yield from made
+        elif job.state != CUT:
             raise LedgerError(
                 f"job {number} was cancelled, and nothing is set aside for it; plan it again"
             )
-        yield from _Cutting(state, job, place, bought=bought).events(drop_outs or {})
+        yield from window_events(state, state.job(number), kept, every=every, place=place)
 
     return Booked(ledger.record(drafts), found[-1])
 
@@ -323,20 +343,14 @@ class _Cutting:
         self._step = Length(read_exact(str(job.plan["step"])))
         self._used: Counter[tuple[str, Size]] = Counter()
 
-    def events(self, drop_outs: Mapping[str, Size]) -> Iterator[Event]:
+    def events(self) -> Iterator[Event]:
         """Yield everything that becomes of the job."""
         boards: Made = self._job.plan["boards"]
         self._refuse_changes(boards)
-        taken = dict(drop_outs)
         for board in boards:
             for layout in board["layouts"]:
                 yield from self._source(board, layout)
                 yield from self._made(board, layout)
-        for board in boards:
-            yield from self._drop_outs(board, taken)
-        if taken:
-            label = next(iter(taken))
-            raise LedgerError(f"job {self._job.number} has no piece {label!r} to have a drop-out")
         yield Event("job cut", job=self._job.number)
 
     def _size(self, width: int, height: int) -> Size:
@@ -396,7 +410,7 @@ class _Cutting:
         elif kept.board != asked.name:
             why = f"is of {kept.board!r} and not of {asked.name!r}"
         elif kept.usable != planned:
-            shown = [str(one) if one else "nothing" for one in (kept.usable, planned)]
+            shown = [size_text(one) if one else "nothing" for one in (kept.usable, planned)]
             why = f"has {shown[0]} to use and not {shown[1]}"
         else:
             why = unfit(kept, asked)
@@ -408,7 +422,9 @@ class _Cutting:
         for (board, size), aside in self._job.sheets:
             there = self._state.sheets[board, size]
             if there < aside:
-                kept = f"{aside} full sheet{'' if aside == 1 else 's'} of {board} ({size})"
+                kept = (
+                    f"{aside} full sheet{'' if aside == 1 else 's'} of {board} ({size_text(size)})"
+                )
                 were = "was" if aside == 1 else "were"
                 left = "none is" if not there else f"only {there} {'is' if there == 1 else 'are'}"
                 told = f"{kept} {were} set aside, and {left} there"
@@ -444,14 +460,20 @@ class _Cutting:
             event = Event("sheets in", job=self._job.number, board=board, count=bought, note=note)
             yield sized(event, size, bought)
 
-    def _from(self, event: Event, layout: Made) -> Event:
-        return replace(event, details=json.dumps({"layout": layout["id"]}))
+    def _from(self, event: Event, layout: Made, **more: str) -> Event:
+        return replace(event, details=json.dumps({"layout": layout["id"], **more}))
+
+    def _kind(self, label: str) -> dict[str, str]:
+        """Return whether these pieces are mats or backers, where the plan says."""
+        kinds: Made = self._job.plan.get("kinds", {})
+        return {"kind": kinds[label]} if label in kinds else {}
 
     def _made(self, board: Made, layout: Made) -> Iterator[Event]:
         copies, job, name = layout["copies"], self._job.number, board["board"]
         for label, width, height, count in layout["pieces"]:
             event = Event("pieces", job=job, board=name, count=count * copies, note=label)
-            yield self._from(sized(event, self._size(width, height), count * copies), layout)
+            event = sized(event, self._size(width, height), count * copies)
+            yield self._from(event, layout, **self._kind(label))
         for kind, width, height, count in layout["left"]:
             size, number = self._size(width, height), count * copies
             if kind == LeftoverKind.OFFCUT:
@@ -484,39 +506,3 @@ class _Cutting:
             note=f"job {self._job.number}, layout {layout['id']}",
         )
         return self._from(sized(event, size), layout)
-
-    def _drop_outs(self, board: Made, wanted: dict[str, Size]) -> Iterator[Event]:
-        """Yield the drop-outs of the windows that are cut, each smaller than its mat."""
-        counts: Counter[str] = Counter()
-        mats: dict[str, Size] = {}
-        for layout in board["layouts"]:
-            for label, width, height, count in layout["pieces"]:
-                counts[label] += count * layout["copies"]
-                mats.setdefault(label, self._size(width, height))
-        for label in [label for label in counts if label in wanted]:
-            size = wanted.pop(label)
-            _refuse_large(label, size, mats[label])
-            for _ in range(counts[label]):
-                yield self._dropped(board, label, size)
-
-    def _dropped(self, board: Made, label: str, size: Size) -> Event:
-        self._next += 1
-        event = Event(
-            "drop-out",
-            job=self._job.number,
-            offcut=self._next,
-            board=board["board"],
-            grade=board["grade"] or "unknown",
-            buffered=flag_text(board["buffered"]),
-            direction="unknown",
-            place=self._place,
-            note=f"job {self._job.number}, window of {label}",
-        )
-        return sized(event, size)
-
-
-def _refuse_large(label: str, size: Size, mat: Size) -> None:
-    short, long = sorted((size.width, size.height))
-    narrow, tall = sorted((mat.width, mat.height))
-    if short >= narrow or long >= tall:
-        raise LedgerError(f"a drop-out of {size} does not come from the mat {label!r} ({mat})")

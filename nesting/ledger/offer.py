@@ -8,9 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..errors import LedgerError
-from ..lengths import Size, Unit, format_length, format_size
+from ..lengths import Size, format_length
 from ..stock import Board, Grade, Offcut, SheetSize
+from .book import square
 from .events import length_text
+from .sizes import size_text
 from .state import RACK, BoardFacts, Kept, State
 
 if TYPE_CHECKING:
@@ -205,7 +207,11 @@ def _other_sheets(state: State, board: Board) -> Iterator[SheetSize]:
 def _sorted_out(
     state: State, order: Order, boards: tuple[Board, ...]
 ) -> tuple[tuple[tuple[Kept, Size], ...], tuple[Passed, ...]]:
-    """Return the offcuts that may serve, the oldest first, and those that may not."""
+    """Return the offcuts that may serve and those that may not, the oldest of equals first.
+
+    Those that may are listed the smallest first: of plans that seem equal while they are looked
+    for the first is taken, and a small offcut broken leaves more than a large one.
+    """
     by_name = {board.name: board for board in boards}
     pieces = list(order.pieces)
     named = {piece.board for piece in pieces}
@@ -220,6 +226,7 @@ def _sorted_out(
             passed.append(Passed(kept.number, kept.size, why or "its bad edges leave nothing"))
         else:
             fitting.append((kept, usable))
+    fitting.sort(key=lambda one: square(one[1]))  # stable: the oldest of equals stays first
     return tuple(fitting), tuple(passed)
 
 
@@ -228,7 +235,7 @@ def _why_not(kept: Kept, board: Board, pieces: list[Piece]) -> str:
     if kept.state != RACK:
         return f"is set aside for job {kept.aside}"
     return unfit(kept, board) or (
-        "holds no piece that is ordered" if not _holds_any(kept, board, pieces) else ""
+        "" if _holds_any(kept, board, pieces) else _too_small(kept, board, pieces)
     )
 
 
@@ -242,10 +249,10 @@ def unfit(kept: Kept, board: Board) -> str:
 
 def _wrong_grade(kept: Kept, board: Board) -> str:
     """Say that it is of too low a grade, or of one that nobody knows."""
-    if board.buffered is not None and kept.buffered is not board.buffered:
-        if kept.buffered is None:
-            return "is not known to be buffered or not, and the order says which"
-        return f"is {'buffered' if kept.buffered else 'not buffered'}, unlike the order's board"
+    return _too_low(kept, board) or _otherwise_buffered(kept, board)
+
+
+def _too_low(kept: Kept, board: Board) -> str:
     asked = board.grade
     if asked is None or asked is kept.grade:
         return ""
@@ -258,11 +265,30 @@ def _wrong_grade(kept: Kept, board: Board) -> str:
     return f"is {kept.grade}, and not {asked}"
 
 
+def _otherwise_buffered(kept: Kept, board: Board) -> str:
+    if board.buffered is None or kept.buffered is board.buffered:
+        return ""
+    if kept.buffered is None:
+        asked = "buffered" if board.buffered else "not buffered"
+        return f"is not known to be buffered or not, and the board asked for is {asked}"
+    return f"is {'buffered' if kept.buffered else 'not buffered'}, unlike the order's board"
+
+
 def _holds_any(kept: Kept, board: Board, pieces: list[Piece]) -> bool:
     usable = kept.usable
     if usable is None:
         return False
     return any(_holds(usable, piece, board) for piece in pieces if piece.board == board.name)
+
+
+def _too_small(kept: Kept, board: Board, pieces: list[Piece]) -> str:
+    """Say that no piece fits, or none as it may lie."""
+    free = replace(board, no_turn=False)
+    turned = [replace(piece, turn=True) for piece in pieces]
+    if not _holds_any(kept, free, turned):
+        return "too small for any piece ordered of its board"
+    why = "the board has a direction" if board.no_turn else "the order forbids that"
+    return f"holds a piece only if it is turned, and {why}"
 
 
 def _holds(usable: Size, piece: Piece, board: Board) -> bool:
@@ -291,15 +317,10 @@ def _basis(
 ) -> Iterator[tuple[str, str]]:
     """Yield what the plan will rest on, so that a change can be told."""
     for kept, usable in fitting:
-        told = format_size(usable, _unit(usable), with_unit=True)
+        told = size_text(usable)
         yield f"offcut {kept.number}", f"{told} of {kept.board}, to be had"
     for board in boards:
         if board.name in named:
             for sheet in board.sheets:
                 free = state.free_sheets(board.name, sheet.size)
-                yield f"sheets {sheet.size} of {board.name}", f"{free} to be had"
-
-
-def _unit(size: Size) -> Unit:
-    inches = size.width.in_unit(Unit.INCH).denominator
-    return Unit.INCH if inches <= size.width.mm.denominator else Unit.MILLIMETRE
+                yield f"sheets {size_text(sheet.size)} of {board.name}", f"{free} to be had"

@@ -11,6 +11,8 @@ from ..errors import LedgerError
 from .book import Entry, square
 from .events import Event, area_text, length_text, sized
 from .offer import own_key
+from .sizes import refuse_tiny, size_text
+from .slips import MATS_A_SLIP, retired, scored
 from .state import NO_EDGES, BoardFacts, Kept, State
 
 if TYPE_CHECKING:
@@ -25,13 +27,16 @@ __all__ = [
     "WAYS_OUT",
     "Found",
     "Measured",
+    "Stack",
     "add_offcuts",
     "add_own",
     "add_sheets",
     "add_slips",
+    "add_stock",
     "correct",
     "count_rack",
     "count_sheets",
+    "count_slips",
     "describe_board",
     "find_again",
     "move",
@@ -59,7 +64,9 @@ class Measured:
     edges
         What its bad edges lose: left, right, top, bottom.
     dropped
-        Whether it is the drop-out of a window.
+        Whether it is the drop-out of a window, of a mat that is in no job of the ledger.
+    unsure
+        Whether it is buffered is not known, whatever is known of the board.
     earlier
         By what an order listed it, where one did; see `offer.own_key`.
     """
@@ -75,6 +82,7 @@ class Measured:
     note: str = ""
     dropped: bool = False
     earlier: str = ""
+    unsure: bool = False
 
 
 def flag_text(flag: bool | None) -> str:
@@ -101,14 +109,89 @@ def add_offcuts(ledger: Ledger, offcuts: Sequence[Measured], source: str = "") -
     LedgerError
         If an offcut is bad edges only, or `source` was taken in before.
     """
+    return add_stock(ledger, offcuts, (), source)
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """Full sheets or slip sheets, which are counted and have no numbers.
+
+    Attributes
+    ----------
+    slips
+        Whether they are slip sheets.
+    grade, buffered
+        Of the board; None where it is not said.
+    price
+        What one full sheet costs.
+    windows
+        How many windows were cut over these slip sheets.
+    """
+
+    board: str
+    size: Size
+    count: int
+    slips: bool = False
+    grade: Grade | None = None
+    buffered: bool | None = None
+    price: Fraction | None = None
+    windows: int = 0
+
+
+def add_stock(
+    ledger: Ledger, offcuts: Sequence[Measured], stacks: Sequence[Stack], source: str = ""
+) -> Entry:
+    """Put offcuts, full sheets and slip sheets on the rack, all in one entry.
+
+    Raises
+    ------
+    LedgerError
+        If a size is none that there is, an offcut is bad edges only, or a stack says otherwise
+        than the ledger what its board is.
+    """
 
     def drafts(state: State) -> Iterator[Event]:
-        number = state.numbers
-        for offcut in offcuts:
-            number += 1
+        # First, since an offcut that does not say what it is is what its board is.
+        for stack in stacks:
+            for event in _described(state, stack):
+                state.apply(event)
+                yield event
+        for number, offcut in enumerate(offcuts, state.numbers + 1):
             yield _added(state, offcut, number, source)
+        for stack in stacks:
+            yield from _stacked(stack, source)
 
     return ledger.record(drafts)
+
+
+def _described(state: State, stack: Stack) -> Iterator[Event]:
+    known = state.boards.get(stack.board, BoardFacts())
+    for asked, there in ((stack.grade, known.grade), (stack.buffered, known.buffered)):
+        if asked is not None and there is not None and asked != there:
+            raise LedgerError(
+                f"the ledger knows {stack.board!r} otherwise: its grade is "
+                f"{known.grade or 'unknown'}, and buffered {flag_text(known.buffered)}"
+            )
+    grade = stack.grade if known.grade is None else None
+    buffered = stack.buffered if known.buffered is None else None
+    if grade is not None or buffered is not None:
+        yield Event(
+            "board described",
+            board=stack.board,
+            grade=None if grade is None else grade.value,
+            buffered=None if buffered is None else flag_text(buffered),
+        )
+    if stack.price is not None and state.prices.get((stack.board, stack.size)) != stack.price:
+        yield price_event(stack.board, stack.size, stack.price)
+
+
+def _stacked(stack: Stack, source: str) -> Iterator[Event]:
+    refuse_tiny(stack.size, "a slip sheet" if stack.slips else "a sheet")
+    what = "slips in" if stack.slips else "sheets in"
+    event = Event(what, board=stack.board, count=stack.count, note=source or None)
+    yield sized(event, stack.size, stack.count)
+    if stack.windows:
+        yield scored((stack.board, stack.size), stack.windows)
 
 
 def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
@@ -116,18 +199,19 @@ def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
     grade = None if offcut.unknown else offcut.grade or known.grade
     buffered = known.buffered if offcut.buffered is None else offcut.buffered
     left, right, top, bottom = offcut.edges
+    refuse_tiny(offcut.size, "an offcut")
     if left + right >= offcut.size.width or top + bottom >= offcut.size.height:
-        raise LedgerError(f"the bad edges leave nothing of the {offcut.size} offcut")
+        raise LedgerError(f"the bad edges leave nothing of the {size_text(offcut.size)} offcut")
     event = Event(
         "drop-out" if offcut.dropped else "added",
         offcut=number,
         board=offcut.board,
         grade="unknown" if grade is None else grade.value,
-        buffered=flag_text(None if offcut.unknown else buffered),
+        buffered=flag_text(None if offcut.unknown or offcut.unsure else buffered),
         direction="known" if offcut.directed else "unknown",
         edges=edges_text(offcut.edges),
         place=offcut.place,
-        note=" ".join(part for part in (offcut.note or "measured by hand", source) if part),
+        note=" ".join(part for part in (offcut.note or _by_hand(offcut), source) if part),
         details=json.dumps({"earlier": offcut.earlier}) if offcut.earlier else None,
     )
     return sized(event, offcut.size)
@@ -157,6 +241,10 @@ def add_own(ledger: Ledger, order: Order, file: str) -> Entry:
                 yield _added(state, one, number, "")
 
     return ledger.record(drafts)
+
+
+def _by_hand(offcut: Measured) -> str:
+    return "a drop-out, measured by hand" if offcut.dropped else "measured by hand"
 
 
 def move(ledger: Ledger, numbers: Sequence[int], place: str) -> Entry:
@@ -208,6 +296,8 @@ def correct(
     grade
         A grade's name, or ``unknown``.
     """
+    if size is not None:
+        refuse_tiny(size, "an offcut")
 
     def drafts(state: State) -> Iterator[Event]:
         kept = state.kept(number)
@@ -274,6 +364,9 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
         Only this place was counted: what was seen is there, and only offcuts of it can be missing.
     """
     seen: Mapping[int, Found] = {one.number: one for one in found}
+    for one in seen.values():
+        if one.size is not None:
+            refuse_tiny(one.size, f"offcut {one.number}")
 
     def drafts(state: State) -> Iterator[Event]:
         for one in seen.values():
@@ -299,13 +392,7 @@ def add_sheets(
     ledger: Ledger, board: str, size: Size, count: int, *, price: Fraction | None = None
 ) -> Entry:
     """Put full sheets on the rack."""
-
-    def drafts(state: State) -> Iterator[Event]:
-        if price is not None and state.prices.get((board, size)) != price:
-            yield price_event(board, size, price)
-        yield sized(Event("sheets in", board=board, count=count), size, count)
-
-    return ledger.record(drafts)
+    return add_stock(ledger, (), (Stack(board, size, count, price=price),))
 
 
 def price_event(board: str, size: Size, price: Fraction) -> Event:
@@ -322,6 +409,8 @@ def take_sheets(ledger: Ledger, board: str, size: Size, count: int, note: str) -
 
 def count_sheets(ledger: Ledger, board: str, size: Size, there: int) -> Entry:
     """Write down how many full sheets there are after all."""
+    if there:
+        refuse_tiny(size, "a sheet")
     return ledger.record(
         lambda state: _difference("sheets counted", board, size, there - state.sheets[board, size])
     )
@@ -329,16 +418,27 @@ def count_sheets(ledger: Ledger, board: str, size: Size, there: int) -> Entry:
 
 def add_slips(ledger: Ledger, board: str, size: Size, count: int) -> Entry:
     """Put slip sheets with the others."""
-    return ledger.record(
-        lambda _: (sized(Event("slips in", board=board, count=count), size, count),)
-    )
+    return add_stock(ledger, (), (Stack(board, size, count, slips=True),))
 
 
 def retire_slips(ledger: Ledger, board: str, size: Size, count: int) -> Entry:
-    """Take out slip sheets that are scored too often."""
-    return ledger.record(
-        lambda _: (sized(Event("slips retired", board=board, count=count), size, count),)
-    )
+    """Take out slip sheets that are scored too often, and forget the windows cut over them."""
+    return ledger.record(lambda state: retired(state, (board, size), count))
+
+
+def count_slips(ledger: Ledger, board: str, size: Size, there: int) -> Entry:
+    """Write down how many slip sheets there are after all."""
+    if there:
+        refuse_tiny(size, "a slip sheet")
+
+    def drafts(state: State) -> Iterator[Event]:
+        key = (board, size)
+        yield from _difference("slips counted", board, size, there - state.slips[key])
+        over = state.scored[key] - there * MATS_A_SLIP
+        if over > 0:
+            yield scored(key, -over)
+
+    return ledger.record(drafts)
 
 
 def _difference(what: str, board: str, size: Size, more: int) -> tuple[Event, ...]:

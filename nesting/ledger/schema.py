@@ -237,6 +237,20 @@ SELECT e.offcut AS number, e.seq, e.at, e.event, k.meaning, e.job,
 FROM events e JOIN event_kinds k USING (event) WHERE e.offcut IS NOT NULL ORDER BY e.seq;
 """
 
+_WINDOWS = f"""
+INSERT INTO event_kinds (event, meaning, state, sheets, slips) VALUES
+ ('windows cut', 'the windows of a line of mats were cut', NULL, 0, 0),
+ ('slips scored', 'windows were cut over slip sheets; below zero: those are retired', NULL, 0, 0);
+DROP VIEW slip_sheets;
+CREATE VIEW slip_sheets AS
+SELECT board, {_MM.format("width")} AS width_mm, {_MM.format("height")} AS height_mm,
+    sum(count * k.slips) AS count,
+    sum(CASE WHEN event = 'slips scored' THEN count ELSE 0 END) AS windows, width, height
+FROM standing e JOIN event_kinds k USING (event)
+WHERE k.slips <> 0 OR event = 'slips scored'
+GROUP BY board, width, height;
+"""
+
 _VIEWS_MADE, _END_KEPT = "views to read", "the end of the chain, and what each event changed"
 
 # In order; each and the record of it are one transaction.
@@ -244,6 +258,7 @@ MIGRATIONS: tuple[tuple[int, str, str], ...] = (
     (1, "events", _KINDS + _EVENTS),
     (2, _VIEWS_MADE, _VIEWS),
     (3, _END_KEPT, _END),
+    (4, "windows cut, and the wear of slip sheets", _WINDOWS),
 )
 NEWEST = MIGRATIONS[-1][0]
 # The first schemas that have the views, and that keep the number and digest of the last event.

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 from ..lengths import ZERO, Length, format_length, format_size
 from ..order import Order, PieceKind
-from ..plan.model import LeftoverKind, SourceKind
-from .sums import slip_sheets_for
+from ..plan.leftovers import SLIP_SHEET_WIDTH
+from ..plan.model import LeftoverKind
+from .reasons import reasons_of
+from .slips import MATS_A_SLIP, Serving, serving
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from ..audit.facts import AuditedPlan
     from .book import Ledger
@@ -20,10 +22,6 @@ if TYPE_CHECKING:
     from .state import State
 
 __all__ = ["Reserved", "reserved"]
-
-# How many mats one slip sheet serves, shifted between cuts, before it is scored too often. A shop
-# setting: no published figure is known.
-MATS_A_SLIP = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +33,12 @@ class Reserved:
     told
         What is set aside, slip sheets, and how to go on; a sentence each.
     why
-        Each offcut of the order's boards that stays on the rack, and why; a sentence each.
-    untouched
+        Why each offcut of the order's boards on the rack is used or not, a sentence for all that
+        share a reason.
+    used, untouched
         The same, number and reason.
+    slips_windows
+        How many windows the slip sheets on hand are still good for.
     """
 
     path: str
@@ -45,54 +46,54 @@ class Reserved:
     offcuts: tuple[int, ...]
     told: tuple[str, ...]
     why: tuple[str, ...]
+    used: tuple[tuple[int, str], ...]
     untouched: tuple[tuple[int, str], ...]
     slips_needed: int
     slips_on_hand: int
+    slips_windows: int
     slips_made: int
 
 
 def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked) -> Reserved:
     """Return what there is to say of the rack once a plan is set aside."""
-    state, job = ledger.state(), booked.job
-    used = {
-        int(use.source.id or 0)
-        for facts in audited.facts
-        for use in facts.sources
-        if use.source.kind is SourceKind.OFFCUT
-    }
-    untouched = tuple(_untouched(offer, audited, used))
-    longest = _longest_mat(offer.order)
-    slips = _slips(state, offer.order, audited, longest)
-    unit = offer.order.unit
-    why = tuple(
-        f"Offcut {number}, {format_size(state.kept(number).size, unit, with_unit=True)}: {reason}."
-        for number, reason in untouched
-    )
+    state, job, order = ledger.state(), booked.job, offer.order
+    reasons = reasons_of(state, offer, audited)
+    used = [number for number, _ in reasons.used]
+    there = serving(state, _longest_mat(order), order.unit)
+    needed, made = _slips(order, audited)
     return Reserved(
         path=str(ledger.path),
         job=job.number,
-        offcuts=tuple(sorted(used)),
-        told=tuple(_told(offer.order, job.number, sorted(used), longest, slips)),
-        why=why,
-        untouched=untouched,
-        slips_needed=slips[0],
-        slips_on_hand=slips[1],
-        slips_made=slips[2],
+        offcuts=tuple(used),
+        told=tuple(_told(order, job.number, used, needed, there, made)),
+        why=tuple(_why(state, order, (*reasons.used, *reasons.unused))),
+        used=reasons.used,
+        untouched=reasons.unused,
+        slips_needed=needed,
+        slips_on_hand=there.count,
+        slips_windows=there.windows,
+        slips_made=made,
     )
 
 
-def _untouched(offer: Offer, audited: AuditedPlan, used: set[int]) -> Iterator[tuple[int, str]]:
-    """Yield what stays, with no more claimed of the plan than the plan itself claims."""
-    proved = {board.board for board in audited.plan.boards if board.proved_least}
-    for offcut in offer.order.offcuts:
-        if int(offcut.id) in used:
-            continue
-        if offcut.board in proved:
-            yield int(offcut.id), "stays whole, since no plan needs fewer sheets with it"
+def _why(state: State, order: Order, reasons: Iterable[tuple[int, str]]) -> Iterator[str]:
+    """Yield each reason, with the offcuts that it holds for."""
+    by_reason: dict[str, list[str]] = {}
+    for number, reason in reasons:
+        size = format_size(state.kept(number).size, order.unit, with_unit=True)
+        by_reason.setdefault(reason, []).append(f"{number}, {size}")
+    for reason, named in by_reason.items():
+        if len(named) == 1:
+            yield f"Offcut {named[0]}: {reason}."
         else:
-            yield int(offcut.id), "stays whole in the best plan found"
-    for passed in offer.passed:
-        yield passed.number, passed.why
+            yield f"Offcuts {'; '.join(named)}: {_of_several(reason)}."
+
+
+def _of_several(reason: str) -> str:
+    """Return a reason that is told of one offcut as it is told of several."""
+    verb, _, rest = reason.partition(" ")
+    told = {"used": "each used", "is": "are", "has": "have", "holds": "each holds"}
+    return f"{told.get(verb, verb)} {rest}"
 
 
 def _longest_mat(order: Order) -> Length:
@@ -100,32 +101,43 @@ def _longest_mat(order: Order) -> Length:
     return max((max(size.width, size.height) for size in sides), default=ZERO)
 
 
-def _slips(
-    state: State, order: Order, audited: AuditedPlan, longest: Length
-) -> tuple[int, int, int]:
-    """Return how many slip sheets the job needs, how many that serve are there, and it makes."""
-    mats = sum(piece.qty for piece in order.pieces if piece.kind is PieceKind.MAT)
+def _mats(order: Order) -> int:
+    return sum(piece.qty for piece in order.pieces if piece.kind is PieceKind.MAT)
+
+
+def _slips(order: Order, audited: AuditedPlan) -> tuple[int, int]:
+    """Return how many slip sheets the job needs, and how many it makes."""
     made = sum(
         left.count
         for facts in audited.facts
         for left in facts.left
         if left.kind is LeftoverKind.SLIP_SHEET
     )
-    return -(-mats // MATS_A_SLIP), slip_sheets_for(state.slips.items(), longest), made
+    return -(-_mats(order) // MATS_A_SLIP), made
 
 
 def _told(
-    order: Order, job: int, used: list[int], longest: Length, slips: tuple[int, int, int]
+    order: Order, job: int, used: list[int], needed: int, there: Serving, made: int
 ) -> Iterator[str]:
     names = ", ".join(map(str, used))
     many = "" if len(used) == 1 else "s"
     what = f"offcut{many} {names}" if used else "no offcut"
     yield f"Job {job}: {what} set aside. When it is cut: kerfwright ledger cut {job}"
-    needed, there, made = slips
     if needed:
-        length = format_length(longest, order.unit, with_unit=True)
-        each = "slip sheet" if needed == 1 else "slip sheets"
-        yield (
-            f"{needed} {each} of {length} or longer for the windows ({MATS_A_SLIP} mats each): "
-            f"{there} on hand, {made} made by this job."
-        )
+        yield _slips_told(order, needed, there, made)
+
+
+def _slips_told(order: Order, needed: int, there: Serving, made: int) -> str:
+    length = format_length(_longest_mat(order), order.unit, with_unit=True)
+    wide = format_length(SLIP_SHEET_WIDTH[order.unit], order.unit, with_unit=True)
+    windows = _mats(order)
+    told = (
+        f"{needed} slip sheet{'' if needed == 1 else 's'} for {windows} "
+        f"window{'' if windows == 1 else 's'} ({MATS_A_SLIP} windows each), {length} or longer and "
+        f"{wide} or wider: {there.count} on hand"
+    )
+    if there.count:
+        told += f", good for {there.windows} window{'' if there.windows == 1 else 's'}"
+    if there.others:
+        told += f" ({there.others} more of another size or board)"
+    return f"{told}, {made} made by this job."

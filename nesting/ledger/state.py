@@ -15,6 +15,7 @@ from ..errors import LedgerError
 from ..lengths import ZERO, Length, Size
 from ..stock import Grade
 from .events import Event, read_exact
+from .sizes import size_text
 
 __all__ = [
     "NO_EDGES",
@@ -123,6 +124,8 @@ class Job:
         What it takes and leaves, as it was planned.
     offcuts, sheets
         What is set aside for it: numbers, and how many of each board's size.
+    windows, dropped
+        For each label of its mats, how many windows are cut, and how many drop-outs are kept.
     entry
         Under which it was planned.
     """
@@ -136,6 +139,8 @@ class Job:
     offcuts: tuple[int, ...] = ()
     sheets: tuple[tuple[tuple[str, Size], int], ...] = ()
     entry: int = 0
+    windows: tuple[tuple[str, int], ...] = ()
+    dropped: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +158,8 @@ class State:
 
     Attributes
     ----------
+    scored
+        How many windows were cut over the slip sheets of a board and size that are there.
     accounts
         For each board, the exact square millimetres that came in and went out, by event.
     missed
@@ -164,6 +171,7 @@ class State:
     offcuts: dict[int, Kept] = field(default_factory=dict)
     sheets: Counter[tuple[str, Size]] = field(default_factory=Counter)
     slips: Counter[tuple[str, Size]] = field(default_factory=Counter)
+    scored: Counter[tuple[str, Size]] = field(default_factory=Counter)
     jobs: dict[int, Job] = field(default_factory=dict)
     boards: dict[str, BoardFacts] = field(default_factory=dict)
     prices: dict[tuple[str, Size], Fraction] = field(default_factory=dict)
@@ -237,8 +245,10 @@ class State:
         if event.area is not None:
             assert event.board is not None
             account = self.accounts.setdefault(event.board, {})
-            before = account.get(event.event, Fraction(0))
-            account[event.event] = before + read_exact(event.area)
+            area, what = read_exact(event.area), event.event
+            if what == "drop-out" and "label" in event.told():
+                area, what = -area, "pieces"  # it was part of a mat until now
+            account[what] = account.get(what, Fraction(0)) + area
 
 
 def standing(events: Iterable[Event]) -> tuple[tuple[Event, ...], frozenset[int]]:
@@ -318,6 +328,35 @@ def _born(state: State, event: Event) -> None:
     )
 
 
+def _dropped(state: State, event: Event) -> None:
+    label = event.told().get("label")
+    if label is not None:
+        job = _cut_job(state, event)
+        state.jobs[job.number] = replace(job, dropped=_more(job.dropped, str(label), 1))
+    _born(state, event)
+
+
+def _windows(state: State, event: Event) -> None:
+    job = _cut_job(state, event)
+    windows = _more(job.windows, event.note or "", _number(event))
+    state.jobs[job.number] = replace(job, windows=windows)
+
+
+def _cut_job(state: State, event: Event) -> Job:
+    job = state.job(event.job or 0)
+    if job.state != CUT:
+        raise LedgerError(f"event {event.seq}: job {job.number} is not cut, and so has no windows")
+    return job
+
+
+def _more(
+    counts: tuple[tuple[str, int], ...], label: str, more: int
+) -> tuple[tuple[str, int], ...]:
+    sums = Counter(dict(counts))
+    sums[label] += more
+    return tuple(sums.items())
+
+
 def _there(state: State, event: Event) -> Kept:
     kept = state.kept(event.offcut or 0)
     if not kept.here:
@@ -331,8 +370,8 @@ def _as_it_was(kept: Kept, event: Event) -> None:
     """Refuse an event that moves another size or board than the offcut has."""
     if event.size != kept.size or event.board != kept.board:
         raise LedgerError(
-            f"offcut {kept.number} was {event.size} of {event.board!r} when it was {event.event}, "
-            f"and not {kept.size} of {kept.board!r}"
+            f"offcut {kept.number} was {size_text(event.size)} of {event.board!r} when it was "
+            f"{event.event}, and not {size_text(kept.size)} of {kept.board!r}"
         )
 
 
@@ -364,7 +403,8 @@ def _amended(state: State, event: Event) -> None:
     )
     if read_exact(event.area or "0/1") != _gain(kept, after, event):
         raise LedgerError(
-            f"offcut {kept.number} is {kept.size}, and had another size when it was {event.event}"
+            f"offcut {kept.number} is {size_text(kept.size)}, and had another size when it was "
+            f"{event.event}"
         )
     state.offcuts[kept.number] = after
 
@@ -427,7 +467,7 @@ def _sheets(sign: int) -> Callable[[State, Event], None]:
         key = (event.board or "", event.size)
         after = state.sheets[key] + sign * _number(event)
         if after < 0 or (event.event == "sheets out" and state.free_sheets(*key) < _number(event)):
-            raise LedgerError(f"there are only {state.free_sheets(*key)} free sheets of {key[0]!r}")
+            raise LedgerError(_short(state.free_sheets(*key), "free sheet", key))
         if event.event == "sheets counted" and _number(event) < 0:
             state.missed[key] = event.entry
         state.sheets[key] = after
@@ -438,7 +478,7 @@ def _sheets(sign: int) -> Callable[[State, Event], None]:
 def _sheets_aside(state: State, event: Event) -> None:
     key, job = (event.board or "", event.size), state.job(event.job or 0)
     if state.free_sheets(*key) < _number(event):
-        raise LedgerError(f"there are only {state.free_sheets(*key)} free sheets of {key[0]!r}")
+        raise LedgerError(_short(state.free_sheets(*key), "free sheet", key))
     state.jobs[job.number] = replace(job, sheets=(*job.sheets, (key, _number(event))))
 
 
@@ -447,10 +487,26 @@ def _slips(sign: int) -> Callable[[State, Event], None]:
         key = (event.board or "", event.size)
         after = state.slips[key] + sign * _number(event)
         if after < 0:
-            raise LedgerError(f"there are only {state.slips[key]} such slip sheets of {key[0]!r}")
+            raise LedgerError(_short(state.slips[key], "slip sheet", key))
         state.slips[key] = after
 
     return rule
+
+
+def _short(count: int, what: str, key: tuple[str, Size]) -> str:
+    """Say how few there are."""
+    told = f"{what}{'' if count == 1 else 's'} of {key[0]!r}, {size_text(key[1])}"
+    if not count:
+        return f"there is no {what} of {key[0]!r}, {size_text(key[1])}"
+    return f"there {'is' if count == 1 else 'are'} only {count} {told}"
+
+
+def _scored(state: State, event: Event) -> None:
+    key = (event.board or "", event.size)
+    after = state.scored[key] + _number(event)
+    if after < 0:
+        raise LedgerError(f"slip sheets of {key[0]!r} that were scored then were retired since")
+    state.scored[key] = after
 
 
 def _planned(state: State, event: Event) -> None:
@@ -504,7 +560,8 @@ def _nothing(state: State, event: Event) -> None:
 
 _RULES: dict[str, Callable[[State, Event], None]] = {
     "board described": _described,
-    **dict.fromkeys(("added", "made", "drop-out"), _born),
+    **dict.fromkeys(("added", "made"), _born),
+    "drop-out": _dropped,
     **dict.fromkeys(("measured", "moved", "corrected", "seen"), _amended),
     "set aside": _set_aside,
     "let go": _let_go,
@@ -520,6 +577,8 @@ _RULES: dict[str, Callable[[State, Event], None]] = {
     "slips made": _slips(1),
     "slips retired": _slips(-1),
     "slips counted": _slips(1),
+    "slips scored": _scored,
+    "windows cut": _windows,
     **dict.fromkeys(("pieces", "scrap", "trim", "kerf"), _noted),
     "job planned": _planned,
     "job cut": _ended(CUT),

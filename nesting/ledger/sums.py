@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING
 from .book import square
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
-    from ..lengths import Length, Size
     from .state import Kept, State
 
-__all__ = ["BoardSum", "age_in_days", "slip_sheets_for", "sums"]
+__all__ = ["BoardSum", "age_in_days", "sums"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +69,3 @@ def _sum(state: State, board: str, here: list[Kept], today: datetime) -> BoardSu
         slips=sum(count for (name, _), count in state.slips.items() if name == board),
         oldest=max((age_in_days(kept.since, today) for kept in here), default=None),
     )
-
-
-def slip_sheets_for(slips: Iterable[tuple[tuple[str, Size], int]], longest: Length) -> int:
-    """Return how many slip sheets are at least as long as the longest mat."""
-    return sum(count for (_, size), count in slips if max(size.width, size.height) >= longest)

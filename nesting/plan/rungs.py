@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ..problem.model import commonest_area
@@ -10,13 +11,12 @@ from .model import Aim, LeftoverKind, Rungs, SourceKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-    from fractions import Fraction
 
     from ..lengths import Length, Size
     from ..problem.model import OrderedPiece, StockItem
     from .model import Layout
 
-__all__ = ["rungs_of"]
+__all__ = ["rungs_of", "worth_in_twentieths"]
 
 TWENTIETHS = 20
 # Worths are whole numbers of so many parts of a commonest sheet, rounded down.
@@ -57,6 +57,17 @@ def rungs_of(
         cuts_lower_bound=max(0, pieces - _most_sources(stock, aim, value, pieces)),
         layouts=len(layouts),
     )
+
+
+def worth_in_twentieths(area: int, stock: Sequence[StockItem]) -> Fraction:
+    """Return the worth of a part that holds the size worth keeping, in twentieths of a sheet.
+
+    Parameters
+    ----------
+    area
+        In steps squared, as the sizes of `stock` are in steps.
+    """
+    return Fraction(_worth(area, commonest_area(stock)) * TWENTIETHS, PARTS)
 
 
 def _worth(area: int, sheet: int) -> int:
