@@ -10,8 +10,8 @@ import typer
 import kerfwright as kw
 
 from .interrupts import HAND
+from .options import Seconds, SummaryAsJson, out_option
 from .outcomes import BrokenPlan, NothingFits
-from .plan import read_folder, read_seconds
 from .terminal import say
 
 app = typer.Typer()
@@ -44,25 +44,9 @@ def resume_command(
             "May be given again.",
         ),
     ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="DIR",
-            parser=read_folder,
-            help="Where the files go; otherwise a new folder beside the plan's own.",
-        ),
-    ] = None,
-    seconds: Annotated[
-        float | None,
-        typer.Option(
-            metavar="S",
-            parser=read_seconds,
-            help="Take the best plan found after so many seconds.",
-        ),
-    ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print the summary for a program.")
-    ] = False,
+    out: Annotated[Path | None, out_option("a new folder beside the plan's own")] = None,
+    seconds: Seconds = None,
+    as_json: SummaryAsJson = False,
 ) -> None:
     """Plan the rest of a job that is partly cut.
 
