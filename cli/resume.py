@@ -39,8 +39,9 @@ def resume_command(
     ruined: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="PART",
-            help="What is spoiled: L1:6, the part that cut 6 would divide, or L1:A, a finished A. "
+            metavar="PART=GOOD",
+            help="What is spoiled: L1:C, the part C, or L1:A, a finished A; and what of it is "
+            'still good, if anything: "L1:C=12 x 20", or "L1:C=12 x 20 + 4 x 9" for two parts. '
             "May be given again.",
         ),
     ] = None,

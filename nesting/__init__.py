@@ -21,7 +21,7 @@ from importlib import import_module
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
-    from .aftermath import Resumed, SetBack, resume_plan
+    from .aftermath import Idle, Resumed, SetBack, resume_plan
     from .audit import (
         Areas,
         AuditedPlan,
@@ -61,6 +61,7 @@ if TYPE_CHECKING:
     from .plan.files import plan_to_json, read_plan
     from .plan.model import (
         Aim,
+        AsPlanned,
         Axis,
         BenchStep,
         BoardPlan,
@@ -96,6 +97,7 @@ __version__ = "0.1.0"
 __all__ = [
     "Aim",
     "Areas",
+    "AsPlanned",
     "AuditError",
     "AuditedPlan",
     "Axis",
@@ -111,6 +113,7 @@ __all__ = [
     "Edge",
     "Fault",
     "Grade",
+    "Idle",
     "InputError",
     "Interrupted",
     "KerfwrightError",
@@ -183,6 +186,7 @@ __all__ = [
 # Where each public name lives, for __getattr__; the imports above are read by type checkers only.
 _HOMES = {
     "aftermath": (
+        "Idle",
         "Resumed",
         "SetBack",
         "resume_plan",
@@ -245,6 +249,7 @@ _HOMES = {
     ),
     "plan.model": (
         "Aim",
+        "AsPlanned",
         "Axis",
         "BenchStep",
         "BoardPlan",
