@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from kerfwright.aftermath import Idle, Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
     from kerfwright.ledger import Reserved
+    from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["plan_text", "resumed_text"]
@@ -28,7 +29,11 @@ def plan_text(
 
 
 def resumed_text(
-    old: AuditedPlan, resumed: Resumed, rest: AuditedPlan | None, files: tuple[Path, ...]
+    old: AuditedPlan,
+    resumed: Resumed,
+    rest: AuditedPlan | None,
+    files: tuple[Path, ...],
+    gone_on: tuple[Job, Job] | None = None,
 ) -> str:
     """Return the facts of a job resumed as a JSON object; `docs/command.md` lists its keys."""
     nothing: dict[str, object] = {
@@ -43,6 +48,10 @@ def resumed_text(
     told["compared"] = [_set_back(old.plan, one) for one in resumed.set_backs]
     told["first"] = [] if rest is None else [one for board in tell(rest) for one in board.first]
     told["left_out"] = list(resumed.left_out)
+    if gone_on is not None:
+        before, after = gone_on
+        aside = list(after.offcuts)
+        told["ledger"] = {"job": after.number, "instead_of": before.number, "offcuts": aside}
     told["kept"] = [_idle(old.plan, one) for one in resumed.idle]
     return json.dumps(told, indent=2)
 

@@ -77,7 +77,7 @@ def plan_command(
     With a ledger, what the plan takes is set aside in it.
     """
     folder = out or kw.default_folder(order)
-    rack = _rack(ledger, without=no_ledger)
+    rack = rack_at(ledger, without=no_ledger)
     job, offer = _job(kw.load_order(order, stock=stock, unit=unit), folder, rack)
     audited = _planned(job, folder, seconds)
     HAND.count()  # heeded between pages, lest half of them be written
@@ -89,7 +89,7 @@ def plan_command(
     say(_told(audited, files, _of_the_ledger(rack, offer, audited, booked), as_json=as_json))
 
 
-def _rack(ledger: Path | None, *, without: bool) -> kw.Ledger | None:
+def rack_at(ledger: Path | None, *, without: bool) -> kw.Ledger | None:
     """Return the ledger that was named, or the usual one if it is there."""
     if ledger is not None and without:
         raise typer.BadParameter("--ledger and --no-ledger exclude one another")

@@ -5,12 +5,13 @@ from __future__ import annotations
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.plan.model import AsPlanned
-from kerfwright.telling import Told, cautions, compared, stopped, tell
+from kerfwright.telling import Told, cautions, compared, counted, stopped, tell
 
 from .terminal import width
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from kerfwright.aftermath import Idle, Resumed
     from kerfwright.audit.facts import AuditedPlan
     from kerfwright.ledger import Reserved
+    from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["rest_text", "summary_text", "verified_text"]
@@ -47,7 +49,11 @@ def verified_text(audited: AuditedPlan) -> str:
 
 
 def rest_text(
-    old: AuditedPlan, resumed: Resumed, rest: AuditedPlan | None, files: tuple[Path, ...]
+    old: AuditedPlan,
+    resumed: Resumed,
+    rest: AuditedPlan | None,
+    files: tuple[Path, ...],
+    gone_on: tuple[Job, Job] | None = None,
 ) -> str:
     """Return what `resume` prints: where the job stands, then the plan for the rest."""
     hand = ", ".join(f"{count} x {label}" for label, count in resumed.in_hand.items())
@@ -55,12 +61,14 @@ def rest_text(
         ("in hand", (hand or "no finished piece yet",)),
         ("left out", resumed.left_out),
         ("kept", (_idle(old.plan, one) for one in resumed.idle)),
+        ("ledger", _gone_on(gone_on, old.plan)),
         ("compared", _of_finished_boards(old.plan, resumed, rest)),
     )
     if rest is None:
         rows = (*rows, ("rest", ("nothing is left to cut: no plan is needed, no file is written",)))
         return _text([("", rows)], old.plan.order)
-    closing = (*_closing(rest.plan), ("files", _files(files)))
+    notes = tuple(note for note in rest.plan.notes if note != resumed.note)  # said as "kept"
+    closing = (*_closing(replace(rest.plan, notes=notes)), ("files", _files(files)))
     return _text([("", rows), *_boards(rest), ("", closing)], rest.plan.order)
 
 
@@ -78,6 +86,24 @@ def _of_finished_boards(plan: Plan, resumed: Resumed, rest: AuditedPlan | None) 
                 proof="fewest",
             )
             yield f"{one.board}, all made. {told}"
+
+
+def _gone_on(jobs: tuple[Job, Job] | None, plan: Plan) -> Iterator[str]:
+    """Yield what is set aside for the job that takes another's place."""
+    from kerfwright.lengths import format_size
+
+    if jobs is not None:
+        before, after = jobs
+        kept = [f"offcut {number}" for number in after.offcuts]
+        kept += [
+            f"{counted(count, 'sheet')} {format_size(size, plan.unit, with_unit=True)} of {board}"
+            for (board, size), count in after.sheets
+        ]
+        aside = f" Set aside, with what is begun: {', '.join(kept)}." if kept else ""
+        yield (
+            f"Job {after.number} takes the place of job {before.number}.{aside} When it is cut: "
+            f"kerfwright ledger cut {after.number}"
+        )
 
 
 def _idle(plan: Plan, one: Idle) -> str:

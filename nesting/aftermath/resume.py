@@ -102,6 +102,8 @@ class Resumed:
         What became of each sheet that was begun, in steps of the new plan where there is one.
     step
         What `so_far` counts.
+    note
+        What the new plan says of `idle`; empty for nothing.
     """
 
     plan: Plan | NoPlan | None
@@ -111,6 +113,7 @@ class Resumed:
     left_out: tuple[str, ...] = ()
     idle: tuple[Idle, ...] = ()
     so_far: tuple[SoFar, ...] = ()
+    note: str = ""
 
 
 def resume_plan(
@@ -165,9 +168,10 @@ def resume_plan(
     idle = tuple(_idle(plan, benches, made))
     set_backs = tuple(_set_back(plan, bench, made) for bench in benches)
     so_far = tuple(one for bench in benches for one in bench.so_far)
+    note = _besides(idle, plan)
     if made is not None:
-        made = _with_what_was_planned(made, plan, benches, idle)
-    return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far)
+        made = _with_what_was_planned(made, plan, benches, note)
+    return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far, note)
 
 
 def _named_drop_outs(plan: Plan) -> Plan:
@@ -352,16 +356,19 @@ def _set_back(plan: Plan, bench: Bench, made: Plan | None) -> SetBack:
     )
 
 
-def _with_what_was_planned(
-    made: Plan, plan: Plan, benches: Sequence[Bench], idle: Sequence[Idle]
-) -> Plan:
+def _with_what_was_planned(made: Plan, plan: Plan, benches: Sequence[Bench], note: str) -> Plan:
     """Return the plan with what it is compared to, and what it leaves on the bench."""
     then = {bench.board.board: _as_planned(bench, _set_back(plan, bench, made), plan)
             for bench in benches}  # fmt: skip
     boards = tuple(replace(board, as_planned=then[board.board]) for board in made.boards)
+    return replace(made, boards=boards, notes=(*made.notes, note) if note else made.notes)
+
+
+def _besides(idle: Sequence[Idle], plan: Plan) -> str:
+    if not idle:
+        return ""
     kept = "; ".join(f"{_told(one, plan)}, of {one.board}" for one in idle)
-    notes = (*made.notes, f"On the bench besides, worth keeping: {kept}.") if kept else made.notes
-    return replace(made, boards=boards, notes=notes)
+    return f"On the bench besides, worth keeping: {kept}."
 
 
 def _as_planned(bench: Bench, back: SetBack, plan: Plan) -> AsPlanned:

@@ -134,7 +134,9 @@ class _Writer:
         yield from self._row("First", told.first)
         yield from self._row("Proof", told.proof)
         yield from self._row("Cost", told.cost)
-        yield from self._row("Compared", told.compared, bold=True)
+        mistaken = board.as_planned is not None and board.as_planned.mistakes > 0
+        name = "Mistake" if mistaken else "Compared"
+        yield from self._row(name, told.compared, bold=mistaken)
         yield from self._row("Left", left)
         yield from self._row("Exact", exactness(board, self.plan))
         yield from self._row("Bench", self._bench(board))

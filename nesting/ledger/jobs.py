@@ -23,13 +23,27 @@ from .state import ASIDE, CUT, Job, State
 
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan, LayoutFacts
-    from ..plan.model import Layout
+    from ..plan.model import Layout, Plan
     from ..stock import Board
     from .book import Ledger
 
 Made = Any  # what was planned, as it is read back from JSON
 
-__all__ = ["Booked", "book_cut", "cancel_job", "cancelled", "job_named", "open_job_of", "set_aside"]
+__all__ = [
+    "PART",
+    "Booked",
+    "book_cut",
+    "cancel_job",
+    "cancelled",
+    "job_named",
+    "layout_details",
+    "open_job_of",
+    "parent_of",
+    "plan_digest",
+    "set_aside",
+]
+
+PART = "part"  # the kind of a source that is a part of a sheet begun before the job was planned
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +68,11 @@ def open_job_of(state: State, folder: str) -> Job | None:
     return next(found, None)
 
 
+def plan_digest(plan: Plan) -> str:
+    """Return the digest by which the plan.json of a plan is known."""
+    return digest_of(plan_to_json(plan))
+
+
 def digest_of(text: str) -> str:
     """Return the digest by which a plan.json is known."""
     return f"sha256:{hashlib.sha256(text.encode()).hexdigest()}"
@@ -73,7 +92,7 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
     LedgerError
         If what the ledger offers this order has changed since, saying what changed.
     """
-    digest = digest_of(plan_to_json(audited.plan))
+    digest = plan_digest(audited.plan)
     kept: list[Job] = []
 
     def drafts(state: State) -> Iterator[Event]:
@@ -171,11 +190,12 @@ def _board_details(offer: Offer, place: int, audited: AuditedPlan) -> dict[str, 
         "board": plan.board,
         "grade": None if board.grade is None else board.grade.value,
         "buffered": board.buffered,
-        "layouts": [_layout_details(layout, counted) for layout, counted in pairs],
+        "layouts": [layout_details(layout, counted) for layout, counted in pairs],
     }
 
 
-def _layout_details(layout: Layout, counted: LayoutFacts) -> dict[str, object]:
+def layout_details(layout: Layout, counted: LayoutFacts) -> dict[str, object]:
+    """Return what one layout takes and leaves, as a job keeps it."""
     source = layout.source
     pieces = Counter((one.label, one.width, one.height) for one in layout.pieces)
     left = Counter((one.kind.value, one.width, one.height) for one in layout.leftovers)
@@ -293,12 +313,30 @@ def book_cut(
         if job.state == CUT:
             return
         if job.state != ASIDE:
-            raise LedgerError(
-                f"job {number} was cancelled, and nothing is set aside for it; plan it again"
-            )
+            raise LedgerError(_not_aside(state, job))
         yield from _Cutting(state, job, place).events(drop_outs or {})
 
     return Booked(ledger.record(drafts), found[-1])
+
+
+def _not_aside(state: State, job: Job) -> str:
+    """Say why a job that is cancelled cannot be booked, and which went on in its place."""
+    later = [one for one in state.jobs.values() if one.plan.get("instead_of") == job.number]
+    if later:
+        number = later[-1].number
+        return (
+            f"job {job.number} went on as job {number}; book that one: kerfwright ledger cut"
+            f" {number}"
+        )
+    return f"job {job.number} was cancelled, and nothing is set aside for it; plan it again"
+
+
+def parent_of(source: Made) -> int | None:
+    """Return the number of the offcut that a source is, or comes from; None for full sheets."""
+    if source[0] == PART:
+        number: int | None = source[4]
+        return number
+    return int(source[1]) if source[0] == SourceKind.OFFCUT else None
 
 
 class _Cutting:
@@ -321,6 +359,7 @@ class _Cutting:
             for layout in board["layouts"]:
                 yield from self._source(board, layout)
                 yield from self._made(board, layout)
+            yield from self._left_on_the_bench(board)
         for board in boards:
             yield from self._drop_outs(board, taken)
         if taken:
@@ -358,7 +397,9 @@ class _Cutting:
             yield f"offcut {kept.number} has {shown[0]} to use and not {shown[1]}"
 
     def _source(self, board: Made, layout: Made) -> Iterator[Event]:
-        kind, name, width, height = layout["source"]
+        kind, name, width, height = layout["source"][:4]
+        if kind == PART:
+            return  # it was accounted for with the sheet that it comes from
         size, copies, job = self._size(width, height), layout["copies"], self._job.number
         if kind == SourceKind.SHEET:
             yield from self._bought(board["board"], size, copies)
@@ -400,16 +441,44 @@ class _Cutting:
             what = "slips made" if kind == LeftoverKind.SLIP_SHEET else kind
             event = Event(what, job=job, board=name, count=number)
             yield self._from(sized(event, size, number), layout)
-        kerf = layout["kerf"] * copies * self._step.mm**2
-        if kerf:
-            yield self._from(Event("kerf", job=job, board=name, area=area_text(kerf)), layout)
+        for what in ("kerf", "scrap", "trim"):
+            yield from self._lost(what, board, layout, layout.get(what, 0) * copies)
+
+    def _lost(self, what: str, board: Made, layout: Made, steps: int) -> Iterator[Event]:
+        """Yield an area that has no size of its own."""
+        if steps:
+            area = area_text(steps * self._step.mm**2)
+            event = Event(what, job=self._job.number, board=board["board"], area=area)
+            yield self._from(event, layout)
+
+    def _left_on_the_bench(self, board: Made) -> Iterator[Event]:
+        """Yield what becomes of the parts that no later plan cut from."""
+        used: Counter[str] = Counter()
+        for layout in board["layouts"]:
+            if layout["source"][0] == PART:
+                used[layout["source"][1]] += layout["copies"]
+        for layout in board["layouts"]:
+            for name, width, height, kind, trim in layout.get("parts", ()):
+                yield from self._lost("trim", board, layout, trim)
+                used[name] -= 1
+                if used[name] < 0:
+                    size = self._size(width, height)
+                    yield self._kept(board, {**layout, "id": name}, kind, size)
+
+    def _kept(self, board: Made, layout: Made, kind: str, size: Size) -> Event:
+        if kind == LeftoverKind.OFFCUT:
+            return self._offcut(board, layout, size)
+        what = "slips made" if kind == LeftoverKind.SLIP_SHEET else "scrap"
+        event = Event(what, job=self._job.number, board=board["board"], count=1)
+        return self._from(sized(event, size), layout)
 
     def _offcut(self, board: Made, layout: Made, size: Size) -> Event:
         """Return a new offcut; it is no better known than what it was cut from."""
         self._next += 1
         grade, buffered, directed = board["grade"] or "unknown", board["buffered"], True
-        if layout["source"][0] == SourceKind.OFFCUT:
-            parent = self._state.kept(int(layout["source"][1]))
+        number = parent_of(layout["source"])
+        if number is not None:
+            parent = self._state.kept(number)
             grade = "unknown" if parent.grade is None else parent.grade.value
             buffered, directed = parent.buffered, parent.directed
         event = Event(
