@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -34,12 +35,19 @@ class Shop:
         """The plan being cut."""
         return self.folder / "plan.json"
 
-    def resumed(self, *said: list[str], name: str = "rest") -> tuple[kw.Resumed, Shop]:
+    def resumed(
+        self,
+        done: Sequence[str] = (),
+        wrong: Sequence[str] = (),
+        ruined: Sequence[str] = (),
+        *,
+        name: str = "rest",
+    ) -> tuple[kw.Resumed, Shop]:
         """Resume the plan, put the rest in its place, and return the shop as it goes on."""
         audited = kw.verify_plan(self.file)
         before = kw.resumable(self.ledger, self.file, audited.plan)
         assert before is not None
-        resumed = kw.resume_plan(audited, *said, holdings=before.holdings)
+        resumed = kw.resume_plan(audited, done, wrong, ruined, holdings=before.holdings)
         assert not isinstance(resumed.plan, kw.NoPlan)
         rest = None if resumed.plan is None else kw.audit_plan(resumed.plan)
         folder = self.folder.with_name(name)
