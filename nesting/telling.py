@@ -288,13 +288,16 @@ def compared(
     cost = now[1] - then.value
     amount = money(abs(cost)) if square is None else _area_told(abs(cost) * square, unit)
     opened = f"{sheets or 'none'} still to be opened, {then.sheets or 'none'} as planned"
+    if sheets == then.sheets:
+        many = f"{counted(sheets, 'full sheet')} {'is' if sheets == 1 else 'are'}"
+        opened = f"{many if sheets else 'no full sheet is'} still to be opened, as planned"
     who = {0: "This costs", 1: "The mistake costs"}.get(then.mistakes, "The mistakes cost")
     if cost == 0:
         begin = f"{who} nothing" if then.mistakes else "Nothing is lost"
-        return f"{begin}: of full sheets, {opened}."
+        return f"{begin}: {opened}."
     if cost < 0:
         fewer = f"{_sheets_told(-more, 'fewer')} ({amount})" if more < 0 else amount
-        return f"The new plan saves {fewer}: of full sheets, {opened}."
+        return f"The new plan saves {fewer}: {opened}."
     what = f"{_sheets_told(more, 'more')} ({amount})" if more > 0 else f"{amount} more"
     end = {
         "fewest": "no plan can do with fewer",

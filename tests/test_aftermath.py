@@ -242,6 +242,21 @@ def test_what_is_good_of_a_spoiled_part_is_cut_from(four_a_sheet: kw.AuditedPlan
     assert sides == [INCH * 16, INCH * 30]
 
 
+def test_a_part_spoiled_before_its_turn_was_passed_over(four_a_sheet: kw.AuditedPlan) -> None:
+    """Cuts 1 to 3 of sheet 1 are said to be made, and part C spoiled: so cut 2, its own, was not.
+
+    Two mats come from D by cut 3; of C half is good, which is one mat more.
+    """
+    cuts = four_a_sheet.plan.boards[0].layouts[0].cuts
+    good = "16 x 20" if cuts[0].axis is kw.Axis.X else "20 x 16"
+    spoiled = kw.resume_plan(four_a_sheet, done=["L1/1:1-3"], ruined=["L1/1:C"])
+    assert (spoiled.in_hand, spoiled.set_backs[0].sheets) == ({"A": 2}, 2)
+    half = kw.resume_plan(four_a_sheet, done=["L1/1:1-3"], ruined=[f"L1/1:C={good}"])
+    assert half.in_hand == {"A": 2}
+    layouts = _rest(half).boards[0].layouts
+    assert [len(one.pieces) for one in layouts if one.source.id == "L1/1 C"] == [1]
+
+
 def test_a_cut_the_wrong_way_leaves_two_good_parts(four_a_sheet: kw.AuditedPlan) -> None:
     """Half D, 16 x 40, was slit along its length: 7 x 40 and 9 x 40 are left, and no 16 x 20.
 
@@ -297,12 +312,10 @@ def test_a_mistake_may_cost_nothing(four_a_sheet: kw.AuditedPlan) -> None:
     used = (audited.plan.step * cut.setting + INCH).in_unit(kw.Unit.INCH)
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(audited, wrong=[f"L1:1={used}"]))))
     assert told.compared == (
-        "The mistake costs nothing: of full sheets, none still to be opened, none as planned.",
+        "The mistake costs nothing: no full sheet is still to be opened, as planned.",
     )
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(four_a_sheet, done=["L1/1"]))))
-    assert told.compared == (
-        "Nothing is lost: of full sheets, 1 still to be opened, 1 as planned.",
-    )
+    assert told.compared == ("Nothing is lost: 1 full sheet is still to be opened, as planned.",)
 
 
 def test_drop_outs_are_stock_like_any_other(four_a_sheet: kw.AuditedPlan) -> None:
@@ -357,6 +370,8 @@ def test_drop_outs_are_stock_like_any_other(four_a_sheet: kw.AuditedPlan) -> Non
         ({"ruined": ["L1/1:B=1.0000000001 x 9"]}, "is finer than any rule"),
         ({"ruined": ["L1/1:C=9 x 9"]}, "names C, which is not cut free yet"),
         ({"ruined": ["L1/1:B"], "done": ["L1:1"]}, "names part B, which cut 1 has divided"),
+        ({"ruined": ["L1/1:D"], "done": ["L1:3"]}, "names part D, which cut 3 has divided"),
+        ({"ruined": ["L1/1:C", "L1/1:2"], "done": ["L1:1"]}, "or was named before"),
         ({"ruined": ["L1/1:A1"], "done": ["L1:1"]}, "names A1, which is not cut free yet"),
     ],
 )

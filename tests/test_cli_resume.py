@@ -39,7 +39,7 @@ def test_the_rest_goes_into_a_new_folder(command: Command, plan_file: Path) -> N
     ran = command("resume", plan_file, "--done", "L1/1")
     assert (ran.status, ran.err) == (0, "")
     assert "4 x A" in ran.out
-    assert "Nothing is lost: of full sheets, 1 still to be opened, 1 as planned." in ran.out
+    assert "Nothing is lost: 1 full sheet is still to be opened, as planned." in ran.out
     folder = plan_file.parent.with_name("show-rest")
     assert {path.name for path in folder.iterdir()} == {
         "plan.json",

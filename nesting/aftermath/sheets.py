@@ -142,6 +142,11 @@ class Cuttable:
             built[n] = None if clip is None else self._node(n, clip, shift, built)
         return built[number]
 
+    def cuts_of(self, number: int) -> set[int]:
+        """Return the numbers of the cuts that divide a part and what comes of it."""
+        cuts = (self.parts[n].cut for n in self._below(number))
+        return {cut.number for cut in cuts if cut is not None}
+
     def _below(self, number: int) -> list[int]:
         found = [number]
         for n in found:  # it grows meanwhile
@@ -259,13 +264,29 @@ def cut_so_far(
         For a cut that cannot have been made so, or a spoiled part that is not there.
     """
     replay = _Replay(tale, cuttable, names, scale)
+    passed_over = _passed_over(tale, cuttable, names)
     for cut in cuttable.layout.cuts[: tale.made]:
-        replay.make(cut)
+        if cut.number not in passed_over:
+            replay.make(cut)
     spoiling = _Spoiling(replay, scale)
     for spoiled in tale.spoiled:
         spoiling.spoil(spoiled)
     lying = (*(replay.parts[number] for number in sorted(replay.parts)), *replay.strays)
     return Sheet(tale, cuttable, lying, replay.kerf_area, spoiling.area)
+
+
+def _passed_over(tale: SheetTale, cuttable: Cuttable, names: Mapping[int, str]) -> set[int]:
+    """Return the cuts that were not made, since their part was spoiled before its turn.
+
+    That is so where a part is named by its letter and cuts are made after all of its own.
+    """
+    found: set[int] = set()
+    for spoiled in tale.spoiled:
+        number = next((n for n, name in names.items() if name == spoiled.what.upper()), None)
+        own = set() if number is None else cuttable.cuts_of(number)
+        if own and min(own) <= tale.made and tale.made not in own and not own & {*tale.settings}:
+            found |= own
+    return found
 
 
 @dataclass(frozen=True, slots=True)
