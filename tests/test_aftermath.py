@@ -362,7 +362,10 @@ def test_drop_outs_are_stock_like_any_other(four_a_sheet: kw.AuditedPlan) -> Non
         ({"ruined": ["L1/1"]}, "does not say which part is spoiled"),
         ({"ruined": ["L1/1:="]}, "does not say which part is spoiled"),
         ({"ruined": ["L1/1:B=12"]}, "has the size '12', which"),
-        ({"ruined": ["L1/1:B=50 x 60"]}, "says that 50 x 60 in is good of a part that is 32 in"),
+        (
+            {"ruined": ["L1/1:B=50 x 60"]},
+            "says that 50 x 60 in is good of a part that is 32 x 40 in",
+        ),
         ({"ruined": ["L1/1:B=32 x 40"]}, "says that all of the part is good"),
         ({"ruined": ["L1/1:B=32 x 30 + 32 x 20"]}, "says that more is good than the part holds"),
         ({"ruined": ["L1/1:B=20 x 30 + 20 x 30"]}, "says that more is good than the part holds"),

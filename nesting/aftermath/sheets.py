@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from ..lengths import Length, format_length, format_size
+from ..lengths import Length, Size, format_length, format_size
 from ..plan.model import (
     Aim,
     Axis,
@@ -33,7 +33,7 @@ from .said import DONE, RUINED, WRONG, SheetTale, Spoiled, refused
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from ..lengths import Size, Unit
+    from ..lengths import Unit
     from ..plan.trees import Node
 
 __all__ = ["Cuttable", "Lying", "Rect", "Scale", "Sheet", "cut_so_far", "finer", "usable_of"]
@@ -301,6 +301,10 @@ class Scale:
         """Return a length as a person reads it."""
         return format_length(self.step * steps, self.unit, with_unit=True)
 
+    def of(self, rect: Rect) -> Size:
+        """Return the size of a rectangle."""
+        return Size(self.step * rect.width, self.step * rect.height)
+
     def size(self, size: Size) -> str:
         """Return a size as a person reads it."""
         return format_size(size, self.unit, with_unit=True)
@@ -440,7 +444,7 @@ class _Spoiling:
             return Rect(0, 0, width, height)
         if not self._scale.no_turn and height <= rect.width and width <= rect.height:
             return Rect(0, 0, height, width)
-        there = f"{self._scale.length(rect.width)} x {self._scale.length(rect.height)}"
+        there = self._scale.size(self._scale.of(rect))
         problem = f"says that {self._scale.size(size)} is good of a part that is {there}"
         turn = ", its first number along the sheet's first" if self._scale.no_turn else ""
         raise refused(RUINED, spoiled.text, problem, f"measure what is good{turn}")
@@ -456,7 +460,7 @@ class _Spoiling:
             for other in rects[:index]
         )
         if not beside or sum(rect.area for rect in rects) > there.area:
-            size = f"{self._scale.length(there.width)} x {self._scale.length(there.height)}"
+            size = self._scale.size(self._scale.of(there))
             problem = f"says that more is good than the part holds, which is {size}"
             raise refused(RUINED, spoiled.text, problem, "measure the good parts again")
 
