@@ -53,10 +53,13 @@ class Standing:
         What their coordinates count; every length of the order is a whole number of them.
     layouts
         By the board's name; the sources are as the order has them.
+    first
+        The number of the plan's first layout: one that no earlier plan of the job has given.
     """
 
     step: Length
     layouts: Mapping[str, tuple[DraftLayout, ...]]
+    first: int = 1
 
 
 def make_plan(
@@ -83,7 +86,8 @@ def make_plan(
         step = job_step(order)  # refused here if it is too fine
         if standing is None:
             return _planned(_Run(order, watch or Silent(), step))
-        return _planned(_Run(order, watch or Silent(), standing.step, standing.layouts))
+        run = _Run(order, watch or Silent(), standing.step, standing.layouts, standing.first)
+        return _planned(run)
 
 
 @contextmanager
@@ -154,6 +158,7 @@ class _Run:
     watch: Watch
     step: Length
     standing: Mapping[str, tuple[DraftLayout, ...]] = field(default_factory=dict)
+    first: int = 1
     stopped: Stop = Stop.DONE
     planned: bool = False
 
@@ -273,7 +278,7 @@ class _Run:
 
     def assembled(self, solved: Sequence[_Solved]) -> Iterator[BoardPlan]:
         """Yield the boards' plans, layouts numbered through."""
-        number = 1
+        number = self.first
         for one in solved:
             plan = self._board_plan(one, number)
             number += len(plan.layouts)

@@ -90,13 +90,17 @@ def test_the_mistake_is_priced(command: Command, plan_file: Path, tmp_path: Path
 
 
 def test_a_resumed_plan_can_be_resumed(command: Command, plan_file: Path) -> None:
-    """Of the rest one cut is made: its two halves are what is left, and the sheet is open."""
+    """Of the rest one cut is made: its two halves are what is left, and the sheet is open.
+
+    Layouts are numbered on, so that no part is called like one of an earlier plan.
+    """
     assert command("resume", plan_file, "--done", "L1/1").status == 0
     rest = plan_file.parent.with_name("show-rest")
-    ran = command("resume", rest / "plan.json", "--done", "L1:1", "--json")
+    ran = command("resume", rest / "plan.json", "--done", "L2:1", "--json")
     assert ran.status == 0
     told = json.loads(ran.out)
     assert (told["boards"][0]["sheets"], told["order"].count("the rest")) == (0, 1)
+    assert [layout["id"] for layout in told["boards"][0]["layouts"]] == ["L3"]
     again = rest.with_name("show-rest-rest") / "plan.json"
     assert command("verify", again).status == 0
 

@@ -227,7 +227,8 @@ class _Resuming:
             if bench.wanted and (standing := self._kept(bench)) is not None:
                 kept[bench.board.board] = standing
         order = rest_of(self.plan, self.benches, wanted, self.rack)
-        made = make_plan(order, self.watch, standing=Standing(self.plan.step, kept))
+        kept_on = Standing(self.plan.step, kept, _next_layout(self.plan))
+        made = make_plan(order, self.watch, standing=kept_on)
         if isinstance(made, NoPlan):
             return _with_more_sheets(self.plan, order, made, self.watch)
         return made
@@ -279,6 +280,13 @@ class _Resuming:
         if isinstance(made, NoPlan):
             return None
         return tuple(_draft(layout, board) for board in made.boards for layout in board.layouts)
+
+
+def _next_layout(plan: Plan) -> int:
+    """Return the number after that of the plan's last layout, so that no name comes twice."""
+    ids = [layout.id for board in plan.boards for layout in board.layouts]
+    numbers = [int(name[1:]) for name in ids if name[:1] == "L" and name[1:].isdecimal()]
+    return 1 + max(numbers, default=0)
 
 
 def _with_more_sheets(plan: Plan, order: Order, failed: NoPlan, watch: Watch | None) -> NoPlan:
