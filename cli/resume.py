@@ -79,7 +79,8 @@ def resume_command(
             files = kw.write_outputs(rest, folder, between=HAND.heed)
     HAND.written()
     gone_on = None if before is None or booked is None else (before.held, booked.job)
-    say(_told(audited, resumed, rest, files, gone_on, as_json=as_json))
+    unknown_to = None if rack is None or before is not None else rack.path
+    say(_told(audited, resumed, rest, files, gone_on, unknown_to, as_json=as_json))
 
 
 @contextmanager
@@ -145,6 +146,7 @@ def _told(
     rest: kw.AuditedPlan | None,
     files: tuple[Path, ...],
     gone_on: tuple[Job, Job] | None,
+    unknown_to: Path | None,
     *,
     as_json: bool,
 ) -> str:
@@ -154,4 +156,4 @@ def _told(
         return resumed_text(audited, resumed, rest, files, gone_on)
     from .summary import rest_text
 
-    return rest_text(audited, resumed, rest, files, gone_on)
+    return rest_text(audited, resumed, rest, files, gone_on, unknown_to)

@@ -54,14 +54,23 @@ def rest_text(
     rest: AuditedPlan | None,
     files: tuple[Path, ...],
     gone_on: tuple[Job, Job] | None = None,
+    unknown_to: Path | None = None,
 ) -> str:
-    """Return what `resume` prints: where the job stands, then the plan for the rest."""
+    """Return what `resume` prints: where the job stands, then the plan for the rest.
+
+    Parameters
+    ----------
+    gone_on
+        The job of the ledger and the one that takes its place.
+    unknown_to
+        A ledger that knows nothing of the old plan.
+    """
     hand = ", ".join(f"{count} x {label}" for label, count in resumed.in_hand.items())
     rows: Rows = (
         ("in hand", (hand or "no finished piece yet",)),
         ("left out", resumed.left_out),
         ("kept", (_idle(old.plan, one) for one in resumed.idle)),
-        ("ledger", _gone_on(gone_on, old.plan)),
+        ("ledger", _of_the_ledger(gone_on, unknown_to, old.plan)),
         ("compared", _of_finished_boards(old.plan, resumed, rest)),
     )
     if rest is None:
@@ -88,10 +97,14 @@ def _of_finished_boards(plan: Plan, resumed: Resumed, rest: AuditedPlan | None) 
             yield f"{one.board}, all made. {told}"
 
 
-def _gone_on(jobs: tuple[Job, Job] | None, plan: Plan) -> Iterator[str]:
+def _of_the_ledger(
+    jobs: tuple[Job, Job] | None, unknown_to: Path | None, plan: Plan
+) -> Iterator[str]:
     """Yield what is set aside for the job that takes another's place."""
     from kerfwright.lengths import format_size
 
+    if unknown_to is not None:
+        yield f"This plan was made without the ledger {unknown_to}; nothing is recorded there."
     if jobs is not None:
         before, after = jobs
         kept = [f"offcut {number}" for number in after.offcuts]
@@ -110,9 +123,10 @@ def _idle(plan: Plan, one: Idle) -> str:
     from kerfwright.lengths import format_size
 
     size = format_size(one.size, plan.unit, rule=plan.rule, with_unit=True)
+    board = f", of {one.board}" if len(plan.boards) > 1 else ""
     if one.count == 1:
-        return f"{one.kind} {one.name}, {size}, of {one.board}"
-    return f"{one.count} {one.kind}s {one.name}, each {size}, of {one.board}"
+        return f"{one.kind} {one.name}, {size}{board}"
+    return f"{one.count} {one.kind}s {one.name}, each {size}{board}"
 
 
 def _boards(audited: AuditedPlan) -> Iterator[tuple[str, Rows]]:

@@ -367,6 +367,10 @@ def test_without_the_ledger_nothing_is_recorded(
     assert command("resume", plan, "--done", "L2:1", "--no-ledger").status == 0
     assert len(ledger.events()) == count
     Ledger(tmp_path / "other.db").begin()
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", "other.db")
+    ran = command("resume", plan, "--done", "L2:1")
+    assert ran.status == 0
+    assert "This plan was made without the ledger other.db; nothing is recorded there." in ran.out
     ran = command("resume", plan, "--done", "L2:1", "--ledger", "other.db")
     assert ran.status == 2
     assert "nothing is set aside for this plan in other.db" in ran.err

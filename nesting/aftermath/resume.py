@@ -375,7 +375,11 @@ def _with_what_was_planned(made: Plan, plan: Plan, benches: Sequence[Bench], not
 def _besides(idle: Sequence[Idle], plan: Plan) -> str:
     if not idle:
         return ""
-    kept = "; ".join(f"{_told(one, plan)}, of {one.board}" for one in idle)
+    boards = dict.fromkeys(one.board for one in idle)
+    told = {name: "; ".join(_told(one, plan) for one in idle if one.board == name)
+            for name in boards}  # fmt: skip
+    several = len(plan.boards) > 1
+    kept = ". ".join(f"Of {name}: {text}" if several else text for name, text in told.items())
     return f"On the bench besides, worth keeping: {kept}."
 
 
