@@ -271,7 +271,7 @@ class _Following:
         self._note_parents(name, carried)
         fresh = [self._entry(one) for one in self._so_far if one.board == name]
         self._note_parents(name, fresh)
-        kept = {key: old.get(key) for key in ("board", "grade", "buffered")}
+        kept = {key: value for key, value in old.items() if key != "layouts"}
         return {**kept, "layouts": [*carried, *fresh, *self._planned(name)]}
 
     def _note_parents(self, board: str, entries: Sequence[Made]) -> None:
