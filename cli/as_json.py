@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.plan.model import Aim
-from kerfwright.telling import cautions, on_hand
+from kerfwright.telling import cautions, on_hand, tell
 
 if TYPE_CHECKING:
-    from kerfwright.aftermath import Resumed, SetBack
+    from kerfwright.aftermath import Idle, Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
     from kerfwright.ledger import Reserved
+    from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["plan_text", "resumed_text"]
@@ -28,7 +29,11 @@ def plan_text(
 
 
 def resumed_text(
-    old: AuditedPlan, resumed: Resumed, rest: AuditedPlan | None, files: tuple[Path, ...]
+    old: AuditedPlan,
+    resumed: Resumed,
+    rest: AuditedPlan | None,
+    files: tuple[Path, ...],
+    gone_on: tuple[Job, Job] | None = None,
 ) -> str:
     """Return the facts of a job resumed as a JSON object; `docs/command.md` lists its keys."""
     nothing: dict[str, object] = {
@@ -41,9 +46,25 @@ def resumed_text(
     told = nothing if rest is None else _facts(rest, files)
     told["in_hand"] = dict(resumed.in_hand)
     told["compared"] = [_set_back(old.plan, one) for one in resumed.set_backs]
-    told["first"] = list(resumed.first)
+    told["first"] = [] if rest is None else [one for board in tell(rest) for one in board.first]
     told["left_out"] = list(resumed.left_out)
+    if gone_on is not None:
+        before, after = gone_on
+        aside = list(after.offcuts)
+        told["ledger"] = {"job": after.number, "instead_of": before.number, "offcuts": aside}
+    told["kept"] = [_idle(old.plan, one) for one in resumed.idle]
     return json.dumps(told, indent=2)
+
+
+def _idle(plan: Plan, one: Idle) -> dict[str, object]:
+    return {
+        "board": one.board,
+        "kind": one.kind.value,
+        "name": one.name,
+        "width": str(one.size.width.in_unit(plan.unit)),
+        "height": str(one.size.height.in_unit(plan.unit)),
+        "count": one.count,
+    }
 
 
 def _set_back(plan: Plan, one: SetBack) -> dict[str, object]:
@@ -56,6 +77,7 @@ def _set_back(plan: Plan, one: SetBack) -> dict[str, object]:
         "value": str(one.value / square),
         "value_as_planned": str(one.planned_value / square),
         "mistake": str(one.cost / square),
+        "went_wrong": one.mistakes,
     }
 
 

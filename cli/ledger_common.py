@@ -6,13 +6,14 @@ import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import typer
 
 import kerfwright as kw
 
 from .interrupts import HAND
+from .options import AsJson, LedgerFile, UnitOption
 from .terminal import say
 
 if TYPE_CHECKING:
@@ -37,18 +38,6 @@ __all__ = [
 ]
 
 T = TypeVar("T")
-LedgerFile = Annotated[
-    Path | None,
-    typer.Option(
-        "--ledger",
-        metavar="FILE",
-        help="The ledger; otherwise $KERFWRIGHT_LEDGER, else the one in your data folder.",
-    ),
-]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the answer for a program.")]
-UnitOption = Annotated[
-    str | None, typer.Option(metavar="UNIT", help="in, mm or cm: what bare numbers are.")
-]
 
 
 def ledger_at(path: Path | None) -> kw.Ledger:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +14,7 @@ import typer
 import kerfwright as kw
 
 from .interrupts import HAND
+from .options import LedgerIfThere, NoLedger, Seconds, SummaryAsJson, out_option
 from .outcomes import NothingFits
 from .terminal import say
 
@@ -39,24 +39,6 @@ def _unit(text: str) -> str:
         raise typer.BadParameter(told) from None
 
 
-def read_seconds(text: str) -> float:
-    """Return a time to plan in, as an option gives it."""
-    try:
-        seconds = float(text)
-    except ValueError:
-        seconds = math.nan
-    if not (math.isfinite(seconds) and seconds > 0):
-        raise typer.BadParameter(f"{text!r} is no time to plan in; write a number above 0")
-    return seconds
-
-
-def read_folder(text: str) -> Path:
-    """Return a folder, as an option gives it."""
-    if not text.strip():
-        raise typer.BadParameter("it names no folder; write one such as jobs/show")
-    return Path(text)
-
-
 @app.command("plan")
 def plan_command(
     order: Annotated[
@@ -75,23 +57,8 @@ def plan_command(
             help="in, mm or cm: what bare numbers are where the files do not say.",
         ),
     ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="DIR",
-            parser=read_folder,
-            help="Where the files go; otherwise a folder beside the order, named after it.",
-        ),
-    ] = None,
-    seconds: Annotated[
-        float | None,
-        typer.Option(
-            metavar="S",
-            parser=read_seconds,
-            help="Take the best plan found after so many seconds. Without it the same order "
-            "always gives the same plan.",
-        ),
-    ] = None,
+    out: Annotated[Path | None, out_option("a folder beside the order, named after it")] = None,
+    seconds: Seconds = None,
     draw: Annotated[
         list[Drawing] | None,
         typer.Option(
@@ -99,20 +66,9 @@ def plan_command(
             help="png or svg: draw each page as an image too. May be given twice.",
         ),
     ] = None,
-    ledger: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE",
-            help="Use the offcuts and sheets of this ledger; otherwise of $KERFWRIGHT_LEDGER or "
-            "the one in your data folder, if it is there.",
-        ),
-    ] = None,
-    no_ledger: Annotated[
-        bool, typer.Option("--no-ledger", help="Plan without any ledger.")
-    ] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print the summary for a program.")
-    ] = False,
+    ledger: LedgerIfThere = None,
+    no_ledger: NoLedger = False,
+    as_json: SummaryAsJson = False,
 ) -> None:
     """Plan an order, and draw its cut sheets.
 
@@ -121,7 +77,7 @@ def plan_command(
     With a ledger, what the plan takes is set aside in it.
     """
     folder = out or kw.default_folder(order)
-    rack = _rack(ledger, without=no_ledger)
+    rack = rack_at(ledger, without=no_ledger)
     asked = kw.load_order(order, stock=stock, unit=unit)
     job, offer = _job(asked, folder, rack, _named(order, stock))
     audited = _planned(job, folder, seconds)
@@ -134,7 +90,7 @@ def plan_command(
     say(_told(audited, files, _of_the_ledger(rack, offer, audited, booked), as_json=as_json))
 
 
-def _rack(ledger: Path | None, *, without: bool) -> kw.Ledger | None:
+def rack_at(ledger: Path | None, *, without: bool) -> kw.Ledger | None:
     """Return the ledger that was named, or the usual one if it is there."""
     if ledger is not None and without:
         raise typer.BadParameter("--ledger and --no-ledger exclude one another")

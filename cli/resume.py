@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 import kerfwright as kw
 
 from .interrupts import HAND
+from .options import LedgerIfThere, NoLedger, Seconds, SummaryAsJson, out_option
 from .outcomes import BrokenPlan, NothingFits
-from .plan import read_folder, read_seconds
+from .plan import rack_at
 from .terminal import say
+
+if TYPE_CHECKING:
+    from kerfwright.ledger.state import Job
 
 app = typer.Typer()
 
@@ -39,47 +45,62 @@ def resume_command(
     ruined: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="PART",
-            help="What is spoiled: L1:6, the part that cut 6 would divide, or L1:A, a finished A. "
+            metavar="PART=GOOD",
+            help="What is spoiled: L1:C, the part C, or L1:A, a finished A; and what of it is "
+            'still good, if anything: "L1:C=12 x 20", or "L1:C=12 x 20 + 4 x 9" for two parts. '
             "May be given again.",
         ),
     ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="DIR",
-            parser=read_folder,
-            help="Where the files go; otherwise a new folder beside the plan's own.",
-        ),
-    ] = None,
-    seconds: Annotated[
-        float | None,
-        typer.Option(
-            metavar="S",
-            parser=read_seconds,
-            help="Take the best plan found after so many seconds.",
-        ),
-    ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print the summary for a program.")
-    ] = False,
+    out: Annotated[Path | None, out_option("a new folder beside the plan's own")] = None,
+    seconds: Seconds = None,
+    ledger: LedgerIfThere = None,
+    no_ledger: NoLedger = False,
+    as_json: SummaryAsJson = False,
 ) -> None:
     """Plan the rest of a job that is partly cut.
 
     Say which cuts are made and which went wrong. What is left on the bench is used before a new
-    sheet, the rest is planned again with a proof, and you are told what the mistake costs.
+    sheet, the rest is planned again with a proof, and you are told what the mistake costs. With a
+    ledger, the rest takes the place of the job in it.
     """
     audited, folder = _read(plan, out)
-    resumed = _resumed(audited, (done or [], wrong or [], ruined or []), seconds)
+    rack = rack_at(ledger, without=no_ledger)
+    before = None if rack is None else kw.resumable(rack, plan, audited.plan)
+    if before is None and ledger is not None:
+        kw.job_named(kw.Ledger(ledger), str(plan))  # says that there is no such job
+    resumed = _resumed(audited, (done or [], wrong or [], ruined or []), seconds, before)
     if isinstance(resumed.plan, kw.NoPlan):
         raise NothingFits((*resumed.plan.reasons, *resumed.left_out), proved=resumed.plan.proved)
     rest = None if resumed.plan is None else kw.audit_plan(resumed.plan)
+    HAND.count()  # heeded between pages, lest half of them be written
     files: tuple[Path, ...] = ()
-    if rest is not None:
-        HAND.count()  # heeded between pages, lest half of them be written
-        files = kw.write_outputs(rest, folder, between=HAND.heed)
-        HAND.written()
-    say(_told(audited, resumed, rest, files, as_json=as_json))
+    with _put_in_place(rack, before, resumed, rest, folder) as booked:
+        if rest is not None:
+            files = kw.write_outputs(rest, folder, between=HAND.heed)
+    HAND.written()
+    gone_on = None if before is None or booked is None else (before.held, booked.job)
+    unknown_to = None if rack is None or before is not None else rack.path
+    say(_told(audited, resumed, rest, files, gone_on, unknown_to, as_json=as_json))
+
+
+@contextmanager
+def _put_in_place(
+    rack: kw.Ledger | None,
+    before: kw.Resuming | None,
+    resumed: kw.Resumed,
+    rest: kw.AuditedPlan | None,
+    folder: Path,
+) -> Iterator[kw.Booked | None]:
+    """Put the rest in the job's place in the ledger; take that back if no files can be written."""
+    if rack is None or before is None:
+        yield None
+        return
+    booked = kw.go_on(rack, before, resumed.so_far, resumed.step, rest, folder=folder)
+    try:
+        yield booked
+    except BaseException:
+        rack.undo(booked.entry.number)
+        raise
 
 
 def _read(plan: Path, out: Path | None) -> tuple[kw.AuditedPlan, Path]:
@@ -108,11 +129,15 @@ def _new_folder(own: Path) -> Path:
 
 
 def _resumed(
-    audited: kw.AuditedPlan, said: tuple[list[str], list[str], list[str]], seconds: float | None
+    audited: kw.AuditedPlan,
+    said: tuple[list[str], list[str], list[str]],
+    seconds: float | None,
+    before: kw.Resuming | None,
 ) -> kw.Resumed:
     from .watch import watched
 
-    return watched(lambda watch: kw.resume_plan(audited, *said, watch), seconds)
+    holdings = None if before is None else before.holdings
+    return watched(lambda watch: kw.resume_plan(audited, *said, watch, holdings=holdings), seconds)
 
 
 def _told(
@@ -120,13 +145,15 @@ def _told(
     resumed: kw.Resumed,
     rest: kw.AuditedPlan | None,
     files: tuple[Path, ...],
+    gone_on: tuple[Job, Job] | None,
+    unknown_to: Path | None,
     *,
     as_json: bool,
 ) -> str:
     if as_json:
         from .as_json import resumed_text
 
-        return resumed_text(audited, resumed, rest, files)
+        return resumed_text(audited, resumed, rest, files, gone_on)
     from .summary import rest_text
 
-    return rest_text(audited, resumed, rest, files)
+    return rest_text(audited, resumed, rest, files, gone_on, unknown_to)

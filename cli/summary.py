@@ -10,15 +10,16 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kerfwright.lengths import Unit
-from kerfwright.telling import Told, cautions, stopped, tell
+from kerfwright.plan.model import AsPlanned
+from kerfwright.telling import Told, cautions, compared, counted, stopped, tell
 
 from .terminal import width
 
 if TYPE_CHECKING:
-    from kerfwright.aftermath import Resumed, SetBack
+    from kerfwright.aftermath import Idle, Resumed
     from kerfwright.audit.facts import AuditedPlan
     from kerfwright.ledger import Reserved
+    from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
 __all__ = ["rest_text", "summary_text", "verified_text"]
@@ -48,49 +49,84 @@ def verified_text(audited: AuditedPlan) -> str:
 
 
 def rest_text(
-    old: AuditedPlan, resumed: Resumed, rest: AuditedPlan | None, files: tuple[Path, ...]
+    old: AuditedPlan,
+    resumed: Resumed,
+    rest: AuditedPlan | None,
+    files: tuple[Path, ...],
+    gone_on: tuple[Job, Job] | None = None,
+    unknown_to: Path | None = None,
 ) -> str:
-    """Return what `resume` prints: where the job stands, then the plan for the rest."""
+    """Return what `resume` prints: where the job stands, then the plan for the rest.
+
+    Parameters
+    ----------
+    gone_on
+        The job of the ledger and the one that takes its place.
+    unknown_to
+        A ledger that knows nothing of the old plan.
+    """
     hand = ", ".join(f"{count} x {label}" for label, count in resumed.in_hand.items())
     rows: Rows = (
         ("in hand", (hand or "no finished piece yet",)),
-        ("first", resumed.first),
         ("left out", resumed.left_out),
-        ("compared", (set_back_told(old.plan, one) for one in resumed.set_backs)),
+        ("kept", (_idle(old.plan, one) for one in resumed.idle)),
+        ("ledger", _of_the_ledger(gone_on, unknown_to, old.plan)),
+        ("compared", _of_finished_boards(old.plan, resumed, rest)),
     )
     if rest is None:
         rows = (*rows, ("rest", ("nothing is left to cut: no plan is needed, no file is written",)))
         return _text([("", rows)], old.plan.order)
-    notes = tuple(note for note in rest.plan.notes if note not in resumed.first)
+    notes = tuple(note for note in rest.plan.notes if note != resumed.note)  # said as "kept"
     closing = (*_closing(replace(rest.plan, notes=notes)), ("files", _files(files)))
     return _text([("", rows), *_boards(rest), ("", closing)], rest.plan.order)
 
 
-def set_back_told(plan: Plan, one: SetBack) -> str:
-    """Return in a sentence what a board's rest takes beside what was planned for it."""
-    sheets = f"{one.sheets} full sheet{'' if one.sheets == 1 else 's'} still to open"
-    planned = f"{one.planned_sheets} as planned"
-    if one.cost == 0:
-        return f"{one.board}: {sheets}, {planned}; nothing is lost"
-    if one.priced:
-        amount = _money(abs(one.cost))
-    else:
-        inch = plan.unit is Unit.INCH
-        shown = Unit.INCH if inch else Unit.CENTIMETRE
-        square = abs(one.cost) / shown.millimetres**2
-        amount = f"{_rounded(square)} square {'inches' if inch else 'centimetres'} of new sheet"
-    told = f"this costs {amount}" if one.cost > 0 else f"this saves {amount}"
-    return f"{one.board}: {sheets}, {planned}; {told}"
+def _of_finished_boards(plan: Plan, resumed: Resumed, rest: AuditedPlan | None) -> Iterator[str]:
+    """Yield what is to be said of boards that the new plan has nothing of."""
+    going_on = set() if rest is None else {board.board for board in rest.plan.boards}
+    for one in resumed.set_backs:
+        if one.board not in going_on:
+            then = AsPlanned(one.planned_sheets, one.planned_value, one.mistakes)
+            told = compared(
+                (one.sheets, one.value),
+                then,
+                square=None if one.priced else Fraction(1),
+                unit=plan.unit,
+                proof="fewest",
+            )
+            yield f"{one.board}, all made. {told}"
 
 
-def _rounded(number: Fraction) -> str:
-    return str(number.numerator) if number.denominator == 1 else f"about {round(number)}"
+def _of_the_ledger(
+    jobs: tuple[Job, Job] | None, unknown_to: Path | None, plan: Plan
+) -> Iterator[str]:
+    """Yield what is set aside for the job that takes another's place."""
+    from kerfwright.lengths import format_size
+
+    if unknown_to is not None:
+        yield f"This plan was made without the ledger {unknown_to}; nothing is recorded there."
+    if jobs is not None:
+        before, after = jobs
+        kept = [f"offcut {number}" for number in after.offcuts]
+        kept += [
+            f"{counted(count, 'sheet')} {format_size(size, plan.unit, with_unit=True)} of {board}"
+            for (board, size), count in after.sheets
+        ]
+        aside = f" Set aside, with what is begun: {', '.join(kept)}." if kept else ""
+        yield (
+            f"Job {after.number} takes the place of job {before.number}.{aside} When it is cut: "
+            f"kerfwright ledger cut {after.number}"
+        )
 
 
-def _money(value: Fraction) -> str:
-    if value.denominator == 1:
-        return str(value.numerator)
-    return f"{float(value):.2f}" if (value * 100).denominator == 1 else str(value)
+def _idle(plan: Plan, one: Idle) -> str:
+    from kerfwright.lengths import format_size
+
+    size = format_size(one.size, plan.unit, rule=plan.rule, with_unit=True)
+    board = f", of {one.board}" if len(plan.boards) > 1 else ""
+    if one.count == 1:
+        return f"{one.kind} {one.name}, {size}{board}"
+    return f"{one.count} {one.kind}s {one.name}, each {size}{board}"
 
 
 def _boards(audited: AuditedPlan) -> Iterator[tuple[str, Rows]]:
@@ -102,8 +138,10 @@ def _rows(board: BoardPlan, told: Told) -> Rows:
     layouts = zip(board.layouts, told.cut, strict=True)
     return (
         ("take", told.take),
+        ("first", told.first),
         ("proof", told.proof),
         ("cost", told.cost),
+        ("compared", told.compared),
         ("cut", (f"{layout.id}, {made}" for layout, made in layouts)),
         ("left", told.left),
     )

@@ -9,6 +9,7 @@ import typer
 
 import kerfwright as kw
 
+from .options import SummaryAsJson
 from .outcomes import BrokenPlan
 from .terminal import say
 
@@ -18,9 +19,7 @@ app = typer.Typer()
 @app.command("verify")
 def verify_command(
     plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan.json.")],
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print the summary for a program.")
-    ] = False,
+    as_json: SummaryAsJson = False,
 ) -> None:
     """Check a plan from its file alone.
 

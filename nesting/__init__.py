@@ -21,7 +21,7 @@ from importlib import import_module
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
-    from .aftermath import Resumed, SetBack, resume_plan
+    from .aftermath import Idle, Resumed, SetBack, resume_plan
     from .audit import (
         Areas,
         AuditedPlan,
@@ -46,13 +46,16 @@ if TYPE_CHECKING:
         Ledger,
         Offer,
         Reserved,
+        Resuming,
         book_cut,
         cancel_job,
         check_ledger,
         default_path,
+        go_on,
         job_named,
         offered,
         reserved,
+        resumable,
         set_aside,
     )
     from .lengths import Length, Size, Unit, format_length, format_size, parse_length, parse_size
@@ -61,6 +64,7 @@ if TYPE_CHECKING:
     from .plan.files import plan_to_json, read_plan
     from .plan.model import (
         Aim,
+        AsPlanned,
         Axis,
         BenchStep,
         BoardPlan,
@@ -96,6 +100,7 @@ __version__ = "0.1.0"
 __all__ = [
     "Aim",
     "Areas",
+    "AsPlanned",
     "AuditError",
     "AuditedPlan",
     "Axis",
@@ -111,6 +116,7 @@ __all__ = [
     "Edge",
     "Fault",
     "Grade",
+    "Idle",
     "InputError",
     "Interrupted",
     "KerfwrightError",
@@ -139,6 +145,7 @@ __all__ = [
     "RefusedValue",
     "Reserved",
     "Resumed",
+    "Resuming",
     "RuleClass",
     "Rungs",
     "SetBack",
@@ -165,6 +172,7 @@ __all__ = [
     "default_path",
     "format_length",
     "format_size",
+    "go_on",
     "job_named",
     "load_order",
     "make_plan",
@@ -174,6 +182,7 @@ __all__ = [
     "plan_to_json",
     "read_plan",
     "reserved",
+    "resumable",
     "resume_plan",
     "set_aside",
     "verify_plan",
@@ -183,6 +192,7 @@ __all__ = [
 # Where each public name lives, for __getattr__; the imports above are read by type checkers only.
 _HOMES = {
     "aftermath": (
+        "Idle",
         "Resumed",
         "SetBack",
         "resume_plan",
@@ -211,13 +221,16 @@ _HOMES = {
         "Ledger",
         "Offer",
         "Reserved",
+        "Resuming",
         "book_cut",
         "cancel_job",
         "check_ledger",
         "default_path",
+        "go_on",
         "job_named",
         "offered",
         "reserved",
+        "resumable",
         "set_aside",
     ),
     "lengths": (
@@ -245,6 +258,7 @@ _HOMES = {
     ),
     "plan.model": (
         "Aim",
+        "AsPlanned",
         "Axis",
         "BenchStep",
         "BoardPlan",

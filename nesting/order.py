@@ -222,6 +222,9 @@ def _job_lengths(order: Order) -> Iterator[NamedLength]:
         if offcut.board in used:
             owner = ("offcut", offcut.board, offcut.id)
             yield from _sides(f"offcut {offcut.id}", offcut.size, owner)
+            for edge, length in offcut.trim.edges():
+                what = f"{edge} trim of offcut {offcut.id}"
+                yield NamedLength(what, length, owner, ("trim", edge))
     for piece in order.pieces:
         yield from _sides(piece.label, piece.size, ("piece", piece.label))
 

@@ -54,10 +54,13 @@ class Standing:
         What their coordinates count; every length of the order is a whole number of them.
     layouts
         By the board's name; the sources are as the order has them.
+    first
+        The number of the plan's first layout: one that no earlier plan of the job has given.
     """
 
     step: Length
     layouts: Mapping[str, tuple[DraftLayout, ...]]
+    first: int = 1
 
 
 def make_plan(
@@ -84,7 +87,8 @@ def make_plan(
         step = job_step(order)  # refused here if it is too fine
         if standing is None:
             return _planned(_Run(order, watch or Silent(), step))
-        return _planned(_Run(order, watch or Silent(), standing.step, standing.layouts))
+        run = _Run(order, watch or Silent(), standing.step, standing.layouts, standing.first)
+        return _planned(run)
 
 
 @contextmanager
@@ -155,6 +159,7 @@ class _Run:
     watch: Watch
     step: Length
     standing: Mapping[str, tuple[DraftLayout, ...]] = field(default_factory=dict)
+    first: int = 1
     stopped: Stop = Stop.DONE
     planned: bool = False
     _struck: float | None = None
@@ -167,20 +172,30 @@ class _Run:
         culprits = unreachable(problem.instance)
         if culprits:
             return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=True)
+        standing = self.standing.get(problem.board.name)
         seconds = effort(problem.instance)
         budget = Budget(seconds, self._stop, self._abort, self._reporter(problem))
         try:
             outcome = pack(problem.instance, budget)
         except Stopped:
-            raise Interrupted("Stopped before any plan was found.") from None
+            if standing is None:
+                raise Interrupted("Stopped before any plan was found.") from None
+            self._ended_early()
+            return _as_it_stands(problem, standing)
         if isinstance(outcome, Stuck):
+            if standing is not None:
+                return _as_it_stands(problem, standing)
             return _Failed(tuple(self._stuck(problem, outcome.pieces)), proved=False)
-        if outcome.stopped and self.stopped is Stop.DONE:
-            self.stopped = self.watch.stop() or Stop.INTERRUPTED
-        if any(outcome.short):
+        if outcome.stopped:
+            self._ended_early()
+        if any(outcome.short) and standing is None:
             return _Failed(tuple(self._too_short(problem, outcome)), outcome.surely_short)
         self.planned = True
         return self._cheaper(problem, outcome)
+
+    def _ended_early(self) -> None:
+        if self.stopped is Stop.DONE:
+            self.stopped = self.watch.stop() or Stop.INTERRUPTED
 
     def _cheaper(self, problem: BoardProblem, packed: Packed) -> _Solved:
         """Return the layouts that stand already, unless the packer's cost less."""
@@ -188,9 +203,9 @@ class _Run:
         if standing is None:
             return _Solved(problem, packed)
         cost = _cost(problem, standing)
-        if packed.cost < cost:
+        if packed.cost < cost and not any(packed.short):
             return _Solved(problem, packed)
-        return _Solved(problem, replace(packed, cost=cost), standing)
+        return _Solved(problem, replace(packed, cost=cost, short=()), standing)
 
     def _stop(self) -> bool:
         return self.watch.stop() is not None
@@ -279,7 +294,7 @@ class _Run:
 
     def assembled(self, solved: Sequence[_Solved]) -> Iterator[BoardPlan]:
         """Yield the boards' plans, layouts numbered through."""
-        number = 1
+        number = self.first
         for one in solved:
             plan = self._board_plan(one, number)
             number += len(plan.layouts)
@@ -347,6 +362,17 @@ class _Run:
             ),
             default=0,
         )
+
+
+def _as_it_stands(problem: BoardProblem, standing: tuple[DraftLayout, ...]) -> _Solved:
+    """Return layouts that stand already, where the packer has none: the bound is that by area."""
+    from .packer.bounds import area_values, next_total
+    from .packer.choice import Choice
+    from .packer.solve import Packed
+
+    cost, area = _cost(problem, standing), area_values(problem.instance)
+    lower = next_total(area.bound, problem.instance, cost)
+    return _Solved(problem, Packed(Choice({}), cost, lower, area, False, "", False), standing)
 
 
 def _cost(problem: BoardProblem, layouts: Sequence[DraftLayout]) -> int:

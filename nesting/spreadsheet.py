@@ -17,13 +17,14 @@ from .audit.facts import AuditedPlan
 from .cells import neutral
 from .instructions import Instruction, board_runs, instructions, told_length
 from .plan.model import BoardPlan, Plan
+from .telling import first_off
 
 __all__ = ["COLUMNS", "cuts_csv"]
 
 COLUMNS = (
     "place", "board", "layout", "copies", "cut", "part", "part width", "part height",
     "edge against the stop", "along the stop", "setting", "setting on the rule", "unit",
-    "set by", "stop moves", "turn", "gives", "measure", "no way back",
+    "set by", "stop moves", "turn", "gives", "measure", "no way back", "take off first",
 )  # fmt: skip
 TURNS = {0: "", 1: "quarter, anticlockwise", -1: "quarter, clockwise", 2: "half"}
 PLACES = Decimal("0.000001")
@@ -71,6 +72,7 @@ def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list
         "; ".join(_gives(one, plan)),
         "; ".join(f"{check.name}: should be {_number(check.steps, plan)}" for check in one.checks),
         "from here on" if one.commits else "",
+        "" if cut.number > 1 else "; ".join(first_off(one.layout, board, plan)),
     ]
 
 

@@ -327,12 +327,24 @@ class Board:
 
 @dataclass(frozen=True, slots=True)
 class Offcut:
-    """A leftover kept as stock, named by what is pencilled on it."""
+    """A leftover kept as stock, named by what is pencilled on it.
+
+    Attributes
+    ----------
+    qty
+        How many there are, all alike and of one name.
+    trim
+        What must come off its edges before it has that size, each cut's kerf included.
+    """
 
     board: str
     size: Size
     id: str
+    qty: int = 1
+    trim: Trim = field(default_factory=Trim)
 
     def __post_init__(self) -> None:
         _name_given("board", self.board)
         _name_given("id", self.id)
+        if self.qty < 1:
+            raise RefusedValue("qty", self.qty, "is less than one", "write a whole number from 1")

@@ -16,6 +16,7 @@ from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUs
 from .lengths import Length, Unit, format_length
 from .plan.model import (
     Aim,
+    AsPlanned,
     BoardPlan,
     Layout,
     LeftoverKind,
@@ -31,8 +32,10 @@ __all__ = [
     "Caution",
     "Told",
     "cautions",
+    "compared",
     "counted",
     "exactness",
+    "first_off",
     "money",
     "on_hand",
     "stopped",
@@ -57,6 +60,10 @@ class Told:
         What each layout makes, to be read after its name; as many as there are layouts.
     left
         What is left that is worth keeping, offcuts first, then how much is lost.
+    compared
+        Of the rest of a job: what it takes beside what was planned, so what a mistake costs.
+    first
+        What must come off an offcut's edges before its first cut.
     """
 
     take: tuple[str, ...]
@@ -64,6 +71,8 @@ class Told:
     cost: tuple[str, ...]
     cut: tuple[str, ...]
     left: tuple[str, ...]
+    compared: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,21 +218,25 @@ class _Hand:
 
     def area(self, steps: Fraction) -> str:
         """Return an area such as ``1,280 sq in`` or ``0.7 m²``, rounded down and then marked."""
-        squared = steps * self.plan.step.mm**2
-        if self.plan.unit is Unit.INCH:
-            shown, unit, places = squared / Unit.INCH.millimetres**2, "sq in", 0
-        else:
-            shown, unit, places = squared / 1000**2, "m²", 4
-        parts = math.floor(shown * 10**places)
-        mark = "" if parts == shown * 10**places else "≈"
-        whole, part = divmod(parts, 10**places)
-        decimals = f".{part:0{places}d}".rstrip("0") if part else ""
-        return f"{mark}{whole:,}{decimals} {unit}"
+        return _area_told(steps * self.plan.step.mm**2, self.plan.unit)
 
     def source(self, source: Source) -> str:
         """Return ``sheet 32 x 40 in``, or ``offcut 7, 14 x 32 in``."""
         name = "" if source.id is None else f" {self.spell(source.id)},"
         return f"{source.kind.value}{name} {self.size(source)}"
+
+
+def _area_told(squared: Fraction, of: Unit) -> str:
+    """Return an area of square millimetres, rounded down and then marked."""
+    if of is Unit.INCH:
+        shown, unit, places = squared / Unit.INCH.millimetres**2, "sq in", 0
+    else:
+        shown, unit, places = squared / 1000**2, "m²", 4
+    parts = math.floor(shown * 10**places)
+    mark = "" if parts == shown * 10**places else "≈"
+    whole, part = divmod(parts, 10**places)
+    decimals = f".{part:0{places}d}".rstrip("0") if part else ""
+    return f"{mark}{whole:,}{decimals} {unit}"
 
 
 def _told(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Told:
@@ -233,7 +246,99 @@ def _told(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Told:
         cost=(f"{money(board.value)} for full sheets",) if board.aim is Aim.COST else (),
         cut=tuple(_cut(layout, hand) for layout in board.layouts),
         left=(*_kept(board, facts, hand), _waste(facts.areas)),
+        compared=tuple(_compared(board, hand.plan)),
+        first=tuple(_first(board, hand)),
     )
+
+
+def _compared(board: BoardPlan, plan: Plan) -> Iterator[str]:
+    if board.as_planned is not None:
+        fewest = board.proved_least and board.sheets == board.sheets_lower_bound
+        yield compared(
+            (board.sheets, board.value),
+            board.as_planned,
+            square=None if board.aim is Aim.COST else plan.step.mm**2,
+            unit=plan.unit,
+            proof="fewest" if fewest else "least" if board.proved_least else "",
+        )
+
+
+def compared(
+    now: tuple[int, Fraction],
+    then: AsPlanned,
+    *,
+    square: Fraction | None,
+    unit: Unit,
+    proof: str,
+) -> str:
+    """Say what the rest of a job takes beside what was planned, and so what a mistake costs.
+
+    Parameters
+    ----------
+    now
+        Full sheets still to be opened, and their value.
+    square
+        Square millimetres that the values count; None where they are money.
+    proof
+        ``fewest`` where no plan uses fewer sheets, ``least`` where none costs less, else empty.
+
+    Examples
+    --------
+    ``"The mistake costs one more sheet (21.50): 2 still to be opened, 1 as planned; no plan can
+    do with fewer."``
+    """
+    sheets, more = now[0], now[0] - then.sheets
+    cost = now[1] - then.value
+    amount = money(abs(cost)) if square is None else _area_told(abs(cost) * square, unit)
+    opened = f"{sheets or 'none'} still to be opened, {then.sheets or 'none'} as planned"
+    if sheets == then.sheets:
+        many = f"{counted(sheets, 'full sheet')} {'is' if sheets == 1 else 'are'}"
+        opened = f"{many if sheets else 'no full sheet is'} still to be opened, as planned"
+    who = {0: "This costs", 1: "The mistake costs"}.get(then.mistakes, "The mistakes cost")
+    if cost == 0:
+        begin = f"{who} nothing" if then.mistakes else "Nothing is lost"
+        return f"{begin}: {opened}."
+    if cost < 0:
+        fewer = f"{_sheets_told(-more, 'fewer')} ({amount})" if more < 0 else amount
+        return f"The new plan saves {fewer}: {opened}."
+    what = f"{_sheets_told(more, 'more')} ({amount})" if more > 0 else f"{amount} more"
+    end = {
+        "fewest": "no plan can do with fewer",
+        "least": f"no plan can {'cost less' if square is None else 'use less'}",
+    }.get(proof, "whether less would do was not settled")
+    return f"{who} {what}: {opened}; {end}."
+
+
+def _sheets_told(number: int, than: str) -> str:
+    return f"one {than} sheet" if number == 1 else f"{number} {than} sheets"
+
+
+def _first(board: BoardPlan, hand: _Hand) -> Iterator[str]:
+    for layout in board.layouts:
+        for told in first_off(layout, board, hand.plan):
+            yield f"{layout.id}, {hand.source(layout.source)}: {told}"
+
+
+def first_off(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[str, ...]:
+    """Say what must come off the edges of a layout's offcut before its first cut, or nothing.
+
+    A part of a sheet that was begun may have its factory edges on it still.
+    """
+    trims = [item.trim for item in board.stock if item.source == layout.source]
+    trim = next((one for one in trims if one is not None), None)
+    if trim is None:
+        return ()
+    sides = (("left", trim.left), ("right", trim.right), ("top", trim.top))
+    off = [
+        f"{format_length(plan.step * size, plan.unit, rule=plan.rule, with_unit=True)} off its"
+        f" {edge} edge"
+        for edge, size in (*sides, ("bottom", trim.bottom))
+        if size
+    ]
+    if not off:
+        return ()
+    told = off[0] if len(off) == 1 else f"{', '.join(off[:-1])} and {off[-1]}"
+    return (f"First take {told}; the size given is what is left then.",)
 
 
 def _take(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
@@ -245,7 +350,14 @@ def _take(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
         elif source.id is None:
             yield f"{counted(use.copies, source.kind.value)}, {hand.size(source)}"
         else:
-            yield hand.source(source)
+            yield _named(use, hand)
+
+
+def _named(use: SourceUse, hand: _Hand) -> str:
+    source, name = use.source, hand.spell(use.source.id or "")
+    if use.copies == 1:
+        return hand.source(source)
+    return f"{use.copies} {source.kind.value}s {name}, each {hand.size(source)}"
 
 
 def _whence(board: BoardPlan, use: SourceUse) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -14,6 +15,8 @@ from kerfwright.aftermath.rest import bench_of
 from kerfwright.aftermath.said import tales_of
 from kerfwright.aftermath.sheets import finer
 from kerfwright.lengths import common_step
+from kerfwright.plan.files import plan_from_json
+from kerfwright.telling import first_off, tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
 
@@ -77,16 +80,28 @@ def test_what_is_cut_as_planned_costs_nothing(four_a_sheet: kw.AuditedPlan) -> N
     assert [(c.axis, c.at * step) for c in new.cuts] == [(c.axis, Fraction(c.at)) for c in old.cuts]
 
 
-def test_a_part_in_the_middle_is_cut_on(four_a_sheet: kw.AuditedPlan) -> None:
-    """After cut 1 of both sheets the four halves, 2 mats each, are all that is cut from."""
+def test_equal_parts_are_one_layout(four_a_sheet: kw.AuditedPlan) -> None:
+    """After cut 1 of both sheets the four halves, C and D of each, are cut alike: 2 mats each."""
     plan = _rest(kw.resume_plan(four_a_sheet, done=["L1:1"]))
     board = plan.boards[0]
     assert board.sheets == 0
-    assert [layout.source.kind for layout in board.layouts] == [kw.SourceKind.OFFCUT] * 4
-    assert sorted(layout.source.id or "" for layout in board.layouts) == [
-        f"L1/{sheet} cut 1 {side}" for sheet in (1, 2) for side in ("at stop", "beyond")
-    ]
-    assert all(Counter(p.label for p in layout.pieces) == {"A": 2} for layout in board.layouts)
+    (layout,) = board.layouts
+    assert (layout.source.kind, layout.source.id) == (kw.SourceKind.OFFCUT, "L1/1-2 C, D")
+    assert layout.copies == 4
+    assert Counter(p.label for p in layout.pieces) == {"A": 2}
+    (item,) = (item for item in board.stock if item.source == layout.source)
+    assert item.available == 4
+    (told,) = kw.audit_plan(plan).facts
+    assert told.sources[0].copies == 4
+
+
+def test_unequal_parts_have_layouts_of_their_own(four_a_sheet: kw.AuditedPlan) -> None:
+    """Of sheet 1 the halves are an inch off, of sheet 2 as planned: three kinds of part."""
+    first = four_a_sheet.plan.boards[0].layouts[0].cuts[0]
+    used = (four_a_sheet.plan.step * first.setting - INCH).in_unit(kw.Unit.INCH)
+    plan = _rest(kw.resume_plan(four_a_sheet, done=["L1/2:1"], wrong=[f"L1/1:1={used}"]))
+    parts = {i.source.id: i.available for i in plan.boards[0].stock if i.source.id is not None}
+    assert parts == {"L1/1 D": 1, "L1/2 C, D": 2}
 
 
 def test_a_wrong_setting_costs_a_sheet(four_a_sheet: kw.AuditedPlan) -> None:
@@ -144,42 +159,179 @@ def test_a_setting_finer_than_the_plan_s_step(four_a_sheet: kw.AuditedPlan) -> N
     assert {plan.step * steps for steps in wide} == {full - INCH * used}
 
 
-def test_a_factory_edge_on_a_part_is_taken_off_first() -> None:
-    """A part that still has its trims on is stock without them, and the plan says what to take."""
+def _quarter_trim() -> kw.Trim:
     quarter = INCH * Fraction(1, 4)
-    trim = kw.Trim(quarter, quarter, quarter, quarter)
-    audited = _planned(_order(("A", 4, _size(15, 19)), trim=trim))
+    return kw.Trim(quarter, quarter, quarter, quarter)
+
+
+def _first_of(plan: kw.Plan) -> dict[str, tuple[str, ...]]:
+    """Return what each layout's page says to take off first."""
+    (board,) = plan.boards
+    return {layout.id: first_off(layout, board, plan) for layout in board.layouts}
+
+
+def test_a_factory_edge_on_a_part_is_taken_off_first() -> None:
+    """A part that still has its trims on is stock without them, and its page says what to take.
+
+    Cut 1 took off one of the four trims; the others are still on.
+    """
+    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
     assert all(cut.setting for cut in audited.plan.boards[0].layouts[0].cuts[:4])
-    resumed = kw.resume_plan(audited, done=["L1:1"])
-    (sentence,) = resumed.first
-    assert sentence.startswith("First of all, of the part 'L1 cut 1 beyond' take 1/4 in")
+    plan = _rest(kw.resume_plan(audited, done=["L1:1"]))
+    ((sentence,),) = _first_of(plan).values()
+    assert sentence.startswith("First take 1/4 in off its ")
     assert sentence.count("1/4 in off its") == 3
-    plan = _rest(resumed)
-    assert sentence in plan.notes
     (layout,) = plan.boards[0].layouts
     step = plan.step
     assert (step * layout.source.width, step * layout.source.height) == (
         INCH * Fraction(63, 2),
         INCH * Fraction(79, 2),
     )
+    assert plan_from_json(kw.plan_to_json(plan)) == plan
 
 
-def test_what_was_to_do_first_is_said_as_long_as_it_is_to_do() -> None:
+def test_a_trimmed_part_is_not_trimmed_again() -> None:
+    """After the four trims nothing is to be taken off: the part is 31 1/2 x 39 1/2 as it lies."""
+    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    plan = _rest(kw.resume_plan(audited, done=["L1:4"]))
+    assert [*_first_of(plan).values()] == [()]
+    (item,) = (item for item in plan.boards[0].stock if item.source.kind is kw.SourceKind.OFFCUT)
+    assert item.trim is None
+
+
+def test_of_a_trim_cut_too_narrow_the_rest_comes_off() -> None:
+    """The first trim was cut at 1/8 in and not 1/4: another 1/8 in is to come off that edge."""
+    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    plan = _rest(kw.resume_plan(audited, wrong=["L1:1=1/8"]))
+    ((sentence,),) = _first_of(plan).values()
+    assert (sentence.count("1/8 in off its"), sentence.count("1/4 in off its")) == (1, 3)
+
+
+def test_what_comes_off_first_is_said_as_long_as_it_is_to_do() -> None:
     """Of the plan for the rest the trimmed part is cut: its sentence stays until then, no longer.
 
     Two 31 x 39 mats take two 32 x 40 sheets with 1/4 in trims; one sheet has its first trim off.
     """
-    quarter = INCH * Fraction(1, 4)
-    trim = kw.Trim(quarter, quarter, quarter, quarter)
-    audited = _planned(_order(("A", 2, _size(31, 39)), trim=trim))
-    rest = kw.resume_plan(audited, done=["L1/1:1"])
-    (sentence,) = rest.first
-    plan = _rest(rest)
+    audited = _planned(_order(("A", 2, _size(31, 39)), trim=_quarter_trim()))
+    plan = _rest(kw.resume_plan(audited, done=["L1/1:1"]))
     part = next(one for one in plan.boards[0].layouts if one.source.id is not None)
     sheet = next(one for one in plan.boards[0].layouts if one.source.id is None)
+    assert _first_of(plan)[part.id] != ()
+    assert _first_of(plan)[sheet.id] == ()
     again = kw.audit_plan(plan)
-    assert sentence in _rest(kw.resume_plan(again, done=[sheet.id])).notes
-    assert sentence not in _rest(kw.resume_plan(again, done=[part.id])).notes
+    still = _rest(kw.resume_plan(again, done=[sheet.id]))
+    assert [*_first_of(still).values()] == [_first_of(plan)[part.id]]
+    assert [*_first_of(_rest(kw.resume_plan(again, done=[part.id]))).values()] == [()]
+
+
+def test_what_is_good_of_a_spoiled_part_is_cut_from(four_a_sheet: kw.AuditedPlan) -> None:
+    """Of the spoiled half D, 16 x 40, a torn end leaves 16 x 30: one mat comes from it.
+
+    Of eight mats, two come from half C, one from what is good of D, four from the other sheet;
+    the eighth needs a third sheet, since 10 in of D are lost.
+    """
+    first = four_a_sheet.plan.boards[0].layouts[0].cuts[0]
+    across = first.axis is kw.Axis.X
+    good = "16 x 30" if across else "30 x 16"
+    resumed = kw.resume_plan(four_a_sheet, done=["L1/1:1"], ruined=[f"L1/1:D={good}"])
+    (back,) = resumed.set_backs
+    assert (back.sheets, back.planned_sheets, back.mistakes) == (2, 1, 1)
+    plan = _rest(resumed)
+    (part,) = (i.source for i in plan.boards[0].stock if i.source.id == "L1/1 D")
+    sides = sorted((plan.step * part.width, plan.step * part.height))
+    assert sides == [INCH * 16, INCH * 30]
+
+
+def test_a_part_spoiled_before_its_turn_was_passed_over(four_a_sheet: kw.AuditedPlan) -> None:
+    """Cuts 1 to 3 of sheet 1 are said to be made, and part C spoiled: so cut 2, its own, was not.
+
+    Two mats come from D by cut 3; of C half is good, which is one mat more.
+    """
+    cuts = four_a_sheet.plan.boards[0].layouts[0].cuts
+    good = "16 x 20" if cuts[0].axis is kw.Axis.X else "20 x 16"
+    spoiled = kw.resume_plan(four_a_sheet, done=["L1/1:1-3"], ruined=["L1/1:C"])
+    assert (spoiled.in_hand, spoiled.set_backs[0].sheets) == ({"A": 2}, 2)
+    half = kw.resume_plan(four_a_sheet, done=["L1/1:1-3"], ruined=[f"L1/1:C={good}"])
+    assert half.in_hand == {"A": 2}
+    layouts = _rest(half).boards[0].layouts
+    assert [len(one.pieces) for one in layouts if one.source.id == "L1/1 C"] == [1]
+
+
+def test_a_cut_the_wrong_way_leaves_two_good_parts(four_a_sheet: kw.AuditedPlan) -> None:
+    """Half D, 16 x 40, was slit along its length: 7 x 40 and 9 x 40 are left, and no 16 x 20.
+
+    They are offcuts of a 32 x 40 sheet with the usual keep of 8 x 10, and a slip sheet: 7 is
+    narrower than 8, and at least 3 in wide and as long as the longest mat.
+    """
+    first = four_a_sheet.plan.boards[0].layouts[0].cuts[0]
+    across = first.axis is kw.Axis.X
+    good = "7 x 40 + 9 x 40" if across else "40 x 7 + 40 x 9"
+    resumed = kw.resume_plan(four_a_sheet, done=["L1/1:1"], ruined=[f"L1/1:D={good}"])
+    told = {(one.name, one.kind) for one in resumed.idle}
+    assert told == {
+        ("L1/1 D", kw.LeftoverKind.SLIP_SHEET),
+        ("L1/1 D (2)", kw.LeftoverKind.OFFCUT),
+    }
+    (note,) = (note for note in _rest(resumed).notes if note.startswith("On the bench besides"))
+    assert "slip sheet L1/1 D, " in note
+
+
+def test_a_spoiled_piece_can_give_a_smaller_one() -> None:
+    """Of the finished 30 x 38 a corner is bent; 12 x 30 of it is good, and that is the other mat.
+
+    As planned each takes a sheet, and the second is still whole. Now the 30 x 38 takes that one,
+    and the mistake costs nothing.
+    """
+    audited = _planned(_order(("A", 1, _size(30, 38)), ("B", 1, _size(12, 30))))
+    layout = next(one for one in audited.plan.boards[0].layouts if one.pieces[0].label == "A")
+    resumed = kw.resume_plan(audited, done=[layout.id], ruined=[f"{layout.id}:A=12 x 30"])
+    assert resumed.in_hand == {}
+    (board,) = _rest(resumed).boards
+    made = {p.label: one.source.id for one in board.layouts for p in one.pieces}
+    assert made == {"A": None, "B": f"{layout.id} A"}
+    assert (board.sheets, board.as_planned) == (1, kw.AsPlanned(1, Fraction(20), 1))
+
+
+def test_the_cost_stands_in_the_plan(four_a_sheet: kw.AuditedPlan) -> None:
+    """The new plan has what was planned beside it, and says what the mistake costs; files too."""
+    plan = _rest(kw.resume_plan(four_a_sheet, done=["L1:1"], ruined=["L1/2:C"]))
+    (board,) = plan.boards
+    assert board.as_planned == kw.AsPlanned(0, Fraction(0), 1)
+    (told,) = tell(kw.audit_plan(plan))
+    assert told.compared == (
+        "The mistake costs one more sheet (20.00): 1 still to be opened, none as planned; "
+        "no plan can do with fewer.",
+    )
+    assert plan_from_json(kw.plan_to_json(plan)) == plan
+
+
+def test_a_mistake_may_cost_nothing(four_a_sheet: kw.AuditedPlan) -> None:
+    """One 16 x 20 from a sheet: after a wrong cut what is left of the sheet still holds it."""
+    audited = _planned(_order(("A", 1, _size(16, 20))))
+    cut = audited.plan.boards[0].layouts[0].cuts[0]
+    used = (audited.plan.step * cut.setting + INCH).in_unit(kw.Unit.INCH)
+    (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(audited, wrong=[f"L1:1={used}"]))))
+    assert told.compared == (
+        "The mistake costs nothing: no full sheet is still to be opened, as planned.",
+    )
+    (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(four_a_sheet, done=["L1/1"]))))
+    assert told.compared == ("Nothing is lost: 1 full sheet is still to be opened, as planned.",)
+
+
+def test_drop_outs_are_stock_like_any_other(four_a_sheet: kw.AuditedPlan) -> None:
+    """A plan that lists two 16 x 20 drop-outs goes on with them, as offcuts with a name."""
+    (board,) = four_a_sheet.plan.boards
+    width, height = (four_a_sheet.plan.boards[0].layouts[0].source.width // 2,
+                     four_a_sheet.plan.boards[0].layouts[0].source.height // 2)  # fmt: skip
+    dropped = kw.Source(kw.SourceKind.DROP_OUT, None, width, height)
+    stock = (*board.stock, kw.StockItem(dropped, None, 2))
+    plan = replace(four_a_sheet.plan, boards=(replace(board, stock=stock),))
+    audited = replace(four_a_sheet, plan=plan)
+    resumed = kw.resume_plan(audited, done=["L1/1"], ruined=["L1/1:A", "L1/1:A"])
+    (back,) = resumed.set_backs
+    assert (back.sheets, back.cost) == (1, Fraction(0))
+    names = {one.source.id: one.copies for one in _rest(resumed).boards[0].layouts}
+    assert names == {None: 1, "drop-out 1": 2}
 
 
 @pytest.mark.parametrize(
@@ -203,7 +355,27 @@ def test_what_was_to_do_first_is_said_as_long_as_it_is_to_do() -> None:
         ({"ruined": ["L1/1:3"]}, "is not cut free yet"),
         ({"ruined": ["L1/1:1"], "done": ["L1:2"]}, "but that cut is made"),
         ({"ruined": ["L1/1:A"]}, "names a finished A, of which none is in hand"),
-        ({"ruined": ["L1/1:Q"]}, "names no cut and no piece of L1"),
+        (
+            {"ruined": ["L1/1:Q"]},
+            "names no cut, part or piece of L1; its parts and pieces are B, C",
+        ),
+        ({"ruined": ["L1/1"]}, "does not say which part is spoiled"),
+        ({"ruined": ["L1/1:="]}, "does not say which part is spoiled"),
+        ({"ruined": ["L1/1:B=12"]}, "has the size '12', which"),
+        (
+            {"ruined": ["L1/1:B=50 x 60"]},
+            "says that 50 x 60 in is good of a part that is 32 x 40 in",
+        ),
+        ({"ruined": ["L1/1:B=32 x 40"]}, "says that all of the part is good"),
+        ({"ruined": ["L1/1:B=32 x 30 + 32 x 20"]}, "says that more is good than the part holds"),
+        ({"ruined": ["L1/1:B=20 x 30 + 20 x 30"]}, "says that more is good than the part holds"),
+        ({"ruined": ["L1/1:B=9 x 9", "L1/1:B=8 x 8"]}, "is said twice"),
+        ({"ruined": ["L1/1:B=1.0000000001 x 9"]}, "is finer than any rule"),
+        ({"ruined": ["L1/1:C=9 x 9"]}, "names C, which is not cut free yet"),
+        ({"ruined": ["L1/1:B"], "done": ["L1:1"]}, "names part B, which cut 1 has divided"),
+        ({"ruined": ["L1/1:D"], "done": ["L1:3"]}, "names part D, which cut 3 has divided"),
+        ({"ruined": ["L1/1:C", "L1/1:2"], "done": ["L1:1"]}, "or was named before"),
+        ({"ruined": ["L1/1:A1"], "done": ["L1:1"]}, "names A1, which is not cut free yet"),
     ],
 )
 def test_what_cannot_be_is_refused(

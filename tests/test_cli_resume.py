@@ -39,7 +39,7 @@ def test_the_rest_goes_into_a_new_folder(command: Command, plan_file: Path) -> N
     ran = command("resume", plan_file, "--done", "L1/1")
     assert (ran.status, ran.err) == (0, "")
     assert "4 x A" in ran.out
-    assert "1 full sheet still to open, 1 as planned; nothing is lost" in ran.out
+    assert "Nothing is lost: 1 full sheet is still to be opened, as planned." in ran.out
     folder = plan_file.parent.with_name("show-rest")
     assert {path.name for path in folder.iterdir()} == {
         "plan.json",
@@ -79,22 +79,28 @@ def test_the_mistake_is_priced(command: Command, plan_file: Path, tmp_path: Path
             "value": "43",
             "value_as_planned": "43/2",
             "mistake": "43/2",
+            "went_wrong": 1,
         }
     ]
     assert told["in_hand"] == {}
     assert told["boards"][0]["proved_least"] is True
     assert (tmp_path / "again" / "plan.json").is_file()
-    assert "this costs 21.50" in command("resume", plan_file, "--wrong", "L1/1:1=1").out
+    told = command("resume", plan_file, "--wrong", "L1/1:1=1").out
+    assert "The mistake costs one more sheet (21.50): 2 still to be opened, 1 as planned" in told
 
 
 def test_a_resumed_plan_can_be_resumed(command: Command, plan_file: Path) -> None:
-    """Of the rest one cut is made: its two halves are what is left, and the sheet is open."""
+    """Of the rest one cut is made: its two halves are what is left, and the sheet is open.
+
+    Layouts are numbered on, so that no part is called like one of an earlier plan.
+    """
     assert command("resume", plan_file, "--done", "L1/1").status == 0
     rest = plan_file.parent.with_name("show-rest")
-    ran = command("resume", rest / "plan.json", "--done", "L1:1", "--json")
+    ran = command("resume", rest / "plan.json", "--done", "L2:1", "--json")
     assert ran.status == 0
     told = json.loads(ran.out)
     assert (told["boards"][0]["sheets"], told["order"].count("the rest")) == (0, 1)
+    assert [layout["id"] for layout in told["boards"][0]["layouts"]] == ["L3"]
     again = rest.with_name("show-rest-rest") / "plan.json"
     assert command("verify", again).status == 0
 

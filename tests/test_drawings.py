@@ -23,6 +23,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from plans import benched
 
+import kerfwright as kw
 from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
@@ -973,3 +974,33 @@ class TestAtTheBench:
         told = " ".join(rows_of(shown)[-1].detail)
         assert "measure the last of each: should be 5 high" in told
         assert "measure all of M: should be 7 wide" in told
+
+
+class TestTheRestOfAJob:
+    """Pages of a plan that goes on with one that is partly cut."""
+
+    @pytest.fixture
+    def figures(self) -> list[Figure]:
+        """Two 31 x 39 mats from two trimmed sheets: one has a trim off, the other cut 5 wrong."""
+        quarter = kw.Length.of(Fraction(1, 4), kw.Unit.INCH)
+        sheets = (kw.SheetSize(kw.parse_size("32 x 40", kw.Unit.INCH), Fraction(20)),)
+        board = kw.Board("rag", sheets=sheets, trim=kw.Trim(quarter, quarter, quarter, quarter))
+        size = kw.parse_size("31 x 39", kw.Unit.INCH)
+        mat = kw.Piece("A", kw.PieceKind.MAT, 2, size, "rag")
+        plan = kw.make_plan(kw.Order("show", (mat,), (board,)))
+        assert isinstance(plan, kw.Plan)
+        rest = kw.resume_plan(audit_plan(plan), done=["L1/1:1"], wrong=["L1/2:5=20"])
+        assert isinstance(rest.plan, kw.Plan)
+        return list(draw_pages(audit_plan(rest.plan), Paper.LETTER))
+
+    def test_the_cover_says_what_the_mistake_costs(self, figures: list[Figure]) -> None:
+        """One sheet more, and no plan does with fewer: two lines beside the word Mistake."""
+        told = " ".join(texts(figures[0]))
+        assert "Mistake" in told
+        assert "The mistake costs one more sheet (20.00)" in told
+        assert "no plan can do with fewer" in told
+
+    def test_a_layouts_page_says_what_comes_off_first(self, figures: list[Figure]) -> None:
+        """The page of the part with factory edges says so, and the other pages do not."""
+        pages = [" ".join(texts(figure)) for figure in figures[1:3]]
+        assert ["First take 1/4 in off" in page for page in pages].count(True) == 1

@@ -287,6 +287,20 @@ FAULTY: dict[str, tuple[str, str]] = {
         _changed('"A": "43/8"', '"A": "43/8", "A": "1"'),
         f"{BOARD}, certificate: values A is given twice",
     ),
+    "what was planned in the other aim": (
+        _changed(
+            '"no_turn": false,',
+            '"no_turn": false, "as_planned": { "sheets": 1, "area": 80, "mistakes": 1 },',
+        ),
+        f"{BOARD}, as_planned: area '80' stands where the aim is cost; leave it out",
+    ),
+    "a trim of stock that is less than nothing": (
+        _changed(
+            '"price": "21.50"',
+            '"price": null, "trim": { "left": -1, "right": 0, "top": 0, "bottom": 0 }',
+        ),
+        f"{BOARD}, stock row 1, trim: left '-1' is negative",
+    ),
     "a key missing": (
         _changed('"no_turn": false,', ""),
         f"{BOARD}: no_turn is missing; write true or false",

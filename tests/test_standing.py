@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
+import pytest
+
 import kerfwright as kw
+from kerfwright.packer.running import Budget, Stopped
+from kerfwright.packer.solve import Packed, Stuck
+from kerfwright.packer.solve import pack as real_pack
 from kerfwright.plan.trees import CutNode, DraftLayout, PieceNode, WasteNode
 from kerfwright.planning import Standing
+from kerfwright.problem.instance import Instance
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
 SHEET = kw.Source(kw.SourceKind.SHEET, None, 32, 40)
@@ -42,3 +49,57 @@ def test_cheaper_layouts_take_their_place() -> None:
     assert isinstance(plan, kw.Plan)
     (board,) = kw.audit_plan(plan).plan.boards
     assert (board.sheets, board.value, board.proved_least) == (1, Fraction(20), True)
+
+
+def _packer_without(outcome: object) -> object:
+    """Return a stand-in for the packer that finds nothing."""
+
+    def pack(*_: object) -> object:
+        if isinstance(outcome, Exception):
+            raise outcome
+        return outcome
+
+    return pack
+
+
+@pytest.mark.parametrize("outcome", [Stuck((0,)), Stopped()])
+def test_layouts_that_stand_are_a_plan_where_the_packer_has_none(
+    outcome: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The packer is stuck, or stopped too soon: what stands is kept, 40 against at least 20.
+
+    Two 16 x 30 are 960 of the 1280 square inches of one sheet: by area one sheet is needed.
+    """
+    monkeypatch.setattr("kerfwright.packer.solve.pack", _packer_without(outcome))
+    plan = kw.make_plan(_order(2), standing=Standing(INCH, {"rag": (_one_a_sheet(2),)}))
+    assert isinstance(plan, kw.Plan)
+    (board,) = kw.audit_plan(plan).plan.boards
+    assert (board.sheets, board.value, board.value_lower_bound) == (2, Fraction(40), Fraction(20))
+    assert not board.proved_least
+    early = isinstance(outcome, Stopped)
+    assert plan.stopped is (kw.Stop.INTERRUPTED if early else kw.Stop.DONE)
+
+
+def test_layouts_that_stand_are_a_plan_where_the_packer_runs_short(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With one sheet the packer would want another; the layout that stands does with the one."""
+    found: list[Packed] = []
+
+    def pack(instance: Instance, budget: Budget) -> Packed:
+        made = real_pack(instance, budget)
+        assert isinstance(made, Packed)
+        dear = replace(made, cost=made.cost * 100, short=(1,))
+        found.append(dear)
+        return dear
+
+    monkeypatch.setattr("kerfwright.packer.solve.pack", pack)
+    order = _order(1)
+    (board,) = order.boards
+    sheets = (replace(board.sheets[0], on_hand=1, buyable=False),)
+    order = replace(order, boards=(replace(board, sheets=sheets),))
+    plan = kw.make_plan(order, standing=Standing(INCH, {"rag": (_one_a_sheet(1),)}))
+    assert isinstance(plan, kw.Plan)
+    assert len(found) == 1
+    (done,) = kw.audit_plan(plan).plan.boards
+    assert (done.sheets, done.proved_least) == (1, True)

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ..lengths import ZERO, Size
-from ..order import Order, Piece
-from ..plan.model import Source, SourceKind
+from ..order import Order, Piece, PieceKind
+from ..plan.leftovers import KeepRule
+from ..plan.model import LeftoverKind, PlanTrim, Source, SourceKind
+from ..plan.so_far import BenchPart, Holdings, SoFar
 from ..plan.trees import CutNode, DraftLayout, PieceNode
 from ..stock import Board, Grade, Offcut, RuleClass, SheetSize, Tool, ToolKind, Trim, default_keep
-from .said import RUINED, refused
-from .sheets import Cuttable, Rect, cut_so_far, usable_of
+from .names import names_of, together
+from .sheets import Cuttable, Rect, Scale, cut_so_far, usable_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -24,26 +26,38 @@ if TYPE_CHECKING:
 
 __all__ = ["Bench", "Found", "bench_of", "pieces_in", "rest_of"]
 
-Trims = tuple[tuple[str, int], ...]
+NO_TRIM = PlanTrim(0, 0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A part on the bench from which pieces can still be cut.
+    """Equal parts on the bench.
 
     Attributes
     ----------
     source
-        The part with its factory edges off, as stock.
-    trims
-        What must first come off which edge of it, in steps.
+        One of them with its factory edges off, as stock.
+    trim
+        What must first come off which edge of each.
+    count
+        How many there are.
     standing
-        What the plan would make of it, where it is just as planned; else None.
+        What the plan would make of those that are just as planned, each way with how many.
+    kind
+        What each is if nothing is cut from it.
+    useful
+        Whether it can hold a piece that is still to be made.
+    too_long
+        Whether its factory edges are longer than the longest cut.
     """
 
     source: Source
-    trims: Trims
-    standing: Node | None
+    trim: PlanTrim
+    count: int
+    standing: tuple[tuple[Node, int], ...]
+    kind: LeftoverKind
+    useful: bool
+    too_long: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,23 +68,38 @@ class Bench:
     ----------
     in_hand
         Finished pieces by label.
-    parts
-        What can still be cut.
-    left_out
-        The names of parts whose factory edges the tool cannot take off.
+    found
+        Every other part on the bench, equal ones together.
     untouched
         The layouts of which sheets are still to be opened, as trees, with how many.
     opened
         How many of each source are begun.
+    sheets
+        Those that are begun, as far as they are cut.
+    so_far
+        What became of each of these.
+    mistakes
+        How many cuts and parts went wrong.
     """
 
     board: BoardPlan
     in_hand: Counter[str]
-    parts: tuple[Found, ...]
-    left_out: tuple[str, ...]
+    found: tuple[Found, ...]
     untouched: tuple[DraftLayout, ...]
     opened: Counter[Source]
     sheets: tuple[Sheet, ...]
+    so_far: tuple[SoFar, ...]
+    mistakes: int
+
+    @property
+    def parts(self) -> tuple[Found, ...]:
+        """What can still be cut."""
+        return tuple(part for part in self.found if part.useful and not part.too_long)
+
+    @property
+    def left_out(self) -> tuple[Found, ...]:
+        """What could be used if the tool could take its factory edges off."""
+        return tuple(part for part in self.found if part.useful and part.too_long)
 
     @property
     def wanted(self) -> dict[str, int]:
@@ -85,66 +114,91 @@ def bench_of(plan: Plan, board: BoardPlan, tales: Sequence[SheetTale], names: se
     Parameters
     ----------
     plan
-        Counted in a step that holds every setting used.
+        Counted in a step that holds every length that was said.
     names
         Names that stock has already; those given here are added.
     """
     cuttable = {layout.id: Cuttable(layout, board.tool.kerf) for layout in board.layouts}
     begun = [tale for tale in tales if tale.layout in board.layouts]
-    sheets = tuple(
-        cut_so_far(tale, cuttable[tale.layout.id], plan.step, plan.unit) for tale in begun
-    )
-    looked = _Look(board, names)
-    for sheet in sheets:
-        looked.at(sheet)
-    wanted = [line for line in board.ordered if line.qty > looked.in_hand[line.label]]
+    scale = Scale(plan.step, plan.unit, board.no_turn)
+    looked = _Look(plan, board)
+    called: dict[str, dict[int, str]] = {}
+    for tale in begun:
+        own = cuttable[tale.layout.id]
+        if tale.layout.id not in called:
+            called[tale.layout.id] = names_of(own, board, plan)
+        looked.at(cut_so_far(tale, own, called[tale.layout.id], scale))
     taken = Counter(tale.layout.id for tale in begun)
+    found = tuple(looked.found(names))
+    untouched = tuple(
+        looked.whole(cuttable[layout.id], taken)
+        for layout in board.layouts
+        if layout.copies > taken[layout.id]
+    )
     return Bench(
         board,
         looked.in_hand,
-        tuple(part for part in looked.parts if _useful(part.source, wanted, board.no_turn)),
-        tuple(looked.left_out),
-        tuple(
-            looked.whole(cuttable[layout.id], taken)
-            for layout in board.layouts
-            if layout.copies > taken[layout.id]
-        ),
+        found,
+        untouched,
         Counter(tale.layout.source for tale in begun),
-        sheets,
+        tuple(looked.sheets),
+        tuple(looked.so_far(found)),
+        sum(len(tale.settings) + len(tale.spoiled) for tale in begun),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Likeness:
+    """What parts share that are taken together; `origin` is the offcut that they come from."""
+
+    width: int
+    height: int
+    trim: PlanTrim
+    origin: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Member:
+    """One part that goes on: its sheet, its place among what lies there, and its tree."""
+
+    sheet: int
+    tale: SheetTale
+    name: str
+    area: int
+    standing: Node | None
 
 
 class _Look:
     """Goes from sheet to sheet, and sorts what lies there."""
 
-    def __init__(self, board: BoardPlan, names: set[str]) -> None:
-        self._board, self._names = board, names
+    def __init__(self, plan: Plan, board: BoardPlan) -> None:
+        self._plan, self._board = plan, board
+        self._rule = _keep_rule(plan, board)
+        self.sheets: list[Sheet] = []
         self.in_hand: Counter[str] = Counter()
-        self.parts: list[Found] = []
-        self.left_out: list[str] = []
+        self._pieces: list[list[tuple[str, int, int]]] = []
+        self._trim_area: list[int] = []
+        self._alike: dict[_Likeness, list[_Member]] = {}
 
     def whole(self, cuttable: Cuttable, taken: Counter[str]) -> DraftLayout:
+        """Return the layout of sheets that nobody touched, as a tree."""
         layout = cuttable.layout
         root = cuttable.tree(0, usable_of(layout.source, self._board.trim), (0, 0))
         assert root is not None
         return DraftLayout(layout.source, root, layout.copies - taken[layout.id])
 
     def at(self, sheet: Sheet) -> None:
-        here: Counter[str] = Counter()
+        """Look at one sheet."""
+        self.sheets.append(sheet)
+        self._pieces.append([])
+        self._trim_area.append(0)
         for lying in sheet.lying:
             label = self._finished(sheet.cuttable, lying)
             if label is not None:
-                here[label] += 1
+                self.in_hand[label] += 1
+                self._pieces[-1].append((label, lying.rect.width, lying.rect.height))
             else:
-                self._keep(sheet.cuttable, lying)
-        for label, count in Counter(sheet.tale.ruined_labels).items():
-            if count > here[label]:
-                have = {0: "none is", 1: "one is"}.get(here[label], f"{here[label]} are")
-                problem = f"names a finished {label}, of which {have} in hand"
-                accepted = "say with --done which cuts are made"
-                raise refused(RUINED, f"{sheet.tale.name}:{label}", problem, accepted)
-            here[label] -= count
-        self.in_hand += here
+                self._keep(sheet, lying)
 
     def _finished(self, cuttable: Cuttable, lying: Lying) -> str | None:
         """Return the label of a part that is a piece, exact, with no factory edge left on it."""
@@ -153,63 +207,122 @@ class _Look:
         part = cuttable.parts[lying.planned]
         if part.piece is None or not _same_size(part.rect, lying.rect):
             return None
-        return None if self._needed(cuttable, lying.rect) else part.piece.label
+        return part.piece.label if self._needed(cuttable, lying.rect) == NO_TRIM else None
 
-    def _keep(self, cuttable: Cuttable, lying: Lying) -> None:
-        trims = self._needed(cuttable, lying.rect)
-        rect = _trimmed(lying.rect, trims)
+    def _keep(self, sheet: Sheet, lying: Lying) -> None:
+        trim = NO_TRIM if lying.clean else self._needed(sheet.cuttable, lying.rect)
+        rect = _trimmed(lying.rect, trim)
         if rect is None:
+            self._trim_area[-1] += lying.rect.area
             return
-        name = self._named(lying.name)
-        across = max(
-            (
-                lying.rect.height if edge in ("left", "right") else lying.rect.width
-                for edge, _ in trims
-            ),
-            default=0,
-        )
-        longest = self._board.tool.longest_cut
-        if longest is not None and across > longest:
-            self.left_out.append(name)
-            return
-        source = Source(SourceKind.OFFCUT, name, rect.width, rect.height)
-        self.parts.append(Found(source, trims, self._standing(cuttable, lying, trims)))
+        source = sheet.tale.layout.source
+        origin = source.id if source.kind is SourceKind.OFFCUT else None
+        standing = self._standing(sheet.cuttable, lying, trim)
+        member = _Member(len(self.sheets) - 1, sheet.tale, lying.name, lying.rect.area, standing)
+        key = _Likeness(rect.width, rect.height, trim, origin)
+        self._alike.setdefault(key, []).append(member)
 
-    def _standing(self, cuttable: Cuttable, lying: Lying, trims: Trims) -> Node | None:
+    def _standing(self, cuttable: Cuttable, lying: Lying, trim: PlanTrim) -> Node | None:
         if lying.planned is None:
             return None
         planned = cuttable.parts[lying.planned].rect
-        if not _same_size(planned, lying.rect) or self._needed(cuttable, planned) != trims:
+        if not _same_size(planned, lying.rect) or self._needed(cuttable, planned) != trim:
             return None
-        usable = _trimmed(planned, trims)
+        usable = _trimmed(planned, trim)
         assert usable is not None
         tree = cuttable.tree(lying.planned, usable, (usable.x, usable.y))
         return tree if tree is not None and pieces_in(tree) else None
 
-    def _named(self, name: str) -> str:
-        while name in self._names:
-            name += ", again"
-        self._names.add(name)
-        return name
-
-    def _needed(self, cuttable: Cuttable, rect: Rect) -> Trims:
+    def _needed(self, cuttable: Cuttable, rect: Rect) -> PlanTrim:
         """Return what must come off which edge; a trim takes at least the kerf."""
         usable = usable_of(cuttable.layout.source, self._board.trim)
-        sides = (
-            ("left", usable.x - rect.x),
-            ("right", rect.x + rect.width - usable.x - usable.width),
-            ("top", usable.y - rect.y),
-            ("bottom", rect.y + rect.height - usable.y - usable.height),
+        over = (
+            usable.x - rect.x,
+            rect.x + rect.width - usable.x - usable.width,
+            usable.y - rect.y,
+            rect.y + rect.height - usable.y - usable.height,
         )
-        return tuple((edge, max(size, self._board.tool.kerf)) for edge, size in sides if size > 0)
+        kerf = self._board.tool.kerf
+        left, right, top, bottom = (max(size, kerf) if size > 0 else 0 for size in over)
+        return PlanTrim(left, right, top, bottom)
+
+    def found(self, names: set[str]) -> Iterator[Found]:
+        """Yield every part that is no finished piece, equal ones together, with its name."""
+        wanted = [line for line in self._board.ordered if line.qty > self.in_hand[line.label]]
+        for alike, members in self._alike.items():
+            name = _free(together((one.tale, one.name) for one in members), names)
+            source = Source(SourceKind.OFFCUT, name, alike.width, alike.height)
+            standing = Counter(one.standing for one in members if one.standing is not None)
+            yield Found(
+                source,
+                alike.trim,
+                len(members),
+                tuple(standing.items()),
+                self._rule.kind(alike.width, alike.height),
+                _useful(source, wanted, self._board.no_turn),
+                self._too_long(alike),
+            )
+
+    def _too_long(self, alike: _Likeness) -> bool:
+        trim, longest = alike.trim, self._board.tool.longest_cut
+        if longest is None:
+            return False
+        across = max(
+            alike.height + trim.top + trim.bottom if trim.left or trim.right else 0,
+            alike.width + trim.left + trim.right if trim.top or trim.bottom else 0,
+        )
+        return across > longest
+
+    def so_far(self, found: Sequence[Found]) -> Iterator[SoFar]:
+        """Yield what became of each sheet."""
+        parts: list[list[BenchPart]] = [[] for _ in self.sheets]
+        for one, members in zip(found, self._alike.values(), strict=True):
+            for member in members:
+                area = one.source.width * one.source.height
+                name, width, height = one.source.id or "", one.source.width, one.source.height
+                part = BenchPart(name, width, height, one.kind, member.area - area)
+                parts[member.sheet].append(part)
+        for number, sheet in enumerate(self.sheets):
+            yield SoFar(
+                self._board.board,
+                sheet.tale.name,
+                sheet.tale.layout.source,
+                tuple(self._pieces[number]),
+                tuple(parts[number]),
+                sheet.ruined_area,
+                self._trim_area[number],
+                sheet.kerf_area,
+            )
 
 
-def _trimmed(rect: Rect, trims: Trims) -> Rect | None:
-    off = dict(trims)
-    left, top = off.get("left", 0), off.get("top", 0)
-    width = rect.width - left - off.get("right", 0)
-    height = rect.height - top - off.get("bottom", 0)
-    return Rect(rect.x + left, rect.y + top, width, height) if min(width, height) > 0 else None
+def _free(name: str, names: set[str]) -> str:
+    """Return `name`, or that with a word more where it is taken, and take it."""
+    while name in names:
+        name += ", again"
+    names.add(name)
+    return name
+
+
+def _keep_rule(plan: Plan, board: BoardPlan) -> KeepRule:
+    mats = [
+        max(line.width, line.height)
+        for one in plan.boards
+        for line in one.ordered
+        if line.kind is PieceKind.MAT
+    ]
+    mat_board = board.mat_board
+    if mat_board is None:
+        mat_board = any(line.kind is PieceKind.MAT for line in board.ordered)
+    keep = board.keep or default_keep()
+    return KeepRule(plan.step, plan.unit, keep, mat_board, max(mats, default=0))
+
+
+def _trimmed(rect: Rect, trim: PlanTrim) -> Rect | None:
+    width = rect.width - trim.left - trim.right
+    height = rect.height - trim.top - trim.bottom
+    if min(width, height) <= 0:
+        return None
+    return Rect(rect.x + trim.left, rect.y + trim.top, width, height)
 
 
 def _same_size(one: Rect, other: Rect) -> bool:
@@ -244,6 +357,7 @@ def rest_of(
     plan: Plan,
     benches: Sequence[Bench],
     wanted: Mapping[str, int],
+    holdings: Holdings,
     used: Mapping[Source, int] | None = None,
 ) -> Order:
     """Return the order for `wanted` pieces, from what is left of the stock of their boards.
@@ -252,17 +366,19 @@ def rest_of(
     ----------
     wanted
         By label, at least one.
+    holdings
+        What the rack says of the stock.
     used
         How many of which sources to leave alone, besides those that are begun.
     """
     benches = [bench for bench in benches if any(p.label in wanted for p in bench.board.ordered)]
     name = plan.order if plan.order.endswith(", the rest") else f"{plan.order}, the rest"
-    used = used or {}
+    left = _Left(plan, holdings, used or {})
     return Order(
         name=name,
         pieces=tuple(piece for bench in benches for piece in _pieces(plan, bench, wanted)),
-        boards=tuple(_board(plan, bench, used) for bench in benches),
-        offcuts=tuple(cut for bench in benches for cut in _offcuts(plan, bench, used)),
+        boards=tuple(_board(plan, bench, tuple(left.sheets(bench))) for bench in benches),
+        offcuts=tuple(cut for bench in benches for cut in left.offcuts(bench)),
         unit=plan.unit,
         rule=plan.rule,
         notes=plan.notes,
@@ -277,7 +393,7 @@ def _pieces(plan: Plan, bench: Bench, wanted: Mapping[str, int]) -> Iterator[Pie
             yield Piece(line.label, line.kind, count, size, bench.board.board, line.turn)
 
 
-def _board(plan: Plan, bench: Bench, used: Mapping[Source, int]) -> Board:
+def _board(plan: Plan, bench: Bench, sheets: tuple[SheetSize, ...]) -> Board:
     board, step = bench.board, plan.step
     trim = board.trim
     # Of the grade a plan says no more than whether it is mat board, and needs no more.
@@ -285,7 +401,7 @@ def _board(plan: Plan, bench: Bench, used: Mapping[Source, int]) -> Board:
     return Board(
         board.board,
         _tool(plan, bench),
-        tuple(_sheets(plan, bench, used)),
+        sheets,
         Trim(step * trim.left, step * trim.right, step * trim.top, step * trim.bottom),
         board.no_turn,
         grade=grade,
@@ -311,34 +427,55 @@ def _tool(plan: Plan, bench: Bench) -> Tool:
     return made
 
 
-def _sheets(plan: Plan, bench: Bench, used: Mapping[Source, int]) -> Iterator[SheetSize]:
-    for item in bench.board.stock:
-        source = item.source
-        if source.kind is not SourceKind.SHEET:
-            continue
-        gone = bench.opened[source] + used.get(source, 0)
-        size = Size(plan.step * source.width, plan.step * source.height)
-        there = item.on_hand if item.available is None else item.available
-        yield SheetSize(
-            size if item.nominal is None else item.nominal,
-            item.price,
-            None if there is None else max(0, there - gone),
-            buyable=item.available is None,
-            measured=None if item.nominal is None else size,
-        )
+@dataclass(frozen=True, slots=True)
+class _Left:
+    """What is left of the stock."""
 
+    plan: Plan
+    holdings: Holdings
+    used: Mapping[Source, int]
 
-def _offcuts(plan: Plan, bench: Bench, used: Mapping[Source, int]) -> Iterator[Offcut]:
-    """Yield the offcuts not yet begun, then the parts on the bench."""
-    for item in bench.board.stock:
-        source = item.source
-        gone = bench.opened[source] + used.get(source, 0)
-        if source.kind is SourceKind.OFFCUT and source.id is not None and not gone:
-            size = Size(plan.step * source.width, plan.step * source.height)
-            yield Offcut(bench.board.board, size, source.id)
-    for part in bench.parts:
-        name = part.source.id
-        assert name is not None
-        if not used.get(part.source, 0):
-            size = Size(plan.step * part.source.width, plan.step * part.source.height)
-            yield Offcut(bench.board.board, size, name)
+    def sheets(self, bench: Bench) -> Iterator[SheetSize]:
+        """Yield the full sheets of a board."""
+        for item in bench.board.stock:
+            source = item.source
+            if source.kind is not SourceKind.SHEET:
+                continue
+            gone = bench.opened[source] + self.used.get(source, 0)
+            size = self._size(source)
+            sold = size if item.nominal is None else item.nominal
+            there = item.on_hand if item.available is None else item.available
+            there = self.holdings.sheets.get((bench.board.board, sold), there)
+            yield SheetSize(
+                sold,
+                item.price,
+                None if there is None else max(0, there - gone),
+                buyable=item.available is None,
+                measured=None if item.nominal is None else size,
+            )
+
+    def offcuts(self, bench: Bench) -> Iterator[Offcut]:
+        """Yield the offcuts not yet begun, then the parts on the bench."""
+        board = bench.board.board
+        for item in bench.board.stock:
+            source = item.source
+            if source.kind is not SourceKind.OFFCUT or source.id is None:
+                continue
+            there = 1 if item.available is None else item.available
+            count = there - bench.opened[source] - self.used.get(source, 0)
+            if count > 0 and (board, source.id) not in self.holdings.gone:
+                trim = self._trim(item.trim or NO_TRIM)
+                yield Offcut(board, self._size(source), source.id, count, trim)
+        for part in bench.parts:
+            count = part.count - self.used.get(part.source, 0)
+            if count > 0 and part.source.id is not None:
+                trim = self._trim(part.trim)
+                yield Offcut(board, self._size(part.source), part.source.id, count, trim)
+
+    def _size(self, source: Source) -> Size:
+        return Size(self.plan.step * source.width, self.plan.step * source.height)
+
+    def _trim(self, trim: PlanTrim) -> Trim:
+        edges = (trim.left, trim.right, trim.top, trim.bottom)
+        left, right, top, bottom = (self.plan.step * edge for edge in edges)
+        return Trim(left, right, top, bottom)

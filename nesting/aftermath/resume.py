@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from ..errors import RefusedValue
-from ..lengths import common_step, format_length, format_size
-from ..plan.model import Aim, NoPlan, Plan, Source, SourceKind
+from ..lengths import Size, common_step, format_size
+from ..plan.model import Aim, AsPlanned, LeftoverKind, NoPlan, Plan, Source, SourceKind
+from ..plan.so_far import Holdings
 from ..plan.trees import DraftLayout
 from ..planning import Standing, make_plan
 from .rest import bench_of, pieces_in, rest_of
@@ -20,15 +20,17 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from ..audit import AuditedPlan
+    from ..lengths import Length
     from ..order import Order
-    from ..plan.model import BoardPlan, Layout
+    from ..plan.model import BoardPlan, Layout, StockItem
+    from ..plan.so_far import SoFar
     from ..stock import Board
     from ..watching import Watch
-    from .rest import Bench
+    from .rest import Bench, Found
 
-__all__ = ["Resumed", "SetBack", "resume_plan"]
+__all__ = ["Idle", "Resumed", "SetBack", "resume_plan"]
 
-FIRST = "First of all, of the part"
+KEPT = (LeftoverKind.OFFCUT, LeftoverKind.SLIP_SHEET)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,8 @@ class SetBack:
         What they cost; where the board has no prices, their area in square millimetres.
     priced
         Whether they are money.
+    mistakes
+        How many cuts and parts are said to have gone wrong.
     """
 
     board: str
@@ -51,11 +55,31 @@ class SetBack:
     value: Fraction
     planned_value: Fraction
     priced: bool
+    mistakes: int
 
     @property
     def cost(self) -> Fraction:
         """What the mistake costs; below zero where the new plan is the better one."""
         return self.value - self.planned_value
+
+
+@dataclass(frozen=True, slots=True)
+class Idle:
+    """Equal parts on the bench that the new plan does not cut from, and that are worth keeping.
+
+    Attributes
+    ----------
+    name
+        By the letters of the old plan's pages.
+    size
+        Of one, its factory edges off.
+    """
+
+    board: str
+    name: str
+    kind: LeftoverKind
+    size: Size
+    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,17 +94,26 @@ class Resumed:
         Finished pieces, by label, in the order of the plan.
     set_backs
         One for each board of the old plan; none where there is no plan for the rest.
-    first
-        What to do before the new plan's first cut, a sentence each.
     left_out
         A sentence for each part that could not be used for want of a longer cut.
+    idle
+        Parts on the bench that are not cut from and are offcuts or slip sheets.
+    so_far
+        What became of each sheet that was begun, in steps of the new plan where there is one.
+    step
+        What `so_far` counts.
+    note
+        What the new plan says of `idle`; empty for nothing.
     """
 
     plan: Plan | NoPlan | None
     in_hand: Mapping[str, int]
     set_backs: tuple[SetBack, ...]
-    first: tuple[str, ...] = ()
+    step: Length
     left_out: tuple[str, ...] = ()
+    idle: tuple[Idle, ...] = ()
+    so_far: tuple[SoFar, ...] = ()
+    note: str = ""
 
 
 def resume_plan(
@@ -89,6 +122,8 @@ def resume_plan(
     wrong: Sequence[str] = (),
     ruined: Sequence[str] = (),
     watch: Watch | None = None,
+    *,
+    holdings: Holdings | None = None,
 ) -> Resumed:
     """Return how a job goes on from where it stands.
 
@@ -102,6 +137,8 @@ def resume_plan(
         The plan that was being cut.
     done, wrong, ruined
         What was done, as `tales_of` reads it.
+    holdings
+        What the rack says of the plan's stock; by default all of it is to be had.
 
     Raises
     ------
@@ -110,12 +147,13 @@ def resume_plan(
     Interrupted
         If `watch` asked to end before any plan was found.
     """
-    old = audited.plan
-    _refuse_unknown_sources(old)
-    said = [tale.settings.values() for tale in tales_of(old, done, wrong, ruined)]
+    old = _named_drop_outs(audited.plan)
+    said = [tuple(tale.lengths) for tale in tales_of(old, done, wrong, ruined)]
     plan = finer(old, common_step((old.step, *(length for lengths in said for length in lengths))))
     tales = tales_of(plan, done, wrong, ruined)
+    rack = holdings or Holdings()
     names = {item.source.id for board in plan.boards for item in board.stock if item.source.id}
+    names |= rack.names
     benches = [bench_of(plan, board, tales, names) for board in plan.boards]
     in_hand = {
         line.label: bench.in_hand[line.label]
@@ -123,39 +161,132 @@ def resume_plan(
         for line in bench.board.ordered
         if bench.in_hand[line.label]
     }
-    made = _planned(plan, benches, watch)
+    made = _Resuming(plan, benches, rack, watch).planned()
     left_out = tuple(_left_out(benches))
     if isinstance(made, NoPlan):
-        return Resumed(made, in_hand, (), (), left_out)
+        return Resumed(made, in_hand, (), plan.step, left_out)
+    idle = tuple(_idle(plan, benches, made))
     set_backs = tuple(_set_back(plan, bench, made) for bench in benches)
-    if made is None:
-        return Resumed(None, in_hand, set_backs, (), left_out)
-    first = tuple(_first(plan, benches, made))
-    made = replace(made, notes=(*_still_true(made), *first))
-    return Resumed(made, in_hand, set_backs, first, left_out)
+    so_far = tuple(one for bench in benches for one in bench.so_far)
+    note = _besides(idle, plan)
+    if made is not None:
+        made = _with_what_was_planned(made, plan, benches, note)
+    return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far, note)
 
 
-def _refuse_unknown_sources(plan: Plan) -> None:
-    for board in plan.boards:
-        for item in board.stock:
-            if item.source.kind is SourceKind.DROP_OUT:
-                raise RefusedValue(
-                    "stock", "drop-out", "cannot be planned with again", "plan the order anew"
-                )
+def _named_drop_outs(plan: Plan) -> Plan:
+    """Return a plan whose drop-outs are offcuts by name: by now they are stock like any other."""
+    boards = tuple(_named_on(board) for board in plan.boards)
+    return plan if boards == plan.boards else replace(plan, boards=boards)
 
 
-def _planned(plan: Plan, benches: Sequence[Bench], watch: Watch | None) -> Plan | NoPlan | None:
-    wanted = {label: count for bench in benches for label, count in bench.wanted.items()}
-    if not wanted:
-        return None
-    kept: dict[str, tuple[DraftLayout, ...]] = {}
-    for bench in benches:
-        more = _for_the_lost(plan, bench, watch)
-        if bench.wanted and more is not None:
-            kept[bench.board.board] = (*_standing(bench), *more)
-    order = rest_of(plan, benches, wanted)
-    made = make_plan(order, watch, standing=Standing(plan.step, kept))
-    return _with_more_sheets(plan, order, made, watch) if isinstance(made, NoPlan) else made
+def _named_on(board: BoardPlan) -> BoardPlan:
+    taken: Counter[Source] = Counter()
+    for layout in board.layouts:
+        taken[layout.source] += layout.copies
+    ids = {item.source.id for item in board.stock if item.source.kind is SourceKind.OFFCUT}
+    renamed: dict[Source, Source] = {}
+    stock: list[StockItem] = []
+    for item in board.stock:
+        if item.source.kind is SourceKind.DROP_OUT:
+            name = f"drop-out {item.source.id or len(renamed) + 1}"
+            while name in ids:
+                name += ", again"
+            ids.add(name)
+            source = renamed.setdefault(
+                item.source, replace(item.source, kind=SourceKind.OFFCUT, id=name)
+            )
+            there = taken[item.source] if item.available is None else item.available
+            item = replace(item, source=source, available=there)  # noqa: PLW2901
+        stock.append(item)
+    if not renamed:
+        return board
+    layouts = tuple(
+        replace(layout, source=renamed.get(layout.source, layout.source))
+        for layout in board.layouts
+    )
+    return replace(board, stock=tuple(stock), layouts=layouts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Resuming:
+    """Plans the rest."""
+
+    plan: Plan
+    benches: Sequence[Bench]
+    rack: Holdings
+    watch: Watch | None
+
+    def planned(self) -> Plan | NoPlan | None:
+        """Return the plan for the rest; None where nothing is left to cut."""
+        wanted = {label: count for bench in self.benches for label, count in bench.wanted.items()}
+        if not wanted:
+            return None
+        kept: dict[str, tuple[DraftLayout, ...]] = {}
+        for bench in self.benches:
+            if bench.wanted and (standing := self._kept(bench)) is not None:
+                kept[bench.board.board] = standing
+        order = rest_of(self.plan, self.benches, wanted, self.rack)
+        kept_on = Standing(self.plan.step, kept, _next_layout(self.plan))
+        made = make_plan(order, self.watch, standing=kept_on)
+        if isinstance(made, NoPlan):
+            return _with_more_sheets(self.plan, order, made, self.watch)
+        return made
+
+    def _kept(self, bench: Bench) -> tuple[DraftLayout, ...] | None:
+        """Return layouts that make all that is wanted; None where there are none at hand."""
+        standing = tuple(_standing(bench))
+        if not self._to_be_had(bench, standing):
+            return None
+        more = self._for_the_lost(bench, standing)
+        return None if more is None else (*standing, *more)
+
+    def _to_be_had(self, bench: Bench, standing: Sequence[DraftLayout]) -> bool:
+        """Whether the rack still has what is to be cut as planned."""
+        if not self.rack.gone and not self.rack.sheets:
+            return True
+        order = rest_of(self.plan, (bench,), bench.wanted, self.rack)
+        step = self.plan.step
+        there: dict[tuple[str | None, int, int], int | None] = {}
+        for sheet in order.boards[0].sheets:
+            size = sheet.planned
+            there[None, size.width.steps(step), size.height.steps(step)] = sheet.available
+        for cut in order.offcuts:
+            there[cut.id, cut.size.width.steps(step), cut.size.height.steps(step)] = cut.qty
+        used: Counter[Source] = Counter()
+        for layout in standing:
+            used[layout.source] += layout.copies
+        most = {one: there.get((one.id, one.width, one.height), 0) for one in used}
+        return all(most[one] is None or count <= (most[one] or 0) for one, count in used.items())
+
+    def _for_the_lost(
+        self, bench: Bench, standing: Sequence[DraftLayout]
+    ) -> tuple[DraftLayout, ...] | None:
+        """Return layouts for the pieces that the standing ones do not make, from what these leave.
+
+        None where no such layouts were found.
+        """
+        lost = Counter(bench.wanted)
+        used: Counter[Source] = Counter()
+        for layout in standing:
+            used[layout.source] += layout.copies
+            for label, count in pieces_in(layout.root).items():
+                lost[label] -= count * layout.copies
+        wanted = {label: count for label, count in lost.items() if count > 0}
+        if not wanted:
+            return ()
+        order = rest_of(self.plan, (bench,), wanted, self.rack, used)
+        made = make_plan(order, self.watch, standing=Standing(self.plan.step, {}))
+        if isinstance(made, NoPlan):
+            return None
+        return tuple(_draft(layout, board) for board in made.boards for layout in board.layouts)
+
+
+def _next_layout(plan: Plan) -> int:
+    """Return the number after that of the plan's last layout, so that no name comes twice."""
+    ids = [layout.id for board in plan.boards for layout in board.layouts]
+    numbers = [int(name[1:]) for name in ids if name[:1] == "L" and name[1:].isdecimal()]
+    return 1 + max(numbers, default=0)
 
 
 def _with_more_sheets(plan: Plan, order: Order, failed: NoPlan, watch: Watch | None) -> NoPlan:
@@ -198,29 +329,8 @@ def _standing(bench: Bench) -> Iterator[DraftLayout]:
     """Yield what is still just as planned: sheets not yet opened, and parts of the others."""
     yield from bench.untouched
     for part in bench.parts:
-        if part.standing is not None:
-            yield DraftLayout(part.source, part.standing, 1)
-
-
-def _for_the_lost(plan: Plan, bench: Bench, watch: Watch | None) -> tuple[DraftLayout, ...] | None:
-    """Return layouts for the pieces that the standing ones do not make, from what these leave.
-
-    None where no such layouts were found.
-    """
-    lost = Counter(bench.wanted)
-    used: Counter[Source] = Counter()
-    for layout in _standing(bench):
-        used[layout.source] += layout.copies
-        for label, count in pieces_in(layout.root).items():
-            lost[label] -= count * layout.copies
-    wanted = {label: count for label, count in lost.items() if count > 0}
-    if not wanted:
-        return ()
-    order = rest_of(plan, (bench,), wanted, used)
-    made = make_plan(order, watch, standing=Standing(plan.step, {}))
-    if isinstance(made, NoPlan):
-        return None
-    return tuple(_draft(layout, board) for board in made.boards for layout in board.layouts)
+        for root, count in part.standing:
+            yield DraftLayout(part.source, root, count)
 
 
 def _draft(layout: Layout, board: BoardPlan) -> DraftLayout:
@@ -250,34 +360,62 @@ def _set_back(plan: Plan, bench: Bench, made: Plan | None) -> SetBack:
         sum((board.value for board in now), Fraction(0)) * worth,
         planned * worth,
         priced,
+        bench.mistakes,
     )
 
 
-def _first(plan: Plan, benches: Sequence[Bench], made: Plan) -> Iterator[str]:
-    """Yield a sentence for each part that is used and has a factory edge on it."""
-    used = {layout.source for board in made.boards for layout in board.layouts}
-    for part in (part for bench in benches for part in bench.parts):
-        if part.trims and part.source in used:
-            cuts = [
-                f"{format_length(plan.step * size, plan.unit, with_unit=True)} off its {edge} edge"
-                for edge, size in part.trims
-            ]
-            told = cuts[0] if len(cuts) == 1 else f"{', '.join(cuts[:-1])} and {cuts[-1]}"
-            yield f"{_of_part(part.source)} take {told}."
+def _with_what_was_planned(made: Plan, plan: Plan, benches: Sequence[Bench], note: str) -> Plan:
+    """Return the plan with what it is compared to, and what it leaves on the bench."""
+    then = {bench.board.board: _as_planned(bench, _set_back(plan, bench, made), plan)
+            for bench in benches}  # fmt: skip
+    boards = tuple(replace(board, as_planned=then[board.board]) for board in made.boards)
+    return replace(made, boards=boards, notes=(*made.notes, note) if note else made.notes)
 
 
-def _of_part(source: Source) -> str:
-    return f"{FIRST} {source.id!r}"
+def _besides(idle: Sequence[Idle], plan: Plan) -> str:
+    if not idle:
+        return ""
+    boards = dict.fromkeys(one.board for one in idle)
+    told = {name: "; ".join(_told(one, plan) for one in idle if one.board == name)
+            for name in boards}  # fmt: skip
+    several = len(plan.boards) > 1
+    kept = ". ".join(f"Of {name}: {text}" if several else text for name, text in told.items())
+    return f"On the bench besides, worth keeping: {kept}."
 
 
-def _still_true(made: Plan) -> Iterator[str]:
-    """Yield the notes of the old plan without those on parts that are not cut from any more."""
-    kept = tuple(_of_part(one.source) for board in made.boards for one in board.layouts)
-    for note in made.notes:
-        if not note.startswith(FIRST) or note.startswith(kept):
-            yield note
+def _as_planned(bench: Bench, back: SetBack, plan: Plan) -> AsPlanned:
+    square = Fraction(1) if back.priced else plan.step.mm**2
+    return AsPlanned(back.planned_sheets, back.planned_value / square, bench.mistakes)
+
+
+def _idle(plan: Plan, benches: Sequence[Bench], made: Plan | None) -> Iterator[Idle]:
+    """Yield what lies on the bench, is not cut from, and is more than scrap."""
+    used: Counter[tuple[str, Source]] = Counter()
+    for board in () if made is None else made.boards:
+        for layout in board.layouts:
+            used[board.board, layout.source] += layout.copies
+    for bench in benches:
+        for part in bench.found:
+            count = part.count - used[bench.board.board, part.source]
+            if count > 0 and part.kind in KEPT:
+                name, size = part.source.id or "", _size(plan, part)
+                yield Idle(bench.board.board, name, part.kind, size, count)
+
+
+def _size(plan: Plan, part: Found) -> Size:
+    return Size(plan.step * part.source.width, plan.step * part.source.height)
+
+
+def _told(one: Idle, plan: Plan) -> str:
+    size = format_size(one.size, plan.unit, rule=plan.rule, with_unit=True)
+    if one.count == 1:
+        return f"{one.kind} {one.name}, {size}"
+    return f"{one.count} {one.kind}s {one.name}, each {size}"
 
 
 def _left_out(benches: Sequence[Bench]) -> Iterator[str]:
-    for name in (name for bench in benches for name in bench.left_out):
-        yield f"The part {name!r} is left out: its factory edge is longer than the longest cut."
+    for part in (part for bench in benches for part in bench.left_out):
+        yield (
+            f"The part {part.source.id!r} is left out: its factory edge is longer than the"
+            " longest cut."
+        )

@@ -7,20 +7,39 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from ..errors import RefusedValue
-from ..lengths import Length, common_step, format_length, parse_length
+from ..lengths import Length, Size, common_step, format_length, parse_length, parse_size
 from ..order import MOST_STEPS
 from ..plan.model import Layout, Plan
 
-__all__ = ["DONE", "RUINED", "WRONG", "SheetTale", "refused", "tales_of"]
+__all__ = ["DONE", "RUINED", "WRONG", "SheetTale", "Spoiled", "refused", "tales_of"]
 
 DONE, WRONG, RUINED = "--done", "--wrong", "--ruined"
 ACCEPTED = {
     DONE: "write a layout and its cuts, such as L1:1-4 or L1/2:4",
     WRONG: "write a layout, a cut and the setting used, such as L1:5=11 3/4 or L1/2:5=11 3/4",
-    RUINED: "write a layout and a cut or a label, such as L1:6 or L1/2:A",
+    RUINED: "write a layout and a part, such as L1:C, and what of it is good: L1:C=12 x 20",
 }
 _PLACE = re.compile(r"(?P<layout>[^/:]+)(?:/(?P<sheets>[^:]*))?(?::(?P<rest>.*))?", re.DOTALL)
 _RANGE = re.compile(r"([0-9]{1,9})(?: *- *([0-9]{1,9}))?")
+
+
+@dataclass(frozen=True, slots=True)
+class Spoiled:
+    """A part that is spoiled.
+
+    Attributes
+    ----------
+    text
+        As it was said.
+    what
+        Its letter, its label, its piece's name, or the number of the cut that would divide it.
+    good
+        What of it is still good, each the first number along the first of the sheet's size.
+    """
+
+    text: str
+    what: str
+    good: tuple[Size, ...] = ()
 
 
 @dataclass(slots=True)
@@ -37,10 +56,8 @@ class SheetTale:
         Cuts 1 to this one are made.
     settings
         By cut number: the setting that was used where it was not the plan's.
-    ruined_cuts
-        The parts that these cuts would divide are spoiled.
-    ruined_labels
-        Finished pieces that are spoiled, one for each mention.
+    spoiled
+        The parts that are spoiled; of pieces of one label, one for each mention.
     """
 
     layout: Layout
@@ -48,8 +65,15 @@ class SheetTale:
     begun: bool = False
     made: int = 0
     settings: dict[int, Length] = field(default_factory=dict)
-    ruined_cuts: list[int] = field(default_factory=list)
-    ruined_labels: list[str] = field(default_factory=list)
+    spoiled: list[Spoiled] = field(default_factory=list)
+
+    @property
+    def lengths(self) -> Iterator[Length]:
+        """Every length that was said of it."""
+        yield from self.settings.values()
+        for spoiled in self.spoiled:
+            for size in spoiled.good:
+                yield from (size.width, size.height)
 
     @property
     def name(self) -> str:
@@ -74,7 +98,9 @@ def tales_of(
     wrong
         ``L1:5=11 3/4``: cut 5 was made at 11 3/4, and those before it are made too.
     ruined
-        ``L1:6``, the part that cut 6 would divide; ``L1:A``, one finished A.
+        ``L1:C``, the part C of its page; ``L1:A2``, the piece of that name; ``L1:A``, one
+        finished A; ``L1:6``, the part that cut 6 would divide. ``L1:C=12 x 20 + 4 x 9`` says
+        that two parts of these sizes are left of it.
 
     Raises
     ------
@@ -137,20 +163,28 @@ class _Book:
         tale.made = max(tale.made, number)
 
     def note_ruined(self, text: str) -> None:
-        tale, rest = self._one(RUINED, text, text)
-        rest = (rest or "").strip()
+        place, equals, written = text.rpartition("=")
+        whole = place if equals else text
+        tale, rest = self._one(RUINED, text, whole)
+        what = (rest or "").strip()
+        if not what:
+            raise refused(RUINED, text, "does not say which part is spoiled")
+        good = tuple(self._good(text, part) for part in written.split("+")) if equals else ()
         labels = {piece.label for piece in tale.layout.pieces}
-        if rest.isdecimal() and (int(rest[:9]) <= len(tale.layout.cuts) or rest not in labels):
-            number = _known(RUINED, text, tale.layout, int(rest[:9]))
-            if number in tale.ruined_cuts:
-                raise refused(RUINED, text, "is said twice", "say it once")
-            tale.ruined_cuts.append(number)
-        elif rest in labels:
-            tale.ruined_labels.append(rest)
-        else:
-            named = ", ".join(sorted(labels)) or "none"
-            problem = f"names no cut and no piece of {tale.layout.id}"
-            raise refused(RUINED, text, problem, f"its pieces are {named}")
+        if what not in labels and any(what == said.what for said in tale.spoiled):
+            accepted = f"say it once, such as {place}=12 x 20 + 4 x 20" if equals else "say it once"
+            raise refused(RUINED, text, "is said twice", accepted)
+        tale.spoiled.append(Spoiled(text, what, good))
+
+    def _good(self, text: str, written: str) -> Size:
+        try:
+            size = parse_size(written.strip(), self._plan.unit, "size")
+        except RefusedValue as refusal:
+            problem = f"has the size {written.strip()!r}, which {refusal.problem}"
+            accepted = "say what is still good of it, such as 12 x 20, or nothing after the name"
+            raise refused(RUINED, text, problem, accepted) from None
+        self._not_too_fine(RUINED, text, size.width, size.height)
+        return size
 
     def _setting(self, text: str, written: str) -> Length:
         try:
@@ -158,13 +192,16 @@ class _Book:
         except RefusedValue as refusal:
             problem = f"has the setting {written!r}, which {refusal.problem}"
             raise refused(WRONG, text, problem, refusal.accepted) from None
-        step = common_step((self._plan.step, setting))
+        self._not_too_fine(WRONG, text, setting)
+        return setting
+
+    def _not_too_fine(self, option: str, text: str, *lengths: Length) -> None:
+        step = common_step((self._plan.step, *lengths))
         longest = max(
             max(layout.source.width, layout.source.height) for layout in self._layouts.values()
         )
         if self._plan.step.mm * longest / step.mm > MOST_STEPS:
-            raise refused(WRONG, text, "is finer than any rule", "round it to a mark of the rule")
-        return setting
+            raise refused(option, text, "is finer than any rule", "round it to a mark of the rule")
 
     def _one(self, option: str, text: str, place: str) -> tuple[SheetTale, str | None]:
         layout, sheets, rest = self._place(option, text, place)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from ..lengths import Length, format_length
+from ..lengths import Length, Size, format_length, format_size
 from ..plan.model import (
     Aim,
     Axis,
@@ -24,15 +24,19 @@ from ..plan.model import (
     PlanTrim,
     Source,
     SourceKind,
+    StockItem,
 )
 from ..plan.trees import CutNode, PieceNode, WasteNode
-from .said import DONE, RUINED, WRONG, SheetTale, refused
+from .names import side_of
+from .said import DONE, RUINED, WRONG, SheetTale, Spoiled, refused
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from ..lengths import Unit
     from ..plan.trees import Node
 
-__all__ = ["Cuttable", "Lying", "Rect", "Sheet", "cut_so_far", "finer", "usable_of"]
+__all__ = ["Cuttable", "Lying", "Rect", "Scale", "Sheet", "cut_so_far", "finer", "usable_of"]
 
 Half = tuple["int | None", "int | None"]
 Counted = TypeVar("Counted", PlanTool, PlanTrim, OrderedPiece, Source, PlacedPiece, Leftover, Cut)
@@ -138,6 +142,11 @@ class Cuttable:
             built[n] = None if clip is None else self._node(n, clip, shift, built)
         return built[number]
 
+    def cuts_of(self, number: int) -> set[int]:
+        """Return the numbers of the cuts that divide a part and what comes of it."""
+        cuts = (self.parts[n].cut for n in self._below(number))
+        return {cut.number for cut in cuts if cut is not None}
+
     def _below(self, number: int) -> list[int]:
         found = [number]
         for n in found:  # it grows meanwhile
@@ -172,12 +181,15 @@ class Lying:
     planned
         The number of the part that it was to be; None where the plan had none.
     name
-        Whose part it is, and which side of which cut.
+        What it is called on its sheet.
+    clean
+        Whether a person said how much of it is good, so that no edge is to be taken off.
     """
 
     rect: Rect
     planned: int | None
     name: str
+    clean: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,14 +218,17 @@ def _finer_board(board: BoardPlan, factor: int) -> BoardPlan:
         tool=_times(board.tool, factor, "kerf", "longest_cut", "narrowest_strip"),
         trim=_times(board.trim, factor, "left", "right", "top", "bottom"),
         ordered=tuple(_times(line, factor, "width", "height") for line in board.ordered),
-        stock=tuple(
-            replace(item, source=_times(item.source, factor, "width", "height"))
-            for item in board.stock
-        ),
+        stock=tuple(_finer_item(item, factor) for item in board.stock),
         value=board.value * area,
         value_lower_bound=board.value_lower_bound * area,
         layouts=tuple(_finer_layout(layout, factor) for layout in board.layouts),
     )
+
+
+def _finer_item(item: StockItem, factor: int) -> StockItem:
+    edges = ("left", "right", "top", "bottom")
+    trim = None if item.trim is None else _times(item.trim, factor, *edges)
+    return replace(item, source=_times(item.source, factor, "width", "height"), trim=trim)
 
 
 def _finer_layout(layout: Layout, factor: int) -> Layout:
@@ -233,35 +248,83 @@ def _times(item: Counted, factor: int, *names: str) -> Counted:
     return replace(item, **more)
 
 
-def cut_so_far(tale: SheetTale, cuttable: Cuttable, step: Length, unit: Unit) -> Sheet:
-    """Return a sheet with the cuts made that are said to be.
+def cut_so_far(
+    tale: SheetTale, cuttable: Cuttable, names: Mapping[int, str], scale: Scale
+) -> Sheet:
+    """Return a sheet with the cuts made that are said to be, and what is good of spoiled parts.
+
+    Parameters
+    ----------
+    names
+        Of the layout's parts, by their numbers.
 
     Raises
     ------
     RefusedValue
-        For a cut that cannot have been made so, or a ruined part that is not there.
+        For a cut that cannot have been made so, or a spoiled part that is not there.
     """
-    replay = _Replay(tale, cuttable, step, unit)
+    replay = _Replay(tale, cuttable, names, scale)
+    passed_over = _passed_over(tale, cuttable, names)
     for cut in cuttable.layout.cuts[: tale.made]:
-        replay.make(cut)
-    for number in tale.ruined_cuts:
-        replay.ruin(number)
-    lying = (*replay.parts.values(), *replay.strays)
-    return Sheet(tale, cuttable, lying, replay.kerf_area, replay.ruined_area)
+        if cut.number not in passed_over:
+            replay.make(cut)
+    spoiling = _Spoiling(replay, scale)
+    for spoiled in tale.spoiled:
+        spoiling.spoil(spoiled)
+    lying = (*(replay.parts[number] for number in sorted(replay.parts)), *replay.strays)
+    return Sheet(tale, cuttable, lying, replay.kerf_area, spoiling.area)
+
+
+def _passed_over(tale: SheetTale, cuttable: Cuttable, names: Mapping[int, str]) -> set[int]:
+    """Return the cuts that were not made, since their part was spoiled before its turn.
+
+    That is so where a part is named by its letter and cuts are made after all of its own.
+    """
+    found: set[int] = set()
+    for spoiled in tale.spoiled:
+        number = next((n for n, name in names.items() if name == spoiled.what.upper()), None)
+        own = set() if number is None else cuttable.cuts_of(number)
+        if own and min(own) <= tale.made and tale.made not in own and not own & {*tale.settings}:
+            found |= own
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How lengths are counted and shown, and whether a part's direction matters."""
+
+    step: Length
+    unit: Unit
+    no_turn: bool
+
+    def length(self, steps: int) -> str:
+        """Return a length as a person reads it."""
+        return format_length(self.step * steps, self.unit, with_unit=True)
+
+    def of(self, rect: Rect) -> Size:
+        """Return the size of a rectangle."""
+        return Size(self.step * rect.width, self.step * rect.height)
+
+    def size(self, size: Size) -> str:
+        """Return a size as a person reads it."""
+        return format_size(size, self.unit, with_unit=True)
 
 
 class _Replay:
-    def __init__(self, tale: SheetTale, cuttable: Cuttable, step: Length, unit: Unit) -> None:
-        self._tale, self._cuttable, self._step, self._unit = tale, cuttable, step, unit
-        whole = Lying(cuttable.parts[0].rect, 0, f"{tale.name} whole")
-        self.parts: dict[int, Lying] = {0: whole}
+    """Makes the cuts of one sheet."""
+
+    def __init__(
+        self, tale: SheetTale, cuttable: Cuttable, names: Mapping[int, str], scale: Scale
+    ) -> None:
+        self.tale, self.cuttable, self.names, self._scale = tale, cuttable, names, scale
+        self.parts: dict[int, Lying] = {0: Lying(cuttable.parts[0].rect, 0, names[0])}
         self.strays: list[Lying] = []
-        self.kerf_area = self.ruined_area = 0
+        self.kerf_area = 0
 
     def make(self, cut: Cut) -> None:
-        number = self._cuttable.divided[cut.number]
-        used = self._tale.settings.get(cut.number)
-        setting = cut.setting if used is None else used.steps(self._step)
+        number = self.cuttable.divided[cut.number]
+        used = self.tale.settings.get(cut.number)
+        setting = cut.setting if used is None else used.steps(self._scale.step)
         lying = self.parts.pop(number, None)
         rect = None if lying is None else lying.rect
         low, high = (0, 0) if rect is None else rect.along(cut.axis)
@@ -270,17 +333,17 @@ class _Replay:
         ):
             raise self._impossible(cut, setting, high - low)
         near = cut.stop in (Edge.LEFT, Edge.TOP)
-        at = low + setting if near else high - setting - self._cuttable.kerf
-        halves = _halves(rect, cut.axis, at, self._cuttable.kerf)
+        at = low + setting if near else high - setting - self.cuttable.kerf
+        halves = _halves(rect, cut.axis, at, self.cuttable.kerf)
         self.kerf_area += rect.area - sum(half.area for half in halves if half is not None)
         for index, half in enumerate(halves):
             if half is not None:
-                where = "at stop" if (index == 0) == near else "beyond"
-                planned = self._cuttable.parts[number].halves[index]
-                self._lay(Lying(half, planned, f"{self._tale.name} cut {cut.number} {where}"))
+                planned = self.cuttable.parts[number].halves[index]
+                name = side_of(cut, index) if planned is None else self.names[planned]
+                self._lay(Lying(half, planned, name))
 
     def _off(self, number: int, rect: Rect) -> bool:
-        planned = self._cuttable.parts[number].rect
+        planned = self.cuttable.parts[number].rect
         return (planned.width, planned.height) != (rect.width, rect.height)
 
     def _lay(self, lying: Lying) -> None:
@@ -290,27 +353,116 @@ class _Replay:
             self.parts[lying.planned] = lying
 
     def _impossible(self, cut: Cut, setting: int, length: int) -> Exception:
-        option = WRONG if cut.number in self._tale.settings else DONE
-        told = format_length(self._step * setting, self._unit, with_unit=True)
+        option = WRONG if cut.number in self.tale.settings else DONE
         there = (
-            f"its part is only {format_length(self._step * length, self._unit, with_unit=True)}"
+            f"its part is only {self._scale.length(length)}"
             if length
             else "nothing is left of its part"
         )
-        text = f"{self._tale.name}:{cut.number}"
-        problem = f"cannot have been cut at {told}: {there}"
+        text = f"{self.tale.name}:{cut.number}"
+        problem = f"cannot have been cut at {self._scale.length(setting)}: {there}"
         return refused(option, text, problem, "say what was really cut")
 
-    def ruin(self, number: int) -> None:
-        name = f"{self._tale.name}:{number}"
-        if number <= self._tale.made:
-            problem = f"names the part that cut {number} would divide, but that cut is made"
-            raise refused(RUINED, name, problem, "name a cut still to be made, or a piece")
-        lying = self.parts.pop(self._cuttable.divided[number], None)
-        if lying is None:
-            problem = f"names the part that cut {number} would divide, which is not cut free yet"
-            raise refused(RUINED, name, problem, "say with --done which cuts are made before it")
-        self.ruined_area += lying.rect.area
+
+class _Spoiling:
+    """Takes spoiled parts off the bench, and lays down what of them is good."""
+
+    def __init__(self, replay: _Replay, scale: Scale) -> None:
+        self._replay, self._scale = replay, scale
+        self.area = 0
+
+    def spoil(self, spoiled: Spoiled) -> None:
+        lying = self._taken(spoiled)
+        rects = [self._good(spoiled, lying, size) for size in spoiled.good]
+        self._refuse_too_much(spoiled, lying, rects)
+        for index, rect in enumerate(rects, 1):
+            name = lying.name if index == 1 else f"{lying.name} ({index})"
+            self._replay.strays.append(Lying(rect, None, name, clean=True))
+        self.area += lying.rect.area - sum(rect.area for rect in rects)
+
+    def _taken(self, spoiled: Spoiled) -> Lying:
+        """Take the part that is meant off the bench."""
+        cuttable, what = self._replay.cuttable, spoiled.what
+        if what.isdecimal() and 1 <= int(what[:9]) <= len(cuttable.layout.cuts):
+            return self._to_be_cut(spoiled, int(what))
+        if any(piece.label == what for piece in cuttable.layout.pieces):
+            return self._labelled(spoiled)
+        names = self._replay.names
+        for name in (what, what.upper()):
+            number = next((one for one, own in names.items() if own == name), None)
+            if number is not None:
+                return self._numbered(spoiled, number)
+            stray = next((one for one in self._replay.strays if one.name == name), None)
+            if stray is not None:
+                self._replay.strays.remove(stray)
+                return stray
+        known = ", ".join(dict.fromkeys(n for n in names.values() if n != "whole")) or "none"
+        problem = f"names no cut, part or piece of {cuttable.layout.id}"
+        raise refused(RUINED, spoiled.text, problem, f"its parts and pieces are {known}")
+
+    def _to_be_cut(self, spoiled: Spoiled, cut: int) -> Lying:
+        if cut <= self._replay.tale.made:
+            problem = f"names the part that cut {cut} would divide, but that cut is made"
+            accepted = "name a cut still to be made, or the letter of a part"
+            raise refused(RUINED, spoiled.text, problem, accepted)
+        return self._numbered(spoiled, self._replay.cuttable.divided[cut])
+
+    def _numbered(self, spoiled: Spoiled, number: int) -> Lying:
+        lying = self._replay.parts.pop(number, None)
+        if lying is not None:
+            return lying
+        cut = self._replay.cuttable.parts[number].cut
+        name = self._replay.names[number]
+        if cut is not None and cut.number <= self._replay.tale.made:
+            problem = f"names part {name}, which cut {cut.number} has divided"
+            raise refused(RUINED, spoiled.text, problem, "name what came of it")
+        said = any(one is not spoiled for one in self._replay.tale.spoiled)
+        problem = f"names {name}, which is not cut free yet{' or was named before' * said}"
+        raise refused(RUINED, spoiled.text, problem, "say with --done which cuts are made")
+
+    def _labelled(self, spoiled: Spoiled) -> Lying:
+        parts = self._replay.cuttable.parts
+        finished = [
+            number
+            for number, lying in self._replay.parts.items()
+            if (piece := parts[number].piece) is not None
+            and piece.label == spoiled.what
+            and (piece.width, piece.height) == (lying.rect.width, lying.rect.height)
+        ]
+        if finished:
+            return self._replay.parts.pop(finished[0])
+        said = sum(one.what == spoiled.what for one in self._replay.tale.spoiled) - 1
+        have = {0: "none is", 1: "one is"}.get(said, f"{said} are")
+        problem = f"names a finished {spoiled.what}, of which {have} in hand"
+        accepted = "say with --done which cuts are made, and each spoiled piece once"
+        raise refused(RUINED, spoiled.text, problem, accepted)
+
+    def _good(self, spoiled: Spoiled, lying: Lying, size: Size) -> Rect:
+        step, rect = self._scale.step, lying.rect
+        width, height = size.width.steps(step), size.height.steps(step)
+        if width <= rect.width and height <= rect.height:
+            return Rect(0, 0, width, height)
+        if not self._scale.no_turn and height <= rect.width and width <= rect.height:
+            return Rect(0, 0, height, width)
+        there = self._scale.size(self._scale.of(rect))
+        problem = f"says that {self._scale.size(size)} is good of a part that is {there}"
+        turn = ", its first number along the sheet's first" if self._scale.no_turn else ""
+        raise refused(RUINED, spoiled.text, problem, f"measure what is good{turn}")
+
+    def _refuse_too_much(self, spoiled: Spoiled, lying: Lying, rects: list[Rect]) -> None:
+        there = lying.rect
+        if [(rect.width, rect.height) for rect in rects] == [(there.width, there.height)]:
+            problem = "says that all of the part is good"
+            raise refused(RUINED, spoiled.text, problem, "leave it out, or measure what is good")
+        beside = all(
+            one.width + other.width <= there.width or one.height + other.height <= there.height
+            for index, one in enumerate(rects)
+            for other in rects[:index]
+        )
+        if not beside or sum(rect.area for rect in rects) > there.area:
+            size = self._scale.size(self._scale.of(there))
+            problem = f"says that more is good than the part holds, which is {size}"
+            raise refused(RUINED, spoiled.text, problem, "measure the good parts again")
 
 
 def _divides(cut: Cut, rect: Rect) -> bool:

@@ -131,8 +131,12 @@ class _Writer:
     ) -> Iterator[Item]:
         yield from paragraph(spelled(board.board), self.room, HEADING, bold=True, with_next=True)
         yield from self._row("Take", told.take, bold=True)
+        yield from self._row("First", told.first)
         yield from self._row("Proof", told.proof)
         yield from self._row("Cost", told.cost)
+        mistaken = board.as_planned is not None and board.as_planned.mistakes > 0
+        name = "Mistake" if mistaken else "Compared"
+        yield from self._row(name, told.compared, bold=mistaken)
         yield from self._row("Left", left)
         yield from self._row("Exact", exactness(board, self.plan))
         yield from self._row("Bench", self._bench(board))

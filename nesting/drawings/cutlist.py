@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..audit.case import Part, part_of
 from ..instructions import Instruction
 from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
+from ..telling import first_off
 from .flow import Gap, Item, Line, paragraph
 from .labels import Legend
 from .lettering import CAP, LEADING, clean, elide, spelled, typeset, width, wrap
@@ -95,6 +96,9 @@ def cut_list(
 ) -> list[Item]:
     """Return everything that stands beside a drawing, for a column of that width."""
     items: list[Item] = []
+    for told_first in first_off(layout, board, measures.plan):
+        items += paragraph(told_first, room, HEAD, bold=True)
+        items.append(Gap(5))
     if layout.cuts:
         items += _head(room)
         told = measures.instructions(layout, board)

@@ -164,7 +164,7 @@ class Job:
         size = typeset(self.measures.size_in_unit(source.width, source.height))
         if source.kind is SourceKind.SHEET:
             return f"full sheet {size}"
-        name = "" if source.id is None else f" {elide(spelled(source.id), 120, SUBLINE)},"
+        name = "" if source.id is None else f" {elide(spelled(source.id), 190, SUBLINE)},"
         return f"{source.kind.value}{name} {size}"
 
     def _tool(self, board: BoardPlan) -> str:

@@ -21,17 +21,28 @@ from .events import Event, area_text, length_text, read_exact, sized
 from .offer import Offer, offer_of, unfit
 from .rack import flag_text, price_event
 from .sizes import size_text
+from .sources import PART, parent_of
 from .state import ASIDE, CUT, Job, State
 from .windows import DropOut, window_events
 
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan, LayoutFacts
-    from ..plan.model import Layout
+    from ..plan.model import Layout, Plan
     from .book import Ledger
 
 Made = Any  # what was planned, as it is read back from JSON
 
-__all__ = ["Booked", "book_cut", "cancel_job", "cancelled", "job_named", "open_job_of", "set_aside"]
+__all__ = [
+    "Booked",
+    "book_cut",
+    "cancel_job",
+    "cancelled",
+    "job_named",
+    "layout_details",
+    "open_job_of",
+    "plan_digest",
+    "set_aside",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +67,11 @@ def open_job_of(state: State, folder: str) -> Job | None:
     return next(found, None)
 
 
+def plan_digest(plan: Plan) -> str:
+    """Return the digest by which the plan.json of a plan is known."""
+    return digest_of(plan_to_json(plan))
+
+
 def digest_of(text: str) -> str:
     """Return the digest by which a plan.json is known."""
     return f"sha256:{hashlib.sha256(text.encode()).hexdigest()}"
@@ -75,7 +91,7 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
     LedgerError
         If what the ledger offers this order has changed since, saying what changed.
     """
-    digest = digest_of(plan_to_json(audited.plan))
+    digest = plan_digest(audited.plan)
     kept: list[Job] = []
 
     def drafts(state: State) -> Iterator[Event]:
@@ -178,11 +194,12 @@ def _board_details(offer: Offer, place: int, audited: AuditedPlan) -> dict[str, 
         "grade": None if board.grade is None else board.grade.value,
         "buffered": board.buffered,
         "no_turn": board.no_turn,
-        "layouts": [_layout_details(layout, counted) for layout, counted in pairs],
+        "layouts": [layout_details(layout, counted) for layout, counted in pairs],
     }
 
 
-def _layout_details(layout: Layout, counted: LayoutFacts) -> dict[str, object]:
+def layout_details(layout: Layout, counted: LayoutFacts) -> dict[str, object]:
+    """Return what one layout takes and leaves, as a job keeps it."""
     source = layout.source
     pieces = Counter((one.label, one.width, one.height) for one in layout.pieces)
     left = Counter((one.kind.value, one.width, one.height) for one in layout.leftovers)
@@ -323,12 +340,22 @@ def book_cut(
                 state.apply(event)
             yield from made
         elif job.state != CUT:
-            raise LedgerError(
-                f"job {number} was cancelled, and nothing is set aside for it; plan it again"
-            )
+            raise LedgerError(_not_aside(state, job))
         yield from window_events(state, state.job(number), kept, every=every, place=place)
 
     return Booked(ledger.record(drafts), found[-1])
+
+
+def _not_aside(state: State, job: Job) -> str:
+    """Say why a job that is cancelled cannot be booked, and which went on in its place."""
+    later = [one for one in state.jobs.values() if one.plan.get("instead_of") == job.number]
+    if later:
+        number = later[-1].number
+        return (
+            f"job {job.number} went on as job {number}; book that one: kerfwright ledger cut"
+            f" {number}"
+        )
+    return f"job {job.number} was cancelled, and nothing is set aside for it; plan it again"
 
 
 class _Cutting:
@@ -351,6 +378,7 @@ class _Cutting:
             for layout in board["layouts"]:
                 yield from self._source(board, layout)
                 yield from self._made(board, layout)
+            yield from self._left_on_the_bench(board)
         yield Event("job cut", job=self._job.number)
 
     def _size(self, width: int, height: int) -> Size:
@@ -431,7 +459,9 @@ class _Cutting:
                 yield told, self._state.missed.get((board, size), 0)
 
     def _source(self, board: Made, layout: Made) -> Iterator[Event]:
-        kind, name, width, height = layout["source"]
+        kind, name, width, height = layout["source"][:4]
+        if kind == PART:
+            return  # it was accounted for with the sheet that it comes from
         size, copies, job = self._size(width, height), layout["copies"], self._job.number
         if kind == SourceKind.SHEET:
             yield from self._bought(board["board"], size, copies)
@@ -482,16 +512,44 @@ class _Cutting:
             what = "slips made" if kind == LeftoverKind.SLIP_SHEET else kind
             event = Event(what, job=job, board=name, count=number)
             yield self._from(sized(event, size, number), layout)
-        kerf = layout["kerf"] * copies * self._step.mm**2
-        if kerf:
-            yield self._from(Event("kerf", job=job, board=name, area=area_text(kerf)), layout)
+        for what in ("kerf", "scrap", "trim"):
+            yield from self._lost(what, board, layout, layout.get(what, 0) * copies)
+
+    def _lost(self, what: str, board: Made, layout: Made, steps: int) -> Iterator[Event]:
+        """Yield an area that has no size of its own."""
+        if steps:
+            area = area_text(steps * self._step.mm**2)
+            event = Event(what, job=self._job.number, board=board["board"], area=area)
+            yield self._from(event, layout)
+
+    def _left_on_the_bench(self, board: Made) -> Iterator[Event]:
+        """Yield what becomes of the parts that no later plan cut from."""
+        used: Counter[str] = Counter()
+        for layout in board["layouts"]:
+            if layout["source"][0] == PART:
+                used[layout["source"][1]] += layout["copies"]
+        for layout in board["layouts"]:
+            for name, width, height, kind, trim in layout.get("parts", ()):
+                yield from self._lost("trim", board, layout, trim)
+                used[name] -= 1
+                if used[name] < 0:
+                    size = self._size(width, height)
+                    yield self._kept(board, {**layout, "id": name}, kind, size)
+
+    def _kept(self, board: Made, layout: Made, kind: str, size: Size) -> Event:
+        if kind == LeftoverKind.OFFCUT:
+            return self._offcut(board, layout, size)
+        what = "slips made" if kind == LeftoverKind.SLIP_SHEET else "scrap"
+        event = Event(what, job=self._job.number, board=board["board"], count=1)
+        return self._from(sized(event, size), layout)
 
     def _offcut(self, board: Made, layout: Made, size: Size) -> Event:
         """Return a new offcut; it is no better known than what it was cut from."""
         self._next += 1
         grade, buffered, directed = board["grade"] or "unknown", board["buffered"], True
-        if layout["source"][0] == SourceKind.OFFCUT:
-            parent = self._state.kept(int(layout["source"][1]))
+        number = parent_of(layout["source"])
+        if number is not None:
+            parent = self._state.kept(number)
             grade = "unknown" if parent.grade is None else parent.grade.value
             buffered, directed = parent.buffered, parent.directed
         event = Event(

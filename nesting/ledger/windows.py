@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, Any
 from ..errors import LedgerError
 from ..lengths import Length, Size, Unit
 from ..order import PieceKind
-from ..plan.model import SourceKind
 from ..stock import Grade
 from .events import Event, read_exact, sized
 from .rack import flag_text
 from .sizes import refuse_tiny, size_text
 from .slips import wear
+from .sources import parent_of
 from .state import standing
 
 if TYPE_CHECKING:
@@ -120,10 +120,10 @@ def _pieces(state: State, job: Job) -> dict[str, _Mats]:
     found: dict[str, _Mats] = {}
     for board in boards:
         for layout in board["layouts"]:
-            kind, name, _, _ = layout["source"]
             known: Known = (board["grade"] and Grade(board["grade"]), board["buffered"])
-            if kind == SourceKind.OFFCUT:
-                parent = state.kept(int(name))
+            number = parent_of(layout["source"])
+            if number is not None:
+                parent = state.kept(number)
                 known = (parent.grade, parent.buffered)
             for label, width, height, count in layout["pieces"]:
                 size = Size(step * width, step * height)

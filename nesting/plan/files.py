@@ -16,6 +16,7 @@ from . import jsontext
 from .fields import LARGEST_COUNT, LARGEST_LENGTH, Faults, Table, rational
 from .model import (
     Aim,
+    AsPlanned,
     Axis,
     BenchStep,
     BoardPlan,
@@ -58,7 +59,7 @@ PLAN_KEYS = ("format", "version", "program", "order", "order_digest", "step",
 BOARD_KEYS = ("board", "no_turn", "mat_board", "keep", "tool", "trim", "ordered", "stock",
               "sheets", "sheets_lower_bound", "cost", "cost_lower_bound", "area",
               "area_lower_bound", "aim", "proved_least", "certificate", "layouts",
-              "cutting", "rungs")  # fmt: skip
+              "cutting", "rungs", "as_planned")  # fmt: skip
 TOOL_KEYS = ("name", "kerf", "longest_cut", "narrowest_strip")
 BENCH_KEYS = ("kind", "reach", "squares", "repeatability", "rule_class")
 CUTTING_COUNTS = ("settings", "settings_lower_bound", "quarter_turns", "lifts")
@@ -71,7 +72,8 @@ MADE_KEYS = ("width_by", "width_error", "height_by", "height_error")
 TRIM_KEYS = ("left", "right", "top", "bottom")
 ORDERED_KEYS = ("label", "kind", "qty", "width", "height", "turn")
 SOURCE_KEYS = ("kind", "id", "width", "height")
-STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal")
+STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim")
+AS_PLANNED_KEYS = ("sheets", "cost", "area", "mistakes")
 CERTIFICATE_KEYS = ("kind", "values", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
 PIECE_KEYS = ("label", "x", "y", "width", "height", "turned")
@@ -125,6 +127,7 @@ def _board_out(board: BoardPlan, unit: Unit) -> dict[str, object]:
         "layouts": [_layout_out(layout) for layout in board.layouts],
         **_cutting_out(board.cutting),
         **({} if board.rungs is None else {"rungs": _attributes(board.rungs, RUNGS_KEYS)}),
+        **_as_planned_out(board.as_planned, board.aim),
     }
 
 
@@ -195,6 +198,14 @@ def _aim_out(board: BoardPlan) -> dict[str, object]:
     }
 
 
+def _as_planned_out(then: AsPlanned | None, aim: Aim) -> dict[str, object]:
+    if then is None:
+        return {}
+    in_money = aim is Aim.COST
+    value = {"cost": _money(then.value)} if in_money else {"area": _area(then.value)}
+    return {"as_planned": {"sheets": then.sheets, **value, "mistakes": then.mistakes}}
+
+
 def _area(value: Fraction) -> int:
     if value.denominator != 1:
         raise ValueError(f"an area of {value} steps squared is not a whole number")
@@ -212,6 +223,8 @@ def _stock_out(item: StockItem) -> dict[str, object]:
         made["on_hand"] = item.on_hand
     if item.nominal is not None:
         made["nominal"] = _keep_text(item.nominal, Unit.INCH)
+    if item.trim is not None:
+        made["trim"] = _attributes(item.trim, TRIM_KEYS)
     return made
 
 
@@ -360,6 +373,20 @@ def _board_in(item: object, path: str, above: Table) -> BoardPlan:
         mat_board=table.flag("mat_board") if table.has("mat_board") else None,
         cutting=_cutting_in(table) if table.has("cutting") else None,
         rungs=_rungs_in(table.member("rungs", RUNGS_KEYS)) if table.has("rungs") else None,
+        as_planned=_as_planned_in(table, aim) if table.has("as_planned") else None,
+    )
+
+
+def _as_planned_in(above: Table, aim: Aim) -> AsPlanned:
+    table = above.member("as_planned", AS_PLANNED_KEYS)
+    name, other = ("cost", "area") if aim is Aim.COST else ("area", "cost")
+    if table.has(other):
+        table.refuse(other, f"stands where the aim is {aim}", "leave it out")
+    value = table.number(name) if aim is Aim.COST else Fraction(table.whole(name, 0, LARGEST_AREA))
+    return AsPlanned(
+        sheets=table.whole("sheets", 0, LARGEST_COUNT),
+        value=value,
+        mistakes=table.whole("mistakes", 0, LARGEST_COUNT),
     )
 
 
@@ -491,6 +518,7 @@ def _stock_in(item: object, path: str, above: Table) -> StockItem:
         nominal=table.parsed("nominal", _keep, KEEP_ACCEPTED, None)
         if table.has("nominal")
         else None,
+        trim=_trim_in(table.member("trim", TRIM_KEYS)) if table.has("trim") else None,
     )
 
 

@@ -25,6 +25,7 @@ from ..watching import Stop
 
 __all__ = [
     "Aim",
+    "AsPlanned",
     "Axis",
     "BenchStep",
     "BoardPlan",
@@ -274,6 +275,25 @@ class Rungs:
 
 
 @dataclass(frozen=True, slots=True)
+class AsPlanned:
+    """What the same pieces would have taken in the middle of a job, had all gone as planned.
+
+    Attributes
+    ----------
+    sheets
+        Full sheets still to be opened.
+    value
+        Of those, in the aim's unit, as the board's own value is.
+    mistakes
+        How many cuts and parts are said to have gone wrong.
+    """
+
+    sheets: int
+    value: Fraction
+    mistakes: int
+
+
+@dataclass(frozen=True, slots=True)
 class BoardPlan:
     """Everything about one board.
 
@@ -298,6 +318,8 @@ class BoardPlan:
         The order of all cuts; None where the file does not say.
     rungs
         What remains and how easy it is at the bench; None where the file does not say.
+    as_planned
+        What the plan that this one goes on with would have taken; None for a first plan.
     """
 
     board: str
@@ -318,6 +340,7 @@ class BoardPlan:
     mat_board: bool | None = None
     cutting: Cutting | None = None
     rungs: Rungs | None = None
+    as_planned: AsPlanned | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..lengths import format_size
+from ..stock import Trim
 from .instance import Instance, PieceType, SourceType
 from .model import (
     Aim,
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     from ..lengths import Length
     from ..order import Order, Piece
-    from ..stock import Board, Tool, Trim
+    from ..stock import Board, Tool
 
 __all__ = ["BoardProblem", "build_problem", "misfits"]
 
@@ -137,7 +138,8 @@ def _offcuts(order: Order, board: Board, step: Length) -> tuple[StockItem, ...]:
                 offcut.size.height.steps(step),
             ),
             None,
-            1,
+            offcut.qty,
+            trim=_trim(offcut.trim, step) if offcut.trim != Trim() else None,
         )
         for offcut in order.offcuts
         if offcut.board == board.name

@@ -116,6 +116,8 @@ class StockItem:
         How many of them stand on the rack already; None where not said.
     nominal
         The size it is sold in, where `source` has what it was found to measure; else None.
+    trim
+        What must come off an offcut before it has its size, kerf included; None for nothing.
     """
 
     source: Source
@@ -123,6 +125,7 @@ class StockItem:
     available: int | None
     on_hand: int | None = None
     nominal: Size | None = None
+    trim: PlanTrim | None = None
 
 
 def commonest_area(stock: Sequence[StockItem]) -> int:

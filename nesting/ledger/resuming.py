@@ -1,0 +1,326 @@
+"""A job in the middle: the plan for the rest takes its place, and what is cut so far goes along.
+
+Nothing is booked as cut before `book_cut`. Until then the new job keeps what the old one had
+begun, and it remembers what became of each sheet: so that every area is accounted for, once.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..errors import LedgerError
+from ..lengths import Length, Size
+from ..plan.model import SourceKind
+from ..plan.so_far import Holdings
+from .events import Event, length_text, read_exact, sized
+from .jobs import (
+    Booked,
+    cancelled,
+    digest_of,
+    layout_details,
+    open_job_of,
+    plan_digest,
+)
+from .sources import PART, parent_of
+from .state import ASIDE, CANCELLED, RACK, Job, State
+
+if TYPE_CHECKING:
+    from ..audit.facts import AuditedPlan
+    from ..plan.model import Plan, Source
+    from ..plan.so_far import SoFar
+    from .book import Ledger
+
+Made = Any  # what was planned, as it is read back from JSON
+
+__all__ = ["Resuming", "go_on", "resumable"]
+
+
+@dataclass(frozen=True, slots=True)
+class Resuming:
+    """A plan of this ledger that is to be gone on with.
+
+    Attributes
+    ----------
+    digest
+        Of its plan.json.
+    origin
+        The job that was planned so.
+    held
+        The job that what it takes is set aside for: the same, or one that went on from this plan
+        before, and is now to be replaced.
+    holdings
+        What the ledger has of the plan's stock.
+    """
+
+    plan: Plan
+    digest: str
+    origin: Job
+    held: Job
+    holdings: Holdings
+
+
+def resumable(ledger: Ledger, path: Path | str, plan: Plan) -> Resuming | None:
+    """Return what a ledger knows of the plan in a file; None where it was planned without it.
+
+    Raises
+    ------
+    LedgerError
+        If its job is cut or cancelled already, saying what to do.
+    """
+    digest = digest_of(Path(path).read_text(encoding="utf-8"))
+    return _resuming(ledger.state(), plan, digest, str(Path(path).absolute().parent))
+
+
+def _resuming(state: State, plan: Plan, digest: str, folder: str) -> Resuming | None:
+    jobs = [job for job in state.jobs.values() if job.plan.get("digest") == digest]
+    mine = [job for job in jobs if not job.plan.get("all_made")]
+    mine = [job for job in mine if job.folder == folder] or mine
+    if not mine:
+        return None
+    origin = next((job for job in mine if job.state == ASIDE), mine[-1])
+    later = [job for job in state.jobs.values() if job.plan.get("goes_on_from") == digest]
+    held = next((job for job in (origin, *later) if job.state == ASIDE), None)
+    if held is None:
+        raise LedgerError(_too_late(origin, later))
+    for event in cancelled(state, held):
+        state.apply(event)
+    return Resuming(plan, digest, origin, held, _holdings(state, plan, origin))
+
+
+def _too_late(origin: Job, later: Sequence[Job]) -> str:
+    without = "or resume with --no-ledger, and correct the ledger by hand"
+    if later:
+        last = later[-1]
+        return (
+            f"job {origin.number} went on as job {last.number}, which is {last.state} by now; "
+            f"resume from the newest plan, {without}"
+        )
+    if origin.state == CANCELLED:
+        return (
+            f"job {origin.number} of this plan was cancelled, and nothing is set aside for it; "
+            f"plan it again, {without}"
+        )
+    return (
+        f"job {origin.number} of this plan is booked as cut; take that back with `kerfwright "
+        f"ledger undo` and the entry that booked it, {without}"
+    )
+
+
+def _holdings(state: State, plan: Plan, origin: Job) -> Holdings:
+    gone = {
+        (board.board, source.id)
+        for board in plan.boards
+        for source in (item.source for item in board.stock)
+        if source.id is not None
+        and _is_kept(source)
+        and not _there(state, plan, board.board, source)
+    }
+    sheets = {key: state.free_sheets(*key) for key in state.sheets}
+    names = {part[0] for _, entry in _entries(origin) for part in entry["parts"]}
+    return Holdings(frozenset(gone), sheets, frozenset(names))
+
+
+def _is_kept(source: Source) -> bool:
+    """Whether a source is an offcut of the ledger: these go by numbers, parts by letters."""
+    return source.kind is SourceKind.OFFCUT and (source.id or "").isdecimal()
+
+
+def _there(state: State, plan: Plan, board: str, source: Source) -> bool:
+    kept = state.offcuts.get(int(source.id or 0))
+    size = Size(plan.step * source.width, plan.step * source.height)
+    return kept is not None and (kept.state, kept.board, kept.usable) == (RACK, board, size)
+
+
+def _entries(job: Job) -> Iterator[tuple[str, Made]]:
+    """Yield what was cut before a job was planned, sheet by sheet, with the board."""
+    boards: Made = job.plan["boards"]
+    for board in boards:
+        for layout in board["layouts"]:
+            if layout.get("so_far"):
+                yield board["board"], layout
+
+
+# --- the new job --------------------------------------------------------------------------------
+
+
+def go_on(
+    ledger: Ledger,
+    before: Resuming,
+    so_far: Sequence[SoFar],
+    step: Length,
+    rest: AuditedPlan | None,
+    *,
+    folder: Path | str,
+) -> Booked:
+    """Put a job for the rest in the place of a job that is partly cut, in one transaction.
+
+    What is set aside and was not begun is let go, unless the rest takes it. What was begun stays
+    set aside until the new job is booked as cut; then it goes, with everything that was made.
+
+    Parameters
+    ----------
+    so_far
+        What became of each sheet that was begun, in `step`.
+    rest
+        The plan for the rest, in the same step; None where nothing is left to cut.
+    folder
+        Where that plan is written.
+
+    Raises
+    ------
+    LedgerError
+        If the ledger has changed since `before` was read.
+    """
+    place = str(Path(folder).absolute()) if rest is not None else before.held.folder
+
+    def drafts(state: State) -> Iterator[Event]:
+        held = state.jobs.get(before.held.number, before.held)
+        letting_go = cancelled(state, held)
+        now = _resuming(state, before.plan, before.digest, before.origin.folder)
+        # This lets the held job go in `state` too.
+        if now is None or now.held != before.held or now.holdings != before.holdings:
+            raise LedgerError("the ledger has changed since the rest was planned; resume once more")
+        yield from letting_go
+        other = open_job_of(state, place)
+        if other is not None:
+            for event in cancelled(state, other):
+                state.apply(event)
+                yield event
+        yield from _Following(state, before, so_far, step, rest, place).events()
+
+    entry = ledger.record(drafts)
+    planned = next(event for event in entry.events if event.event == "job planned")
+    return Booked(entry, ledger.state().job(planned.job or 0))
+
+
+class _Following:
+    """The job that takes another's place."""
+
+    def __init__(
+        self,
+        state: State,
+        before: Resuming,
+        so_far: Sequence[SoFar],
+        step: Length,
+        rest: AuditedPlan | None,
+        place: str,
+    ) -> None:
+        self._state, self._before, self._so_far = state, before, so_far
+        self._step, self._rest, self._place = step, rest, place
+        self._number = state.jobs_numbered + 1
+        self._parents: dict[tuple[str, str], int | None] = {}
+
+    def events(self) -> Iterator[Event]:
+        """Yield the planning of the job, and everything that is set aside for it."""
+        details = self._details()
+        text = json.dumps(details, ensure_ascii=False, separators=(",", ":"))
+        name = self._before.origin.name if self._rest is None else self._rest.plan.order
+        yield Event("job planned", job=self._number, note=name, place=self._place, details=text)
+        sheets: Counter[tuple[str, Size]] = Counter()
+        boards: Made = details["boards"]
+        for board in boards:
+            for layout in board["layouts"]:
+                kind, own, width, height = layout["source"][:4]
+                if kind == SourceKind.OFFCUT:
+                    self._refuse_missing(int(own))
+                    yield Event("set aside", job=self._number, offcut=int(own))
+                elif kind == SourceKind.SHEET:
+                    size = Size(self._step * width, self._step * height)
+                    sheets[board["board"], size] += layout["copies"]
+        for (name, size), count in sheets.items():
+            kept = min(count, self._state.free_sheets(name, size))
+            if kept:
+                event = Event("sheets set aside", job=self._number, board=name, count=kept)
+                yield replace(sized(event, size, kept), area=None)
+
+    def _refuse_missing(self, number: int) -> None:
+        kept = self._state.kept(number)
+        if kept.state != RACK:
+            raise LedgerError(
+                f"offcut {number} was cut for this job, and the ledger has it as {kept.state}; "
+                f"correct that first"
+            )
+
+    def _details(self) -> dict[str, object]:
+        before = self._before
+        plan = before.origin.plan
+        return {
+            "digest": before.digest if self._rest is None else plan_digest(self._rest.plan),
+            "step": length_text(self._step),
+            "mats": plan.get("mats", 0),
+            **{key: plan[key] for key in ("kinds", "unit") if key in plan},
+            "goes_on_from": before.digest,
+            "instead_of": before.held.number,
+            "all_made": self._rest is None,
+            "boards": [self._board(board) for board in self._boards()],
+        }
+
+    def _boards(self) -> list[Made]:
+        boards: Made = self._before.origin.plan["boards"]
+        return list(boards)
+
+    def _board(self, old: Made) -> dict[str, object]:
+        name = old["board"]
+        factor = Length(read_exact(str(self._before.origin.plan["step"]))).steps(self._step)
+        carried = [_times(one, factor) for one in old["layouts"] if one.get("so_far")]
+        self._note_parents(name, carried)
+        fresh = [self._entry(one) for one in self._so_far if one.board == name]
+        self._note_parents(name, fresh)
+        kept = {key: value for key, value in old.items() if key != "layouts"}
+        return {**kept, "layouts": [*carried, *fresh, *self._planned(name)]}
+
+    def _note_parents(self, board: str, entries: Sequence[Made]) -> None:
+        for entry in entries:
+            for part in entry["parts"]:
+                self._parents[board, part[0]] = parent_of(entry["source"])
+
+    def _entry(self, one: SoFar) -> Made:
+        pieces = Counter(one.pieces)
+        return {
+            "id": one.sheet,
+            "copies": 1,
+            "so_far": True,
+            "source": self._source(one.board, one.source),
+            "pieces": [[*piece, count] for piece, count in pieces.items()],
+            "left": [],
+            "kerf": one.kerf,
+            "scrap": one.scrap,
+            "trim": one.trim,
+            "parts": [[p.name, p.width, p.height, p.kind.value, p.trim] for p in one.parts],
+        }
+
+    def _planned(self, name: str) -> Iterator[Made]:
+        if self._rest is None:
+            return
+        for plan, facts in zip(self._rest.plan.boards, self._rest.facts, strict=True):
+            if plan.board == name:
+                for layout, counted in zip(plan.layouts, facts.layouts, strict=True):
+                    made = layout_details(layout, counted)
+                    yield {**made, "source": self._source(name, layout.source)}
+
+    def _source(self, board: str, source: Source) -> list[object]:
+        """Return a source as a job's details have it; a part with the offcut it comes from."""
+        if source.kind is not SourceKind.OFFCUT or _is_kept(source):
+            return [source.kind.value, source.id, source.width, source.height]
+        parent = self._parents.get((board, source.id or ""))
+        return [PART, source.id, source.width, source.height, parent]
+
+
+def _times(entry: Made, factor: int) -> Made:
+    """Return what was cut of a sheet in a step that is so many times finer."""
+    kind, name, width, height, *parent = entry["source"]
+    square = factor**2
+    return {
+        **entry,
+        "source": [kind, name, width * factor, height * factor, *parent],
+        "pieces": [[label, w * factor, h * factor, n] for label, w, h, n in entry["pieces"]],
+        "kerf": entry["kerf"] * square,
+        "scrap": entry["scrap"] * square,
+        "trim": entry["trim"] * square,
+        "parts": [[n, w * factor, h * factor, k, t * square] for n, w, h, k, t in entry["parts"]],
+    }

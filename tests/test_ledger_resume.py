@@ -1,0 +1,392 @@
+"""A job of the ledger that is gone on with in the middle: booked once, whole, and to the area."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from conftest import Command
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from racks import BOARD, booked, mats, measured, order, size, small_ledger
+
+import kerfwright as kw
+from kerfwright.ledger import Ledger, go_on
+from kerfwright.ledger.rack import add_offcuts, take
+
+INCH = kw.Length.of(1, kw.Unit.INCH)
+EIGHTH = INCH * Fraction(1, 8)
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """A ledger, and the folder of the plan that is being cut."""
+
+    ledger: Ledger
+    folder: Path
+
+    @property
+    def file(self) -> Path:
+        """The plan being cut."""
+        return self.folder / "plan.json"
+
+    def resumed(
+        self,
+        done: Sequence[str] = (),
+        wrong: Sequence[str] = (),
+        ruined: Sequence[str] = (),
+        *,
+        name: str = "rest",
+    ) -> tuple[kw.Resumed, Shop]:
+        """Resume the plan, put the rest in its place, and return the shop as it goes on."""
+        audited = kw.verify_plan(self.file)
+        before = kw.resumable(self.ledger, self.file, audited.plan)
+        assert before is not None
+        resumed = kw.resume_plan(audited, done, wrong, ruined, holdings=before.holdings)
+        assert not isinstance(resumed.plan, kw.NoPlan)
+        rest = None if resumed.plan is None else kw.audit_plan(resumed.plan)
+        folder = self.folder.with_name(name)
+        go_on(self.ledger, before, resumed.so_far, resumed.step, rest, folder=folder)
+        if rest is not None:
+            folder.mkdir(exist_ok=True)
+            (folder / "plan.json").write_text(kw.plan_to_json(rest.plan), encoding="utf-8")
+        return resumed, Shop(self.ledger, folder if rest is not None else self.folder)
+
+
+def _board() -> kw.Board:
+    """Return the usual board, cut with a saw, its factory edges trimmed."""
+    saw = kw.Tool("saw", kerf=EIGHTH)
+    trim = kw.Trim(EIGHTH * 2, EIGHTH * 2, EIGHTH * 2, EIGHTH * 2)
+    sheets = (kw.SheetSize(size("32 x 40"), Fraction(20)),)
+    return kw.Board(BOARD, saw, sheets, trim, grade=kw.Grade.COTTON)
+
+
+def _shop(folder: Path, *pieces: kw.Piece) -> Shop:
+    """Plan a job of these pieces from the small ledger, with a larger offcut on its rack."""
+    folder.mkdir(parents=True)
+    ledger = small_ledger(folder / "rack.db")
+    add_offcuts(ledger, [measured("22 x 30", "A3")])
+    show = folder / "show"
+    show.mkdir()
+    made = booked(ledger, order(*pieces, board=_board()), str(show))
+    offer = kw.offered(ledger, order(*pieces, board=_board()), show)
+    plan = kw.make_plan(offer.order)
+    assert isinstance(plan, kw.Plan)
+    (show / "plan.json").write_text(kw.plan_to_json(plan), encoding="utf-8")
+    assert made.job.number == 1
+    return Shop(ledger, show)
+
+
+ORDERED = Counter(A=5, B=4)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Shop:
+    """Five 15 x 19 and four 10 x 13 mats: some of them from offcut 3, 22 x 30, the rest sheets."""
+    made = _shop(tmp_path / "shop", mats("A", 5, "15 x 19"), mats("B", 4, "10 x 13"))
+    assert 3 in made.ledger.state().jobs[1].offcuts
+    return made
+
+
+def _pieces(ledger: Ledger) -> Counter[str]:
+    """Return the pieces that are booked as made."""
+    undone = {event.undoes for event in ledger.events()}
+    made: Counter[str] = Counter()
+    for event in ledger.events():
+        if event.event == "pieces" and event.entry not in undone:
+            made[event.note or ""] += event.count or 0
+    return made
+
+
+def _sheets_begun(shop: Shop) -> Counter[kw.Source]:
+    plan = kw.read_plan(shop.file)
+    taken: Counter[kw.Source] = Counter()
+    for layout in plan.boards[0].layouts:
+        taken[layout.source] += layout.copies
+    return taken
+
+
+def test_the_rest_takes_the_jobs_place(shop: Shop) -> None:
+    """Job 1 is let go and job 2 set aside in one entry: the begun offcut is kept for job 2."""
+    layout = next(one for one in kw.read_plan(shop.file).boards[0].layouts if one.source.id == "3")
+    resumed, _ = shop.resumed([layout.id])
+    state = shop.ledger.state()
+    assert (state.jobs[1].state, state.jobs[2].state) == ("cancelled", "set aside")
+    assert state.offcuts[3].aside == 2
+    assert resumed.in_hand == Counter(piece.label for piece in layout.pieces)
+    assert kw.check_ledger(shop.ledger).faults == ()
+
+
+def test_what_is_booked_is_what_was_cut(shop: Shop) -> None:
+    """With a wrong cut, a spoiled part and a second resume every piece is booked once.
+
+    The sheets that both plans took are gone, and each area is accounted for.
+    """
+    first = kw.read_plan(shop.file).boards[0]
+    sheet = next(one for one in first.layouts if one.source.kind is kw.SourceKind.SHEET)
+    cut = sheet.cuts[4]
+    step = kw.read_plan(shop.file).step
+    used = (step * cut.setting).in_unit(kw.Unit.INCH) + Fraction(3, 32)
+    name = sheet.id if sheet.copies == 1 else f"{sheet.id}/1"
+    _, rest = shop.resumed([], [f"{name}:5={used}"])
+    again = kw.read_plan(rest.file).boards[0].layouts[0]
+    named = again.id if again.copies == 1 else f"{again.id}/1"
+    _, last = rest.resumed([f"{named}:1"], [], [], name="last")
+    opened = _sheets_begun(last)
+    number = kw.job_named(shop.ledger, str(last.file))
+    assert number == 3
+    before = shop.ledger.state().sheets[BOARD, size("32 x 40")]
+    kw.book_cut(shop.ledger, number)
+    assert _pieces(shop.ledger) == ORDERED
+    state = shop.ledger.state()
+    new = sum(count for source, count in opened.items() if source.kind is kw.SourceKind.SHEET)
+    begun = 1 + (again.source.kind is kw.SourceKind.SHEET)
+    assert state.sheets[BOARD, size("32 x 40")] == before - new - begun
+    assert kw.check_ledger(shop.ledger).faults == ()
+
+
+@settings(
+    deadline=None, max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(data=st.data())
+def test_whatever_happens_every_area_is_accounted_for(
+    data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Twice in a row some cuts are made, one goes wrong, a part is spoiled; then all is booked.
+
+    The pieces booked are those ordered, and what came in is what went and is there.
+    """
+    shop = _shop(
+        tmp_path_factory.mktemp("rack") / "shop", mats("A", 5, "15 x 19"), mats("B", 4, "10 x 13")
+    )
+    job = 1
+    for turn in ("first", "second"):
+        plan = kw.read_plan(shop.file)
+        done, wrong, ruined = _said(data, plan)
+        try:
+            _, following = shop.resumed(done, wrong, ruined, name=turn)
+        except kw.RefusedValue:
+            continue
+        job += 1
+        if following.folder == shop.folder:
+            break
+        shop = following
+    kw.book_cut(shop.ledger, job)
+    assert _pieces(shop.ledger) == ORDERED
+    assert kw.check_ledger(shop.ledger).faults == ()
+
+
+def _said(data: st.DataObject, plan: kw.Plan) -> tuple[list[str], list[str], list[str]]:
+    """Draw what a person says: cuts made of some sheets, a wrong one, and a part spoiled."""
+    done, wrong, ruined = [], [], []
+    for layout in plan.boards[0].layouts:
+        name = layout.id if layout.copies == 1 else f"{layout.id}/1"
+        made = data.draw(st.integers(0, len(layout.cuts)))
+        if made:
+            done.append(f"{name}:{made}")
+        if made < len(layout.cuts) and data.draw(st.booleans()):
+            cut = layout.cuts[made]
+            off = data.draw(st.sampled_from([-3, -1, 1, 5]))
+            used = (plan.step * cut.setting).in_unit(kw.Unit.INCH) + Fraction(off, 16)
+            if used > 0:
+                wrong.append(f"{name}:{cut.number}={used}")
+        if made + 2 <= len(layout.cuts) and data.draw(st.booleans()):
+            good = data.draw(st.sampled_from(["", "=9 x 11", "=3 x 20 + 2 x 2", "=1/3 x 5"]))
+            ruined.append(f"{name}:{made + 2}{good}")
+    return done, wrong, ruined
+
+
+def test_saying_it_again_replaces_what_was_said_before(shop: Shop) -> None:
+    """The same plan resumed twice: the second time is what counts, and nothing is held twice."""
+    layout = kw.read_plan(shop.file).boards[0].layouts[0]
+    shop.resumed([f"{layout.id}:1"])
+    _, rest = shop.resumed([layout.id], name="rest-2")
+    state = shop.ledger.state()
+    states = [job.state for job in state.jobs.values()]
+    assert states == ["cancelled", "cancelled", "set aside"]
+    kw.book_cut(shop.ledger, kw.job_named(shop.ledger, str(rest.folder)))
+    assert _pieces(shop.ledger) == ORDERED
+    assert kw.check_ledger(shop.ledger).faults == ()
+
+
+def test_all_made_is_a_job_to_book(shop: Shop) -> None:
+    """Everything is cut, the last cut of one sheet wrong in what it leaves: job 2 books just that.
+
+    It keeps the folder and the plan of job 1, so that `ledger cut` finds it by either.
+    """
+    layouts = kw.read_plan(shop.file).boards[0].layouts
+    resumed, _ = shop.resumed([layout.id for layout in layouts])
+    assert resumed.plan is None
+    number = kw.job_named(shop.ledger, str(shop.folder))
+    assert number == 2
+    kw.book_cut(shop.ledger, number)
+    assert _pieces(shop.ledger) == ORDERED
+    assert kw.check_ledger(shop.ledger).faults == ()
+
+
+def test_an_offcut_lost_meanwhile_is_not_planned_with(shop: Shop) -> None:
+    """Offcut 3 of the plan is lost before it is cut: the rest comes from sheets alone."""
+    take(shop.ledger, [3], "lost", "")
+    layout = next(one for one in kw.read_plan(shop.file).boards[0].layouts if not one.source.id)
+    name = layout.id if layout.copies == 1 else f"{layout.id}/1"
+    resumed, rest = shop.resumed([f"{name}:1"])
+    assert isinstance(resumed.plan, kw.Plan)
+    used = {one.source.id for one in resumed.plan.boards[0].layouts}
+    assert "3" not in used
+    kw.book_cut(shop.ledger, kw.job_named(shop.ledger, str(rest.folder)))
+    assert _pieces(shop.ledger) == ORDERED
+    assert kw.check_ledger(shop.ledger).faults == ()
+
+
+def test_a_ledger_that_changed_meanwhile_is_not_recorded_in(shop: Shop) -> None:
+    """Between reading and recording another terminal takes offcut 3: nothing is recorded."""
+    audited = kw.verify_plan(shop.file)
+    before = kw.resumable(shop.ledger, shop.file, audited.plan)
+    assert before is not None
+    resumed = kw.resume_plan(audited, holdings=before.holdings)
+    assert isinstance(resumed.plan, kw.Plan)
+    take(shop.ledger, [3], "lost", "")
+    count = len(shop.ledger.events())
+    with pytest.raises(kw.LedgerError, match="has changed since the rest was planned"):
+        go_on(
+            shop.ledger,
+            before,
+            resumed.so_far,
+            resumed.step,
+            kw.audit_plan(resumed.plan),
+            folder=shop.folder.with_name("rest"),
+        )
+    assert len(shop.ledger.events()) == count
+
+
+def test_a_plan_of_no_job_is_none_of_the_ledgers(shop: Shop) -> None:
+    """A plan that the ledger does not know is gone on with without it."""
+    text = shop.file.read_text(encoding="utf-8").replace('"show"', '"other"', 1)
+    other = shop.folder / "other.json"
+    other.write_text(text, encoding="utf-8")
+    assert kw.resumable(shop.ledger, other, kw.read_plan(other)) is None
+
+
+@pytest.mark.parametrize(
+    ("end", "told"),
+    [
+        (
+            "cut",
+            "job 1 of this plan is booked as cut; take that back with `kerfwright ledger undo`",
+        ),
+        ("cancel", "job 1 of this plan was cancelled, and nothing is set aside for it"),
+        ("go on", "job 1 went on as job 2, which is cut by now; resume from the newest plan"),
+    ],
+)
+def test_a_job_that_ended_is_not_gone_on_with(shop: Shop, end: str, told: str) -> None:
+    """Cut, cancelled, or gone on with and then cut: one message that says the way."""
+    if end == "cut":
+        kw.book_cut(shop.ledger, 1)
+    elif end == "cancel":
+        kw.cancel_job(shop.ledger, 1)
+    else:
+        shop.resumed([kw.read_plan(shop.file).boards[0].layouts[0].id])
+        kw.book_cut(shop.ledger, 2)
+    with pytest.raises(kw.LedgerError) as refusal:
+        kw.resumable(shop.ledger, shop.file, kw.read_plan(shop.file))
+    assert told in str(refusal.value)
+
+
+def test_the_old_job_names_the_new_one(shop: Shop) -> None:
+    """`ledger cut` on job 1 says that it went on as job 2."""
+    shop.resumed([kw.read_plan(shop.file).boards[0].layouts[0].id])
+    with pytest.raises(kw.LedgerError, match="job 1 went on as job 2; book that one"):
+        kw.book_cut(shop.ledger, 1)
+
+
+def test_a_part_is_no_better_known_than_its_offcut(tmp_path: Path) -> None:
+    """What is left of an offcut of unknown grade, cut in two goes, is of unknown grade."""
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    ledger = Ledger(folder / "rack.db")
+    ledger.begin()
+    add_offcuts(ledger, [measured("30 x 30", grade=None)])
+    board = kw.Board(BOARD, grade=kw.Grade.WOOD_PULP)
+    show = folder / "show"
+    show.mkdir()
+    offer = kw.offered(ledger, order(mats("A", 2, "12 x 14"), board=board), show)
+    plan = kw.make_plan(offer.order)
+    assert isinstance(plan, kw.Plan)
+    kw.set_aside(ledger, offer, kw.audit_plan(plan))
+    (show / "plan.json").write_text(kw.plan_to_json(plan), encoding="utf-8")
+    _, rest = Shop(ledger, show).resumed(["L1:1"])
+    kw.book_cut(ledger, kw.job_named(ledger, str(rest.folder)))
+    new = [kept for kept in ledger.state().offcuts.values() if kept.job == 2]
+    assert new
+    assert {kept.grade for kept in new} == {None}
+
+
+def _planned_by_command(command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "rack.db"))
+    small_ledger(tmp_path / "rack.db")
+    (tmp_path / "show.toml").write_text(
+        f'[[board]]\nname = "{BOARD}"\ngrade = "cotton"\n'
+        'sheets = [ { size = "32 x 40", price = "21.50" } ]\n'
+        f'[[mat]]\nlabel = "A"\nqty = 6\nsize = "16 x 20"\nboard = "{BOARD}"\n'
+    )
+    assert command("plan", "show.toml").status == 0
+    return tmp_path / "show" / "plan.json"
+
+
+def test_the_command_books_the_rest(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`resume` says which job takes whose place; `ledger cut` books it, `ledger check` is happy."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    ran = command("resume", plan, "--done", "L2:1")
+    assert (ran.status, ran.err) == (0, "")
+    assert "Job 2 takes the place of job 1. Set aside, with what is begun: offcut 2" in ran.out
+    told = json.loads(command("resume", plan, "--done", "L2:1", "--json").out)
+    assert told["ledger"]["job"] == 3
+    assert told["ledger"]["instead_of"] == 2
+    assert command("ledger", "cut", "show-rest-2").status == 0
+    assert command("ledger", "check").status == 0
+    ran = command("resume", plan, "--done", "L2:1")
+    assert (ran.status, ran.out) == (2, "")
+    assert "job 1 went on as job 3, which is cut by now" in ran.err
+
+
+def test_without_the_ledger_nothing_is_recorded(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`--no-ledger` leaves the job as it was; a ledger that does not know the plan is refused."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    ledger = Ledger(tmp_path / "rack.db")
+    count = len(ledger.events())
+    assert command("resume", plan, "--done", "L2:1", "--no-ledger").status == 0
+    assert len(ledger.events()) == count
+    Ledger(tmp_path / "other.db").begin()
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", "other.db")
+    ran = command("resume", plan, "--done", "L2:1")
+    assert ran.status == 0
+    assert "This plan was made without the ledger other.db; nothing is recorded there." in ran.out
+    ran = command("resume", plan, "--done", "L2:1", "--ledger", "other.db")
+    assert ran.status == 2
+    assert "nothing is set aside for this plan in other.db" in ran.err
+
+
+def test_files_that_cannot_be_written_leave_the_job_as_it_was(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """If the disk is full the going on is taken back: job 1 holds what it held."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("kerfwright.write_outputs", full)
+    before = Ledger(tmp_path / "rack.db").state().jobs[1]
+    assert command("resume", plan, "--done", "L2:1").status == 2
+    state = Ledger(tmp_path / "rack.db").state()
+    assert list(state.jobs.values()) == [before]
