@@ -239,6 +239,8 @@ def _kept_for(state: State, board: str, size: Size) -> str:
 def cut_up(events: Iterable[Event], state: State | None = None) -> tuple[CutUp, ...]:
     """Return every layout that was cut, with what it was cut from and into; undone ones left out.
 
+    A job that went on from one partly cut is one item, since its layouts share sheets.
+
     Parameters
     ----------
     state
@@ -253,7 +255,9 @@ def cut_up(events: Iterable[Event], state: State | None = None) -> tuple[CutUp, 
             continue
         side = took if event.event in _TAKEN else became if event.event in _LEFT else None
         if side is not None:
-            key = (event.job, event.board or "", str(event.told().get("layout", "")))
+            told = event.told()
+            layout = "" if told.get("summed") == "job" else str(told.get("layout", ""))
+            key = (event.job, event.board or "", layout)
             took.setdefault(key, [])
             side.setdefault(key, []).append(_cut_item(event, offcuts))
     return tuple(CutUp(*key, tuple(took[key]), tuple(became.get(key, ()))) for key in took)
