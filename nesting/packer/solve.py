@@ -50,6 +50,7 @@ FEW_SIZES = 7
 QUICKLY_PRICED = 1e6
 MOST_PROPOSED = 2
 RECREATIONS = 1_000_000
+RECREATE_SHARE, FIRST_RESTART, RESTART_LENGTHS = 0.6, 100, 4
 # How many sheets' worth of waste the sheets that are cleared have between them, at first and later.
 LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
@@ -335,6 +336,17 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
                 return
             step(search)
         return
+    if search.grids[0].work * len(search.instance.pieces) > MOST_FILL_WORK:
+        for step in (
+            partial(_recreate, seconds=RECREATE_SECONDS, seed=0),
+            partial(_bound, bounding=bounding),
+            partial(_recreate_again, share=RECREATE_SHARE),
+        ):
+            if search.is_closed():
+                return
+            step(search)
+        _deepen(search, bounding)
+        return
     few = len(search.instance.pieces) <= FEW_SIZES
     steps = (
         *(
@@ -423,6 +435,17 @@ def _recreate(search: Search, seconds: float, seed: int, plan: Choice | None = N
                 search.say("clearing and refilling")
         finally:
             search.budget.seconds -= before - share.seconds
+
+
+def _recreate_again(search: Search, share: float) -> None:
+    """Clear and refill with one seed after another, for a share of the budget."""
+    least = (1 - share) * search.budget.seconds
+    seed = FIRST_RESTART
+    while not search.is_closed() and search.budget.seconds > max(0.0, least):
+        # Short attempts and long ones in turn: which is better differs from board to board.
+        _recreate(search, RECREATE_SECONDS * (1 << seed % RESTART_LENGTHS), seed)
+        search.say("clearing and refilling")
+        seed += 1
 
 
 def _recreated(
