@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["easiest"]
 
-FEWEST_LAYOUTS = 3
+FEWEST_LAYOUTS = 4
 MOST_POOL = 300
 WORTH_STEPS = 10_000
 
@@ -43,6 +43,8 @@ def easiest(instance: Instance, plan: Choice, pool: Iterable[Layout], budget: Bu
         return plan
     remains = Remains(instance, tidy=False)
     layouts = _densest(instance, plan, pool)
+    if len(layouts) == len(plan.copies):
+        return plan
     try:
         found = _fewest(instance, plan, layouts, remains, budget)
     except Stopped:

@@ -17,7 +17,7 @@ from .layouts import Layout, used_area
 from .legal import legal
 from .recreate import Recreation, loosest, unused
 from .running import Stopped
-from .tidy import tidied, wastes, without_surplus
+from .tidy import settings, tidied, wastes, without_surplus
 
 if TYPE_CHECKING:
     from ..problem.instance import Instance
@@ -29,6 +29,7 @@ TWENTIETHS = 20
 SEED = 20
 # What packing a layout into a corner must at least promise.
 WORTH_TIDYING = 0.02
+SETTINGS_A_TYPE = 2
 LOOSE = (0.6, 2.0)
 GATHERINGS = 1_000_000
 
@@ -126,11 +127,17 @@ class Remains:
         key = (layout.source, layout.counts)
         if key not in self._seen:
             found = self._left(layout), layout
-            if self.tidy and self._most_left(layout) - found[0] >= WORTH_TIDYING:
+            more = self._most_left(layout) - found[0] >= WORTH_TIDYING
+            if self.tidy and (more or self._is_tangled(layout)):
                 neat = self._tidied(layout)
                 found = self._left(neat), neat
             self._seen[key] = found
         return self._seen[key]
+
+    def _is_tangled(self, layout: Layout) -> bool:
+        """Whether it has more sizes to set than a few strips of its pieces would have."""
+        types = sum(1 for count in layout.counts if count)
+        return settings(self.instance, layout) > SETTINGS_A_TYPE * types
 
     def _left(self, layout: Layout) -> float:
         """Return the worth of what the layout leaves as it is."""

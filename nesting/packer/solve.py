@@ -347,20 +347,28 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
             step(search)
         _deepen(search, bounding)
         return
-    few = len(search.instance.pieces) <= FEW_SIZES
-    steps = (
-        *(
-            ()
-            if bounding.grid.work <= QUICKLY_PRICED
-            else (partial(_recreate, seconds=POLISH_SECONDS, seed=0),)
-        ),
-        partial(_bound, bounding=bounding),
-        partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
-        *((_exhaust,) if few else ()),
-        _better_fills,
-        partial(_dive, columns=bounding, grid=search.grids[0], seed=0),
-        *(() if few else (_exhaust,)),
-    )
+    if len(search.instance.pieces) <= FEW_SIZES:
+        # Layout by layout first: strips of equal pieces are easier to cut.
+        steps = (
+            partial(_bound, bounding=bounding),
+            partial(_better_fills, polish=False),
+            _exhaust,
+            partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
+            partial(_dive, columns=bounding, grid=search.grids[0], seed=0),
+        )
+    else:
+        steps = (
+            *(
+                ()
+                if bounding.grid.work <= QUICKLY_PRICED
+                else (partial(_recreate, seconds=POLISH_SECONDS, seed=0),)
+            ),
+            partial(_bound, bounding=bounding),
+            partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
+            _better_fills,
+            partial(_dive, columns=bounding, grid=search.grids[0], seed=0),
+            _exhaust,
+        )
     for step in steps:
         if search.is_closed():
             return
@@ -527,14 +535,16 @@ def _exhaust(search: Search) -> None:
         )
 
 
-def _better_fills(search: Search) -> None:
+def _better_fills(search: Search, *, polish: bool = True) -> None:
     """Fill whole plans with the best layouts for areas, values corrected each time.
 
     Called again, it goes on with the values that it had come to.
     """
     values = search.values or starting_values(search.instance, POWERS[1])
     left = _Left.of(search.instance)
-    search.values = _corrected_fills(search, values, search.grids[0], FIRST_FILLS, {}, left)
+    search.values = _corrected_fills(
+        search, values, search.grids[0], FIRST_FILLS, {}, left, polish=polish
+    )
 
 
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
@@ -635,6 +645,8 @@ def _corrected_fills(
     passes: int,
     kept: Mapping[Layout, int],
     left: _Left,
+    *,
+    polish: bool = True,
 ) -> list[float]:
     """Offer `kept` and what remains filled `passes` times over; return the corrected values."""
     for number in range(passes):
@@ -648,7 +660,8 @@ def _corrected_fills(
             total[layout] = total.get(layout, 0) + count
         search.offer(Choice(total))
         search.say("whole plans")
-        _recreate(search, POLISH_SECONDS, number, Choice(total))
+        if polish:
+            _recreate(search, POLISH_SECONDS, number, Choice(total))
         values = corrected(search.instance, values, rest, POWERS[number % len(POWERS)])
     return values
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .layouts import Tree
 
-__all__ = ["thinned", "tidied", "wastes", "without_surplus"]
+__all__ = ["settings", "thinned", "tidied", "wastes", "without_surplus"]
 
 MOST_WORK = 3e6
 BELOW_KEEP = 1e-6
@@ -98,7 +98,8 @@ def tidied(instance: Instance, layout: Layout) -> Layout:
     """Return the layout with the same pieces in a corner, if more is then left in one part.
 
     What is left counts to the power 1.5, so that one large part beats two small, and next to
-    nothing below the instance's `keep` size.
+    nothing below the instance's `keep` size. If as much is left either way, the layout is taken
+    that cuts its pieces at fewer different widths and heights.
     """
     source = instance.sources[layout.source]
     keep = _Keep(*sorted(instance.keep))
@@ -107,7 +108,23 @@ def tidied(instance: Instance, layout: Layout) -> Layout:
         for width, height in wastes(layout.root, source.width, source.height, instance)
     )
     found = _cornered(instance, layout, keep)
-    return layout if found is None or found[0] <= before * (1 + 1e-9) else found[1]
+    if found is None or found[0] < before * (1 - 1e-9):
+        return layout
+    more = found[0] > before * (1 + 1e-9)
+    plainer = settings(instance, found[1]) < settings(instance, layout)
+    return found[1] if more or plainer else layout
+
+
+def settings(instance: Instance, layout: Layout) -> int:
+    """Return at how many different sizes the layout's parts are cut off, closed up."""
+    found: set[tuple[int, int]] = set()
+    todo = [layout.root]
+    while todo:
+        node = todo.pop()
+        if isinstance(node, Split):
+            found.add((node.axis, needed(node.first, node.axis, instance)))
+            todo += (node.first, node.second)
+    return len(found)
 
 
 @dataclass(frozen=True, slots=True)
