@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ from .choice import Choice
 from .columns import ProperColumns
 from .fill import corrected, fill
 from .layouts import Layout, Place, used_area
+from .recreate import Recreation
+from .remains import slimmed
 from .tidy import thinned
 
 if TYPE_CHECKING:
@@ -33,6 +36,7 @@ FILL_FROM_SHEETS = 6
 FILL_POWERS = (1.02, 1.1, 1.0)
 KEEPS = 0.8
 STRAYS = 4
+RECREATE_SECONDS, RECREATIONS = 0.15, 1_000_000
 
 
 @dataclass(slots=True)
@@ -151,14 +155,37 @@ def _alone(instance: Instance, number: int) -> Layout | None:
 
 
 def _finish(work: _Dive, grid: Grid, values: Sequence[float], budget: Budget) -> None:
-    """Fill what is left a few times over, values corrected each time."""
-    now = list(values)
+    """Fill what is left a few times over, values corrected each time; then try for a sheet less."""
+    now, least = list(values), None
     for power in FILL_POWERS:
         rest = fill(work.left, grid, now, budget)
         if rest is None:
             return
         work.offer(rest)
+        if least is None or rest.cost(work.left) < least.cost(work.left):
+            least = rest
         now = corrected(work.left, now, rest, power)
+    if least is not None and not work.left.has_bench_limits:
+        _recreate(work, least, budget)
+
+
+def _recreate(work: _Dive, rest: Choice, budget: Budget) -> None:
+    """Clear and refill the few sheets of the rest, towards a sheet less."""
+    share = budget.share(RECREATE_SECONDS)
+    before = share.seconds
+    available = [source.available for source in work.left.sources]
+    try:
+        while True:
+            slim = slimmed(work.left, rest)
+            layouts = [layout for layout, copies in slim.copies.items() for _ in range(copies)]
+            goal = rest.cost(work.left) - 1
+            again = Recreation.of(work.left, layouts, goal, available, 0)
+            if not again.run(share, RECREATIONS):
+                return
+            rest = Choice(Counter(again.plan()))
+            work.offer(rest)
+    finally:
+        budget.seconds -= before - share.seconds
 
 
 def _taken(

@@ -306,7 +306,8 @@ class Recreation:
         self._ruin()
         self._put_back(budget)
         new = self._badness()
-        if new <= max(now, history[at]):
+        done = self.worth is None and not self.left_out
+        if done or new <= max(now, history[at]):
             now = new
         else:
             self.sheets, self.left_out, self.available = before, out, stock

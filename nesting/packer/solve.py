@@ -48,7 +48,8 @@ MOST_FILL_WORK = 2.5e8
 RECREATE_SECONDS, POLISH_SECONDS = 0.3, 0.06
 FEW_SIZES = 7
 QUICKLY_PRICED = 1e6
-MOST_PROPOSED = 2
+# Values are priced if they come so near to raising the bound as they are.
+MOST_PROPOSED, PROMISING = 2, 1.03
 RECREATIONS = 1_000_000
 RECREATE_SHARE, FIRST_RESTART, RESTART_LENGTHS = 0.6, 100, 4
 # How many sheets' worth of waste the sheets that are cleared have between them, at first and later.
@@ -56,7 +57,7 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, EASE_SHARE = 0.006, 0.02
+REMAINS_SHARE, EASE_SHARE = 0.006, 0.012
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
@@ -431,7 +432,8 @@ def _recreate(search: Search, seconds: float, seed: int, plan: Choice | None = N
     plan
         By default the best so far.
     """
-    now = search.best if plan is None else plan
+    # Pieces too many would be put back like others.
+    now = slimmed(search.instance, search.best if plan is None else plan)
     left = min(seconds, search.budget.seconds)
     for loose, part in zip(LOOSE, LOOSE_SHARES, strict=True):
         share = search.budget.share(left * part)
@@ -556,6 +558,9 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
     bounding.add(search.pool)
     if bounding.proves and bounding.state is None:
         for values in dual_feasible_values(search.instance, MOST_PROPOSED, VALUE_BITS):
+            worth = sum(v * d for v, d in zip(values, search.instance.demands, strict=True))
+            if worth * bounding.whole * PROMISING <= search.lower << VALUE_BITS:
+                break
             bounding.propose(values)
             search.lower = max(search.lower, bounding.lower(search.cost))
             search.say("bound")
