@@ -10,6 +10,17 @@ from kerfwright.ledger.jobs import Booked
 from kerfwright.ledger.rack import Measured, add_offcuts, add_sheets
 
 BOARD = "warm white rag"
+SMALL_ORDER = f"""
+[[board]]
+name = "{BOARD}"
+grade = "cotton"
+sheets = [ {{ size = "32 x 40", price = "21.50" }} ]
+[[mat]]
+label = "A"
+qty = 3
+size = "16 x 20"
+board = "{BOARD}"
+"""
 
 
 def size(text: str) -> kw.Size:

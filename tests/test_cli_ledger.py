@@ -10,24 +10,13 @@ from pathlib import Path
 
 import pytest
 from conftest import Command, Ran
-from racks import BOARD, small_ledger
+from racks import BOARD, SMALL_ORDER, small_ledger
 
 import kerfwright as kw
 from kerfwright.ledger.exchange import import_csv, import_json
 from kerfwright.makes import what_they_make
 
 ROOT = Path(__file__).resolve().parent.parent
-ORDER = f"""
-[[board]]
-name = "{BOARD}"
-grade = "cotton"
-sheets = [ {{ size = "32 x 40", price = "21.50" }} ]
-[[mat]]
-label = "A"
-qty = 3
-size = "16 x 20"
-board = "{BOARD}"
-"""
 
 
 @pytest.fixture
@@ -35,7 +24,7 @@ def rack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Give a ledger named by the environment, with an order beside it; the folder is the own."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "rack.db"))
-    (tmp_path / "show.toml").write_text(ORDER)
+    (tmp_path / "show.toml").write_text(SMALL_ORDER)
     return small_ledger(tmp_path / "rack.db").path
 
 
@@ -319,8 +308,8 @@ def test_the_page_shows_a_trace_as_it_is(
     """Two sheets, two offcuts, a job that is cut and one that is planned, a measure and a gift."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "ledger.db"))
-    Path("show.toml").write_text(ORDER)
-    Path("next.toml").write_text(ORDER.replace("qty = 3", "qty = 1"))
+    Path("show.toml").write_text(SMALL_ORDER)
+    Path("next.toml").write_text(SMALL_ORDER.replace("qty = 3", "qty = 1"))
     of = ("--board", BOARD)
     for line in (
         ("ledger", "begin"),
@@ -356,7 +345,7 @@ def test_a_folder_names_its_own_job(command: Command, tmp_path: Path) -> None:
     """Two jobs with the very same plan are told apart by their folders, cut once each."""
     usual = str(tmp_path / "empty.db")
     assert command("ledger", "begin", "--ledger", usual).status == 0
-    (tmp_path / "show.toml").write_text(ORDER)
+    (tmp_path / "show.toml").write_text(SMALL_ORDER)
     folders = [str(tmp_path / name) for name in ("a", "b")]
     for folder in folders:
         ran = command("plan", str(tmp_path / "show.toml"), "--out", folder, "--ledger", usual)
@@ -407,7 +396,7 @@ def test_sheets_bought_after_all_are_one_command(command: Command) -> None:
 @pytest.mark.usefixtures("rack")
 def test_offcuts_of_an_order_are_taken_in_by_one_command(command: Command) -> None:
     """The message names it with the files that were given; then the plan goes through."""
-    Path("own.toml").write_text(ORDER)
+    Path("own.toml").write_text(SMALL_ORDER)
     listed = f'[[offcut]]\nboard = "{BOARD}"\nsize = "18 x 22"\nid = "7"\n'
     Path("my stock.toml").write_text(listed)
     asked = ("own.toml", "--stock", "my stock.toml")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from conftest import Command, Ran
-from racks import BOARD, measured, size, small_ledger
+from racks import BOARD, SMALL_ORDER, measured, size, small_ledger
 
 import kerfwright as kw
 from kerfwright.drawings.lettering import width
@@ -16,25 +16,13 @@ from kerfwright.ledger import Ledger
 from kerfwright.ledger.rack import Measured, add_offcuts, add_slips
 from kerfwright.makes import METRIC_SIZES, SMALL_SIZES, what_they_make
 
-ORDER = f"""
-[[board]]
-name = "{BOARD}"
-grade = "cotton"
-sheets = [ {{ size = "32 x 40", price = "21.50" }} ]
-[[mat]]
-label = "A"
-qty = 3
-size = "16 x 20"
-board = "{BOARD}"
-"""
-
 
 @pytest.fixture
 def rack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ledger:
     """Give a ledger named by the environment, with an order beside it; the folder is the own."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "rack.db"))
-    (tmp_path / "show.toml").write_text(ORDER)
+    (tmp_path / "show.toml").write_text(SMALL_ORDER)
     return small_ledger(tmp_path / "rack.db")
 
 
@@ -65,7 +53,7 @@ def test_slip_sheets_are_counted(rack: Ledger, command: Command) -> None:
 def test_worn_slip_sheets_are_named(rack: Ledger, command: Command) -> None:
     """Three windows after nine wear one out; those over none are told."""
     add_slips(rack, BOARD, size("4 x 40"), 1)
-    Path("show.toml").write_text(ORDER.replace("qty = 3", "qty = 12"))
+    Path("show.toml").write_text(SMALL_ORDER.replace("qty = 3", "qty = 12"))
     command("plan", "show.toml")
     cut = command("ledger", "cut", "show").out
     assert "12 windows cut, 2 of them over no slip sheet in the ledger" in cut

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from ..lengths import Length, Size, Unit, format_length, format_size
+from ..lengths import Length, Unit, format_length
 from .events import Event, read_exact
+from .sizes import size_text
 
-__all__ = ["changes", "entry_words", "shown_size"]
+__all__ = ["changes", "entry_words"]
 
 _BORN = {"added", "made", "drop-out"}
 _OF_OFFCUTS = {
@@ -81,11 +82,6 @@ def _counts(events: Sequence[Event]) -> Iterator[str]:
             yield f"entry {event.undoes} taken back"
 
 
-def shown_size(size: Size) -> str:
-    """Return a size in the unit that it is simpler in, with the unit."""
-    return format_size(size, _simpler(size.width, size.height), with_unit=True)
-
-
 def _simpler(*lengths: Length) -> Unit:
     inches = max(length.in_unit(Unit.INCH).denominator for length in lengths)
     plain = inches <= max(length.mm.denominator for length in lengths)
@@ -117,7 +113,7 @@ def _changes(life: Sequence[Event], event: Event) -> Iterator[str]:
     if event.width is not None and event.height is not None:
         sized = next((one for one in reversed(life) if one.width is not None), None)
         if sized is not None and sized.size != event.size:
-            yield f"size {shown_size(event.size)}, was {shown_size(sized.size)}"
+            yield f"size {size_text(event.size)}, was {size_text(sized.size)}"
     for column in ("board", "grade", "buffered", "direction"):
         now, was = getattr(event, column), _before(life, column)
         if now is not None and was is not None and now != was:
