@@ -44,7 +44,7 @@ CHEAP_WORK = 4e6
 GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
 FIRST_FILLS = 2
 # Above so much work times sizes a first plan is put together piece by piece.
-MOST_FILL_WORK = 2.5e8
+MOST_FILL_WORK, FEW_COPIES = 2.5e8, 2.5
 RECREATE_SECONDS, POLISH_SECONDS = 0.3, 0.06
 FEW_SIZES = 7
 QUICKLY_PRICED = 1e6
@@ -316,11 +316,17 @@ def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | No
     if instance.has_bench_limits:
         quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
         return fill(instance, quick, values, budget.for_first_plan())
-    if coarse.work * len(instance.pieces) > MOST_FILL_WORK:
+    if _is_piecemeal(instance, coarse):
         found = put_together(instance, budget.for_first_plan())
         if found is not None:
             return found
     return fill(instance, coarse, values, budget.for_first_plan())
+
+
+def _is_piecemeal(instance: Instance, coarse: Grid) -> bool:
+    """Whether sizes are many and copies few, and a fill so dear, that pieces go one by one."""
+    few_copies = sum(instance.demands) <= FEW_COPIES * len(instance.pieces)
+    return few_copies and coarse.work * len(instance.pieces) > MOST_FILL_WORK
 
 
 def _whole(instance: Instance) -> int:
@@ -337,7 +343,7 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
                 return
             step(search)
         return
-    if search.grids[0].work * len(search.instance.pieces) > MOST_FILL_WORK:
+    if _is_piecemeal(search.instance, search.grids[0]):
         for step in (
             partial(_recreate, seconds=RECREATE_SECONDS, seed=0),
             partial(_bound, bounding=bounding),
