@@ -62,8 +62,8 @@ process ever held, interpreter and imports included.
 Every plan is recounted by the benchmark itself before it goes into a table: its layouts fit,
 demands and stock are kept, costs add up.
 A run may take only some instances of a set; the tables say how many they count.
-Results are kept from run to run: an instance that is proved need not be run again when the packer
-changes, so that its time may be an older packer's.
+Results are kept from run to run, and not everything is run again when the packer changes: a time
+may be an older packer's, and so may a plan.
 *Bound* is a cost that no plan can undercut, as the packer proves it; a plan that meets it is
 *proved*.
 *Naive* is a general-purpose library for packing rectangles, rectpack, in its guillotine modes: the
