@@ -68,10 +68,7 @@ def add_command(
     from kerfwright.ledger.exchange import parse_buffered, parse_edges, parse_grade
     from kerfwright.ledger.rack import Measured
 
-    if sheets + slips + drop_out > 1:
-        raise typer.BadParameter("--sheets, --slips and --drop-out exclude one another")
-    if price is not None and not sheets:
-        raise typer.BadParameter("--price goes with --sheets")
+    _refuse_mixed(sheets=sheets, slips=slips, drop_out=drop_out, price=price)
     bare = unit_of(unit)
     one = Measured(
         board=" ".join(board.split()),
@@ -90,6 +87,14 @@ def add_command(
         raise typer.BadParameter("--board names no board")
     entry, what = _added(recording_at(ledger), one, qty, sheets=sheets, slips=slips, price=price)
     noted(entry, done=f"{what}, {shown(one.size)} of {one.board}", otherwise="", as_json=as_json)
+
+
+def _refuse_mixed(*, sheets: bool, slips: bool, drop_out: bool, price: str | None) -> None:
+    """Refuse to take one thing for two."""
+    if sheets + slips + drop_out > 1:
+        raise typer.BadParameter("--sheets, --slips and --drop-out exclude one another")
+    if price is not None and not sheets:
+        raise typer.BadParameter("--price goes with --sheets")
 
 
 def _added(

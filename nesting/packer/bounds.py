@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from .layouts import gross_areas, gross_rooms
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -79,9 +81,7 @@ def rate(
 
 def area_values(instance: Instance) -> PieceValues:
     """Return the bound by gross area: each piece is worth its share of the dearest-used sheet."""
-    kerf = instance.kerf
-    areas = [(piece.width + kerf) * (piece.height + kerf) for piece in instance.pieces]
-    rooms = [(source.width + kerf) * (source.height + kerf) for source in instance.sources]
+    areas, rooms = gross_areas(instance), gross_rooms(instance)
     rates = [
         Fraction(source.cost, room)
         for source, room in zip(instance.sources, rooms, strict=True)

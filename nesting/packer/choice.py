@@ -7,13 +7,14 @@ approach for bin-packing problems.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from .running import run_model
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from ortools.sat.python import cp_model
 
@@ -29,6 +30,16 @@ class Choice:
     """How many copies of each layout; layouts not cut are left out."""
 
     copies: Mapping[Layout, int]
+
+    @classmethod
+    def of(cls, sheets: Iterable[Layout]) -> Choice:
+        """Return the choice of one copy for each time that a layout is named."""
+        return cls(Counter(sheets))
+
+    @property
+    def sheets(self) -> list[Layout]:
+        """Return the layout of every sheet, copies named as often as they are cut."""
+        return [layout for layout, copies in self.copies.items() for _ in range(copies)]
 
     def cost(self, instance: Instance) -> int:
         """Return what the sources cost."""

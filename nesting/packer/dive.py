@@ -10,15 +10,14 @@ from __future__ import annotations
 
 import math
 import random
-from collections import Counter
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from .choice import Choice
 from .columns import ProperColumns
 from .fill import corrected, fill
-from .layouts import Layout, Place, used_area
-from .recreate import Recreation
+from .layouts import Layout, Place, gross_areas, gross_rooms, used_area
+from .recreate import cheaper
 from .remains import slimmed
 from .tidy import thinned
 
@@ -36,7 +35,7 @@ FILL_FROM_SHEETS = 6
 FILL_POWERS = (1.02, 1.1, 1.0)
 KEEPS = 0.8
 STRAYS = 4
-RECREATE_SECONDS, RECREATIONS = 0.15, 1_000_000
+RECREATE_SECONDS = 0.15
 
 
 @dataclass(slots=True)
@@ -68,14 +67,9 @@ class _Dive:
 
     def is_nearly_done(self) -> bool:
         """Whether so little is left that a few fills will do."""
-        kerf = self.instance.kerf
-        room = max(
-            (source.width + kerf) * (source.height + kerf) for source in self.instance.sources
-        )
-        area = sum(
-            piece.demand * (piece.width + kerf) * (piece.height + kerf)
-            for piece in self.left.pieces
-        )
+        room = max(gross_rooms(self.instance))
+        areas = zip(gross_areas(self.left), self.left.demands, strict=True)
+        area = sum(area * demand for area, demand in areas)
         return area <= FILL_FROM_SHEETS * room
 
 
@@ -171,21 +165,11 @@ def _finish(work: _Dive, grid: Grid, values: Sequence[float], budget: Budget) ->
 
 def _recreate(work: _Dive, rest: Choice, budget: Budget) -> None:
     """Clear and refill the few sheets of the rest, towards a sheet less."""
-    share = budget.share(RECREATE_SECONDS)
-    before = share.seconds
-    available = [source.available for source in work.left.sources]
-    try:
-        while True:
-            slim = slimmed(work.left, rest)
-            layouts = [layout for layout, copies in slim.copies.items() for _ in range(copies)]
-            goal = rest.cost(work.left) - 1
-            again = Recreation.of(work.left, layouts, goal, available, 0)
-            if not again.run(share, RECREATIONS):
-                return
-            rest = Choice(Counter(again.plan()))
-            work.offer(rest)
-    finally:
-        budget.seconds -= before - share.seconds
+    sheets = slimmed(work.left, rest).sheets
+    with budget.lent(RECREATE_SECONDS) as share:
+        while (found := cheaper(work.left, sheets, (), share, seed=0)) is not None:
+            sheets = found
+            work.offer(Choice.of(sheets))
 
 
 def _taken(

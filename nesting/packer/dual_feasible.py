@@ -35,7 +35,7 @@ ROUNDING = 1e-3
 
 
 def dual_feasible_values(instance: Instance, most: int, bits: int) -> list[tuple[int, ...]]:
-    """Return piece values with which no largest sheet is worth more than ``2 ** bits``.
+    """Return piece values at which a largest sheet is worth about ``2 ** bits``, to be priced.
 
     Parameters
     ----------
@@ -44,8 +44,9 @@ def dual_feasible_values(instance: Instance, most: int, bits: int) -> list[tuple
 
     Notes
     -----
-    Pieces are looked at as if no layout were cut edge to edge, so the values may be scaled up
-    once layouts are priced.
+    Pieces are looked at as if no layout were cut edge to edge, so that the values can often be
+    scaled up once layouts are priced. Where some pieces may turn on a square sheet and others
+    not, the average is no proof, and they may have to be scaled down.
     """
     source = max(instance.sources, key=lambda one: one.width * one.height)
     wide, high = source.width + instance.kerf, source.height + instance.kerf

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .choice import Choice
-from .layouts import Layout, caps, counts_of, fits
+from .layouts import Layout, caps, counts_of, fits, gross_areas, gross_rooms
 from .legal import legal
 from .recursion import WITHIN_WORK, best_within, trace_within
 from .refill import refilled
@@ -54,10 +54,7 @@ class _Remaining:
 
 def starting_values(instance: Instance, power: float) -> list[float]:
     """Return the gross area of each piece type to a power a little over one."""
-    kerf = instance.kerf
-    return [
-        float((piece.width + kerf) * (piece.height + kerf)) ** power for piece in instance.pieces
-    ]
+    return [float(area) ** power for area in gross_areas(instance)]
 
 
 def whole_values(values: Sequence[float]) -> list[int]:
@@ -133,12 +130,10 @@ def corrected(
     instance: Instance, values: Sequence[float], plan: Choice, power: float
 ) -> list[float]:
     """Return the values moved towards what each piece's layouts wasted."""
-    kerf = instance.kerf
-    areas = [(piece.width + kerf) * (piece.height + kerf) for piece in instance.pieces]
+    areas, rooms = gross_areas(instance), gross_rooms(instance)
     moved = list(values)
     for layout, copies in plan.copies.items():
-        source = instance.sources[layout.source]
-        room = (source.width + kerf) * (source.height + kerf)
+        room = rooms[layout.source]
         used = sum(area * count for area, count in zip(areas, layout.counts, strict=True))
         for piece, count in enumerate(layout.counts):
             if count:

@@ -18,6 +18,8 @@ __all__ = [
     "caps",
     "counts_of",
     "fits",
+    "gross_areas",
+    "gross_rooms",
     "needed",
     "strips",
     "used_area",
@@ -112,6 +114,18 @@ def used_area(instance: Instance, layout: Layout) -> int:
     )
 
 
+def gross_areas(instance: Instance) -> list[int]:
+    """Return the area of each piece type, kerf added to both sides."""
+    kerf = instance.kerf
+    return [(piece.width + kerf) * (piece.height + kerf) for piece in instance.pieces]
+
+
+def gross_rooms(instance: Instance) -> list[int]:
+    """Return the area of each source, kerf added to both sides."""
+    kerf = instance.kerf
+    return [(source.width + kerf) * (source.height + kerf) for source in instance.sources]
+
+
 def fits(instance: Instance, layout: Layout) -> bool:
     """Return whether the tree, closed up, fits its source."""
     source = instance.sources[layout.source]
@@ -121,7 +135,6 @@ def fits(instance: Instance, layout: Layout) -> bool:
 
 def caps(instance: Instance, demands: Sequence[int]) -> list[int | None]:
     """Return the demands, or None where no source could hold more of a type, going by area."""
-    kerf = instance.kerf
-    room = max((source.width + kerf) * (source.height + kerf) for source in instance.sources)
-    most = [room // ((piece.width + kerf) * (piece.height + kerf)) for piece in instance.pieces]
+    room = max(gross_rooms(instance))
+    most = [room // area for area in gross_areas(instance)]
     return [None if 0 < top <= left else left for left, top in zip(demands, most, strict=True)]

@@ -12,12 +12,11 @@ from __future__ import annotations
 
 import math
 import random
-from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from .choice import Choice
-from .layouts import Layout, Place, Split, counts_of, needed
+from .layouts import Layout, Place, Split, counts_of, gross_areas, gross_rooms, needed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
     from .layouts import Tree
     from .running import Budget
 
-__all__ = ["Recreation", "loosest", "put_together", "unused"]
+__all__ = ["Recreation", "cheaper", "loosest", "put_together", "unused"]
 
 HISTORY = 20
 BLINKS = 0.03
@@ -39,6 +38,8 @@ LEFT_WEIGHT = 0.5
 NOISE = 0.3
 OUT_WEIGHT = 3.0
 FIRST_TRIES = 4
+# Where the budget does not end the rounds before.
+MOST_ROUNDS = 1_000_000
 FEWEST_SHEETS, MOST_SHEETS = 3, 80
 
 
@@ -243,8 +244,8 @@ class Recreation:
         # Chance decides where to look, not what is right; nothing secret hangs on it.
         work = cls(instance, goal, list(available), random.Random(seed), worth)  # noqa: S311
         kerf = instance.kerf
-        work._areas = [(p.width + kerf) * (p.height + kerf) for p in instance.pieces]
-        work._room = max((s.width + kerf) * (s.height + kerf) for s in instance.sources)
+        work._areas = gross_areas(instance)
+        work._room = max(gross_rooms(instance))
         work._forgone = [
             worth(s.width, s.height) if worth is not None and s.cost == 0 else 0.0
             for s in instance.sources
@@ -273,7 +274,7 @@ class Recreation:
                 work.left_out += [n for n, count in enumerate(layout.counts) for _ in range(count)]
         return work
 
-    def run(self, budget: Budget, rounds: int) -> bool:
+    def run(self, budget: Budget, rounds: int = MOST_ROUNDS) -> bool:
         """Work until nothing is left out; return whether that was reached."""
         self._put_back(budget)
         now = self._badness()
@@ -284,7 +285,7 @@ class Recreation:
             now = self._round(budget, now, history, number % HISTORY)
         return not self.left_out
 
-    def gather(self, budget: Budget, rounds: int) -> list[Layout]:
+    def gather(self, budget: Budget, rounds: int = MOST_ROUNDS) -> list[Layout]:
         """Return the layouts that leave the most of `worth` with nothing left out."""
         best, least = self.plan(), self._badness()
         history, now = [least] * HISTORY, least
@@ -510,10 +511,29 @@ def put_together(instance: Instance, budget: Budget) -> Choice | None:
         work = Recreation.of(instance, [], goal, available, seed)
         work.left_out = [n for n, demand in enumerate(instance.demands) for _ in range(demand)]
         if work.run(budget, 0):
-            plan = Choice(Counter(work.plan()))
+            plan = Choice.of(work.plan())
             if best is None or plan.cost(instance) < best.cost(instance):
                 best = plan
     return best
+
+
+def cheaper(
+    instance: Instance,
+    sheets: Sequence[Layout],
+    kept: Sequence[Layout],
+    budget: Budget,
+    seed: int,
+) -> list[Layout] | None:
+    """Return sheets that make the same and cost less, or None if none were found.
+
+    Parameters
+    ----------
+    kept
+        The plan's other sheets, which keep what they take of the stock.
+    """
+    goal = sum(instance.sources[layout.source].cost for layout in sheets) - 1
+    work = Recreation.of(instance, sheets, goal, unused(instance, kept), seed)
+    return work.plan() if work.run(budget) else None
 
 
 def loosest(
@@ -525,7 +545,7 @@ def loosest(
     """
     # Chance decides where to look, not what is right; nothing secret hangs on it.
     chance = random.Random(seed)  # noqa: S311
-    sheets = [layout for layout, copies in plan.copies.items() for _ in range(copies)]
+    sheets = plan.sheets
     chance.shuffle(sheets)
     sheets.sort(key=lambda layout: -_waste(instance, layout))
     paid = [source.cost for source in instance.sources if source.cost]
@@ -549,10 +569,6 @@ def unused(instance: Instance, layouts: Sequence[Layout]) -> list[int | None]:
 
 def _waste(instance: Instance, layout: Layout) -> float:
     """Return the share of a sheet's gross area that is not piece."""
-    kerf = instance.kerf
-    source = instance.sources[layout.source]
-    used = sum(
-        count * (piece.width + kerf) * (piece.height + kerf)
-        for count, piece in zip(layout.counts, instance.pieces, strict=True)
-    )
-    return 1 - used / ((source.width + kerf) * (source.height + kerf))
+    areas = zip(gross_areas(instance), layout.counts, strict=True)
+    used = sum(area * count for area, count in areas)
+    return 1 - used / gross_rooms(instance)[layout.source]

@@ -8,7 +8,6 @@ stock that stay whole count with those of the job. Plans of equal cost are compa
 from __future__ import annotations
 
 import math
-from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -31,7 +30,6 @@ SEED = 20
 WORTH_TIDYING = 0.02
 SETTINGS_A_TYPE = 2
 LOOSE = (0.6, 2.0)
-GATHERINGS = 1_000_000
 
 
 @dataclass(slots=True)
@@ -179,10 +177,8 @@ def kindest(instance: Instance, plan: Choice, budget: Budget) -> Choice:
         for number, loose in enumerate(LOOSE):
             if budget.spent or remains.total(best) >= most:
                 break
-            share = budget.share(budget.seconds / (len(LOOSE) - number))
-            before = share.seconds
-            found = _gathered(instance, best, remains, share, loose)
-            budget.seconds -= before - share.seconds
+            with budget.lent(budget.seconds / (len(LOOSE) - number)) as share:
+                found = _gathered(instance, best, remains, share, loose)
             gained = remains.total(found) - remains.total(best)
             if gained * TWENTIETHS >= 1:
                 best = found
@@ -197,14 +193,13 @@ def _gathered(
     """Return the plan with the loosest sheets packed anew; as it was if that is not cuttable."""
     chosen, kept = loosest(instance, plan, loose, SEED)
     goal = sum(instance.sources[layout.source].cost for layout in chosen)
-    available = unused(instance, kept)
-    work = Recreation.of(instance, chosen, goal, available, SEED, remains.worth)
+    work = Recreation.of(instance, chosen, goal, unused(instance, kept), SEED, remains.worth)
     if work.left_out:
         return plan
-    found = work.gather(budget, GATHERINGS)
+    found = work.gather(budget)
     if instance.has_bench_limits:
         cuttable = [legal(instance, layout) for layout in found]
         if None in cuttable:
             return plan
         found = [layout for layout in cuttable if layout is not None]
-    return slimmed(instance, Choice(Counter((*kept, *found))))
+    return slimmed(instance, Choice.of((*kept, *found)))

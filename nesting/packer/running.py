@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -69,9 +70,15 @@ class Budget:
         if self.stop():
             raise Stopped
 
-    def share(self, seconds: float) -> Budget:
-        """Return a budget of at most `seconds`; the caller takes off what was spent."""
-        return Budget(min(seconds, self.seconds), self.stop, self.abort, self.report)
+    @contextmanager
+    def lent(self, seconds: float) -> Iterator[Budget]:
+        """Lend a budget of at most `seconds`; what is spent of it is taken off here at the end."""
+        share = Budget(min(seconds, self.seconds), self.stop, self.abort, self.report)
+        before = share.seconds
+        try:
+            yield share
+        finally:
+            self.seconds -= before - share.seconds
 
     def for_first_plan(self) -> Budget:
         """Return a budget without end, which only an abort cuts short."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
@@ -20,12 +19,12 @@ from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
-from .recreate import Recreation, loosest, put_together, unused
+from .recreate import cheaper, loosest, put_together
 from .remains import kindest, slimmed
 from .running import Budget, Stopped
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from ..problem.instance import Instance
     from .bounds import PieceValues
@@ -50,7 +49,6 @@ FEW_SIZES = 7
 QUICKLY_PRICED = 1e6
 # Values are priced if they come so near to raising the bound as they are.
 MOST_PROPOSED, PROMISING = 2, 1.03
-RECREATIONS = 1_000_000
 RECREATE_SHARE, FIRST_RESTART, RESTART_LENGTHS = 0.6, 100, 4
 # How many sheets' worth of waste the sheets that are cleared have between them, at first and later.
 LOOSE = (1.3, math.inf)
@@ -336,69 +334,48 @@ def _whole(instance: Instance) -> int:
 def _close(search: Search, bounding: ColumnGeneration) -> None:
     """Work until the plan meets the bound or nothing is left to try."""
     search.say("first plan")
-    if search.limited and not search.is_closed():
-        _without_limits(search, bounding)
-        for step in (_better_fills, _exhaust, partial(_deepen, bounding=bounding)):
-            if search.is_closed():
-                return
-            step(search)
-        return
-    if _is_piecemeal(search.instance, search.grids[0]):
-        for step in (
-            partial(_recreate, seconds=RECREATE_SECONDS, seed=0),
-            partial(_bound, bounding=bounding),
-            partial(_recreate_again, share=RECREATE_SHARE),
-        ):
-            if search.is_closed():
-                return
-            step(search)
-        _deepen(search, bounding)
-        return
-    if len(search.instance.pieces) <= FEW_SIZES:
-        # Layout by layout first: strips of equal pieces are easier to cut.
-        steps = (
-            partial(_bound, bounding=bounding),
-            partial(_better_fills, polish=False),
-            _exhaust,
-            partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
-            partial(_dive, columns=bounding, grid=search.grids[0], seed=0),
-        )
-    else:
-        steps = (
-            *(
-                ()
-                if bounding.grid.work <= QUICKLY_PRICED
-                else (partial(_recreate, seconds=POLISH_SECONDS, seed=0),)
-            ),
-            partial(_bound, bounding=bounding),
-            partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
-            _better_fills,
-            partial(_dive, columns=bounding, grid=search.grids[0], seed=0),
-            _exhaust,
-        )
-    for step in steps:
+    for step in _steps(search, bounding):
         if search.is_closed():
             return
         step(search)
-    _deepen(search, bounding)
+    if not search.is_closed():
+        _deepen(search, bounding)
+
+
+def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search], None], ...]:
+    """Return what is tried before `_deepen`, and in which order."""
+    if search.limited:
+        return partial(_without_limits, bounding=bounding), _better_fills, _exhaust
+    bound = partial(_bound, bounding=bounding)
+    longer = partial(_recreate, seconds=RECREATE_SECONDS, seed=1)
+    diving = partial(_dive, columns=bounding, grid=search.grids[0], seed=0)
+    if _is_piecemeal(search.instance, search.grids[0]):
+        first = partial(_recreate, seconds=RECREATE_SECONDS, seed=0)
+        return first, bound, partial(_recreate_again, share=RECREATE_SHARE)
+    if len(search.instance.pieces) <= FEW_SIZES:
+        # Layout by layout first: strips of equal pieces are easier to cut.
+        return bound, partial(_better_fills, polish=False), _exhaust, longer, diving
+    steps = (bound, longer, _better_fills, diving, _exhaust)
+    if bounding.grid.work <= QUICKLY_PRICED:
+        return steps
+    return partial(_recreate, seconds=POLISH_SECONDS, seed=0), *steps
 
 
 def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
     """Plan as if the tool had no limits; take the bound, and what keeps the limits after all."""
     free = replace(search.instance, longest_cut=None, narrowest_strip=0)
-    share = search.budget.share(FREE_SHARE * search.budget.seconds)
-    before = share.seconds
     grids = _grids(free, search.relaxed)
-    inner = Search(free, share, grids, search.relaxed, search.best, search.lower, dict(search.pool))
-    bounding.budget = share
-    try:
-        _close(inner, bounding)
-    finally:
-        bounding.budget = search.budget
-        search.budget.seconds -= before - share.seconds
-        search.lower, search.searched = inner.lower, inner.searched
-        search.offer_relaxed(inner.best)
-        search.gather(inner.pool)
+    pool = dict(search.pool)
+    with search.budget.lent(FREE_SHARE * search.budget.seconds) as share:
+        inner = Search(free, share, grids, search.relaxed, search.best, search.lower, pool)
+        bounding.budget = share
+        try:
+            _close(inner, bounding)
+        finally:
+            bounding.budget = search.budget
+            search.lower, search.searched = inner.lower, inner.searched
+            search.offer_relaxed(inner.best)
+            search.gather(inner.pool)
 
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
@@ -442,15 +419,11 @@ def _recreate(search: Search, seconds: float, seed: int, plan: Choice | None = N
     now = slimmed(search.instance, search.best if plan is None else plan)
     left = min(seconds, search.budget.seconds)
     for loose, part in zip(LOOSE, LOOSE_SHARES, strict=True):
-        share = search.budget.share(left * part)
-        before = share.seconds
-        try:
+        with search.budget.lent(left * part) as share:
             while not search.is_closed() and (found := _recreated(search, share, loose, seed, now)):
                 now = found
                 search.offer(now)
                 search.say("clearing and refilling")
-        finally:
-            search.budget.seconds -= before - share.seconds
 
 
 def _recreate_again(search: Search, share: float) -> None:
@@ -468,17 +441,10 @@ def _recreated(
     search: Search, budget: Budget, loose: float, seed: int, plan: Choice
 ) -> Choice | None:
     """Return a cheaper plan that the tool can cut, or None."""
-    instance = search.instance
-    chosen, kept = loosest(instance, plan, loose, seed)
-    goal = sum(instance.sources[layout.source].cost for layout in chosen) - 1
-    work = Recreation.of(instance, chosen, goal, unused(instance, kept), seed)
-    if not work.run(budget, RECREATIONS):
-        return None
-    layouts = work.plan()
+    chosen, kept = loosest(search.instance, plan, loose, seed)
+    layouts = cheaper(search.instance, chosen, kept, budget, seed) or ()
     found = search.cuttable(layouts)
-    if len(found) < len(layouts):
-        return None
-    return Choice(Counter((*kept, *found)))
+    return Choice.of((*kept, *found)) if layouts and len(found) == len(layouts) else None
 
 
 def _proper(search: Search, columns: ProperColumns) -> None:
@@ -520,14 +486,13 @@ def _exhaust(search: Search) -> None:
     if search.grid.work > MOST_EXHAUST_WORK:
         return
     search.say("listing layouts")
-    share = search.budget.share(EXHAUST_LIMITED_SECONDS if search.limited else EXHAUST_SECONDS)
-    before = share.seconds
+    seconds = EXHAUST_LIMITED_SECONDS if search.limited else EXHAUST_SECONDS
     grid = search.grid if search.limited or search.relaxed is None else search.relaxed
-    try:
-        listed = maximal_layouts(search.instance, grid, share)
-    except TooMany:
-        listed = ()
-    search.budget.seconds -= before - share.seconds
+    with search.budget.lent(seconds) as share:
+        try:
+            listed = maximal_layouts(search.instance, grid, share)
+        except TooMany:
+            listed = ()
     layouts = search.cuttable(listed)
     if not layouts:
         return
@@ -669,10 +634,11 @@ def _corrected_fills(
         total = dict(kept)
         for layout, count in rest.copies.items():
             total[layout] = total.get(layout, 0) + count
-        search.offer(Choice(total))
+        plan = Choice(total)
+        search.offer(plan)
         search.say("whole plans")
         if polish:
-            _recreate(search, POLISH_SECONDS, number, Choice(total))
+            _recreate(search, POLISH_SECONDS, number, plan)
         values = corrected(search.instance, values, rest, POWERS[number % len(POWERS)])
     return values
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .grids import Grid
-from .layouts import Layout, Place, Split, needed
+from .layouts import Layout, Place, Split, gross_areas, needed
 from .positions import normal_patterns, relaxed_axis
 from .recursion import best_within, trace_within
 
@@ -181,7 +181,7 @@ def _cornered(instance: Instance, layout: Layout, keep: _Keep) -> tuple[float, L
     if grid is None or grid.work > MOST_WORK:
         return None
     kerf = instance.kerf
-    areas = [(piece.width + kerf) * (piece.height + kerf) for piece in instance.pieces]
+    areas = gross_areas(instance)
     bounded = best_within(grid, areas, layout.counts)
     whole = bounded.holding(layout.counts)
     if not whole.any():

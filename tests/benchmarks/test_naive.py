@@ -34,8 +34,6 @@ def test_overlaps_and_overhang_are_seen(second: tuple[int, int, int, int]) -> No
 
 def test_the_library_plans_with_kerf() -> None:
     """Of 5 x 2 two pieces of 2 x 2 can be cut with a kerf of 1, of 4 x 2 only one."""
-    if not naive.installed():
-        pytest.skip("rectpack, of the extra 'bench', is not installed")
     pieces = (PieceType(2, 2, 4, may_turn=True),)
     wide = Instance(pieces, (SourceType(5, 2, 10, None),), kerf=1)
     narrow = Instance(pieces, (SourceType(4, 2, 8, None),), kerf=1)
@@ -45,8 +43,6 @@ def test_the_library_plans_with_kerf() -> None:
 
 def test_too_few_sheets_are_no_plan() -> None:
     """With one sheet on hand for two that are needed, there is no plan."""
-    if not naive.installed():
-        pytest.skip("rectpack, of the extra 'bench', is not installed")
     instance = Instance((PieceType(2, 2, 2, may_turn=True),), (SourceType(2, 2, 1, 1),))
     assert naive.packed(asdict(instance))["outcome"] == "short"
 
