@@ -357,6 +357,24 @@ def test_the_command_books_the_rest(
     assert "job 1 went on as job 3, which is cut by now" in ran.err
 
 
+def test_drop_outs_come_from_the_mats_of_before_and_after(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All six mats give a drop-out, whichever plan cut them; their windows are counted once."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    assert command("resume", plan, "--done", "L2:1").status == 0
+    ran = command("ledger", "cut", "2", "--drop-out", "A=7 of 11 x 14")
+    assert (ran.status, ran.out) == (2, "")
+    assert "job 2 has 6 mats 'A', so that 7 drop-outs cannot come from it" in ran.err
+    assert command("ledger", "cut", "2", "--drop-out", "A=11 x 14").status == 0
+    state = Ledger(tmp_path / "rack.db").state()
+    assert dict(state.jobs[2].windows) == {"A": 6}
+    assert dict(state.jobs[2].dropped) == {"A": 6}
+    ran = command("ledger", "check", "--trace")
+    assert (ran.status, ran.err) == (0, "")
+    assert "job 2 was cut from" in ran.out
+
+
 def test_without_the_ledger_nothing_is_recorded(
     command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
