@@ -8,16 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kerfwright.packer import fronts, grids
 from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import counts_of
-from kerfwright.packer.recursion import (
-    best_values,
-    best_within,
-    trace,
-    trace_within,
-)
+from kerfwright.packer.recursion import best_values, trace
 from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack, unreachable
+from kerfwright.packer.within import best_within, trace_within
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 # Ours, not published: the most equal pieces that edge-to-edge cuts with turning take from one
@@ -177,6 +174,48 @@ def test_traced_layouts_hold_what_the_tables_say(instance: Instance) -> None:
     within = counts_of(trace_within(grid, bounded, *cell), len(values))
     assert sum(n * v for n, v in zip(within, values, strict=True)) == bounded.values[cell]
     assert all(n <= demand for n, demand in zip(within, instance.demands, strict=True))
+
+
+@settings(max_examples=100, deadline=None)
+@given(tiny())
+def test_parts_may_be_priced_in_fronts_or_by_levels(instance: Instance) -> None:
+    """Tables are the same whether fronts are kept, laid out anew in lots, or not used at all."""
+    values = [piece.width * piece.height for piece in instance.pieces]
+
+    def priced() -> tuple[bytes, bytes]:
+        grid = build_grid(instance, limited=instance.has_bench_limits)
+        within = best_within(grid, values, instance.demands)
+        return best_values(grid, values).tobytes(), within.values.tobytes()
+
+    kept = priced()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(fronts, "MOST_SPLITS", 2)
+        assert priced() == kept
+        patch.setattr(grids, "MOST_KEPT", 0)
+        assert priced() == kept
+
+
+@settings(max_examples=100, deadline=None)
+@given(tiny())
+def test_no_part_is_priced_before_its_halves(instance: Instance) -> None:
+    """A front's splits use parts of earlier fronts, and every part that can be split is in one."""
+    grid = build_grid(instance, limited=instance.has_bench_limits)
+    columns = grid.shape[1]
+    seen: set[int] = set()
+    for front in grid.fronts():
+        cells = {int(cell) for cell in front.cells}
+        assert not cells & seen
+        assert not cells & {int(half) for half in (*front.first, *front.second)}
+        seen |= cells
+    assert seen == {
+        row * columns + column
+        for row in range(1, grid.shape[0])
+        for column in range(1, columns)
+        if any(
+            len(splits[0]) and grid.may_split(axis, row, column)
+            for axis, splits in ((0, grid.x.splits[row]), (1, grid.y.splits[column]))
+        )
+    }
 
 
 @settings(max_examples=60, deadline=None)

@@ -11,7 +11,8 @@ from .bounds import PieceValues, next_total, rate
 from .layouts import Layout, caps, counts_of, fits
 from .legal import legal
 from .master import Master, MasterState
-from .recursion import WITHIN_WORK, best_values, best_within, trace_within, traces
+from .recursion import best_values, traces
+from .within import WITHIN_WORK, best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

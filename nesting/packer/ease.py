@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["easiest"]
 
 FEWEST_LAYOUTS = 4
-MOST_POOL = 300
+MOST_POOL = 150
 WORTH_STEPS = 10_000
 
 

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 from .choice import Choice
 from .layouts import Layout, caps, counts_of, fits, gross_areas, gross_rooms
 from .legal import legal
-from .recursion import WITHIN_WORK, best_within, trace_within
 from .refill import refilled
+from .within import WITHIN_WORK, best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

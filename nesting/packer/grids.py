@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .fronts import fronts, most_fronts, number_of_splits
 from .positions import limited_axis, normal_patterns, relaxed_axis, scaled
 
 if TYPE_CHECKING:
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from ..problem.instance import Instance, SourceType
+    from .fronts import Front
     from .positions import CutAxis, Level
 
 __all__ = ["Grid", "build_grid", "chunks", "exact_grid", "quick_grid"]
@@ -24,13 +27,18 @@ MOST_PATTERNS = 3500
 MOST_QUICK_PATTERNS = 1200
 MOST_EXACT_WORK = 1.2e9
 MOST_LOSS = 0.03
+# Splits that are kept in memory, 20 bytes each.
+MOST_KEPT = 6_000_000
+# What pricing a front, and one of its splits, costs in splits compared by levels, as measured.
+SPLITS_A_FRONT = 10_000
+FRONT_WORK = 2
 # Sums that one call of the pricing makes at once: so many fit into a core's second cache.
 CHUNK = 1 << 18
 # Each such call costs as much as so many splits, however few it compares.
 SPLITS_A_CALL = 20_000
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Grid:
     """Every part size that matters, and what can be done with each.
 
@@ -54,15 +62,43 @@ class Grid:
         """Rows (widths) and columns (heights)."""
         return len(self.x.sizes), len(self.y.sizes)
 
-    @property
+    @cached_property
+    def splits(self) -> int:
+        """How many splits all parts have."""
+        return number_of_splits(self.x, self.y)
+
+    @cached_property
+    def most_splits(self) -> int:
+        """A number of splits that no part exceeds."""
+        return sum(max(len(first) for first, _ in axis.splits) for axis in (self.x, self.y))
+
+    @cached_property
     def work(self) -> int:
-        """How many splits one pricing compares, its calls counted as some; budgets count so."""
+        """What one pricing costs, in splits compared by levels; budgets count so."""
+        if self.keeps_fronts:
+            return SPLITS_A_FRONT * most_fronts(self.x, self.y) + FRONT_WORK * self.splits
         rows = len(self.x.sizes)
         total = 0
         for level in self.x.levels:
             total += _sweep_work(level, len(self.y.sizes))
             total += sum(_sweep_work(down, level.end - level.start) for down in self.y.levels)
         return total + rows * len(self.y.sizes)
+
+    @property
+    def keeps_fronts(self) -> bool:
+        """Whether its splits can be kept in memory."""
+        return self.splits <= MOST_KEPT
+
+    def fronts(self) -> Iterator[Front]:
+        """Yield the parts with their splits, in an order in which they can be priced."""
+        return iter(self._kept) if self.keeps_fronts else self._laid_out()
+
+    @cached_property
+    def _kept(self) -> tuple[Front, ...]:
+        return tuple(self._laid_out())
+
+    def _laid_out(self) -> Iterator[Front]:
+        return fronts(self.x, self.y, self.may_split_x, self.may_split_y)
 
     def may_split(self, axis: int, row: int, column: int) -> bool:
         """Return whether a part may be cut across its width (axis 0) or its height (1)."""

@@ -23,7 +23,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .layouts import Place, Split, counts_of
-from .recursion import WITHIN_WORK, best_values, best_within, trace, trace_within
+from .recursion import best_values, trace
+from .within import WITHIN_WORK, best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -75,14 +75,14 @@ class _Part:
 
 
 class _Sheet:
-    """One source of the plan, the parts that are free on it and those that are pieces."""
+    """One source of the plan, the parts that are free on it, each with its area, and the pieces."""
 
     __slots__ = ("free", "pieces", "root", "source")
 
     def __init__(self, source: int, width: int, height: int) -> None:
         self.source = source
         self.root = _Part(width, height, None, self)
-        self.free: dict[_Part, None] = {self.root: None}
+        self.free: dict[_Part, float] = {self.root: float(width * height)}
         self.pieces: dict[_Part, None] = {}
 
     def put(self, free: _Part, axis: int, piece: int, turned: bool, size: tuple[int, int]) -> None:
@@ -103,15 +103,21 @@ class _Sheet:
         if parent is None or parent.axis != axis:
             parent, free = free, _Part(free.width, free.height, free, self)
             del self.free[parent]
-            self.free[free] = None
             parent.axis = axis
             parent.parts = [free]
-        off = _Part(free.width, free.height, parent, self)
-        off.grow(axis, size - off.along(axis))
-        free.grow(axis, -size)
+        if axis == 0:
+            off = _Part(size, free.height, parent, self)
+            free.width -= size
+        else:
+            off = _Part(free.width, size, parent, self)
+            free.height -= size
         parent.parts.append(off)
-        self.free[off] = None
+        self._is_free(free)
+        self._is_free(off)
         return off, free
+
+    def _is_free(self, part: _Part) -> None:
+        self.free[part] = float(part.width * part.height)
 
     def clear(self, part: _Part) -> list[int]:
         """Free a part that is not free; return the pieces that were in it."""
@@ -128,7 +134,7 @@ class _Sheet:
                 del self.free[one]
         part.parts = []
         part.axis = part.piece = -1
-        self.free[part] = None
+        self._is_free(part)
         self._merge(part)
         return gone
 
@@ -149,9 +155,10 @@ class _Sheet:
             del self.free[beside]
             part.grow(parent.axis, beside.along(parent.axis))
             if len(parent.parts) > 1:
+                self._is_free(part)
                 continue
             del self.free[part]
-            self.free[parent] = None
+            self._is_free(parent)
             parent.parts = []
             parent.axis = -1
             part, parent = parent, parent.parent
@@ -173,7 +180,7 @@ def _copied(part: _Part, parent: _Part | None, sheet: _Sheet) -> _Part:
         other.piece, other.turned = part.piece, part.turned
         sheet.pieces[other] = None
     else:
-        sheet.free[other] = None
+        sheet.free[other] = float(part.width * part.height)
     return other
 
 
@@ -217,6 +224,7 @@ class Recreation:
     _sizes: tuple[list[int], ...] = ()
     _forgone: list[float] = field(default_factory=list)
     _room: int = 1
+    _looks: int = 0
 
     @classmethod
     def of(
@@ -337,9 +345,7 @@ class Recreation:
         out = sum(self._areas[piece] for piece in self.left_out) / self._room
         worth = self.worth
         if worth is None:
-            together = sum(
-                (part.width * part.height) ** 2 for sheet in self.sheets for part in sheet.free
-            )
+            together = sum(room * room for sheet in self.sheets for room in sheet.free.values())
             return out - LEFT_WEIGHT * together / self._room**2
         kerf = self.instance.kerf
         return OUT_WEIGHT * out - sum(
@@ -384,38 +390,41 @@ class Recreation:
             for piece in self.left_out
         ]
         keyed.sort()
-        looks = 0
-        out = []
-        for _, piece in keyed:
-            looks += sum(len(sheet.free) for sheet in self.sheets)
-            if not (self._put(piece) or self._open(piece)):
-                out.append(piece)
-        self.left_out = out
-        budget.spend(SPLITS_A_ROUND + SPLITS_A_LOOK * looks)
+        self._looks = 0
+        self.left_out = [piece for _, piece in keyed if not (self._put(piece) or self._open(piece))]
+        budget.spend(SPLITS_A_ROUND + SPLITS_A_LOOK * self._looks)
 
     def _put(self, piece: int) -> bool:
         """Put a piece into the free part where it leaves the most room together."""
-        ways = self._ways[piece]
+        ways, area = self._ways[piece], self._areas[piece]
         chance = self.chance.random
-        least, best = math.inf, None
+        least = most = math.inf
+        best = None
         limited = self.instance.has_bench_limits
         for number, sheet in enumerate(self.sheets):
-            for part in sheet.free:
+            self._looks += len(sheet.free)
+            for part, room in sheet.free.items():
+                if room < area or room > most:
+                    continue
                 width, height = part.width, part.height
                 for turned, wide, high in ways:
                     right, below = width - wide, height - high
-                    if right < 0 or below < 0 or chance() < BLINKS:
+                    if right < 0 or below < 0:
+                        continue
+                    # What two parts have together, squared, is less than what one would have.
+                    beside, under = float(right * height), float(wide * below)
+                    across = beside * beside + under * under
+                    under, beside = float(width * below), float(right * high)
+                    down = under * under + beside * beside
+                    spoilt = room * room - (down if down > across else across)
+                    if spoilt >= least or chance() < BLINKS:
                         continue
                     if limited and not self._may(width, height, right, below):
                         continue
-                    whole = (width * height) ** 2
-                    spoilt = whole - (right * height) ** 2 - (wide * below) ** 2
-                    other = whole - (width * below) ** 2 - (right * high) ** 2
-                    axis = 0
-                    if other < spoilt:
-                        axis, spoilt = 1, other
-                    if spoilt < least:
-                        least, best = spoilt, (number, part, axis, turned, (wide, high))
+                    axis = 1 if down > across else 0
+                    least, best = spoilt, (number, part, axis, turned, (wide, high))
+                    # A larger part would be spoilt more even if all that is left were one part.
+                    most = (spoilt / area + area) / 2
         if best is None:
             return False
         number, part, axis, turned, size = best

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from .layouts import Layout, Place, Split, caps, counts_of, fits, needed
-from .recursion import WITHIN_WORK, best_within, trace_within
+from .within import WITHIN_WORK, best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .grids import Grid
     from .layouts import Tree
-    from .recursion import Bounded
     from .running import Budget
+    from .within import Bounded
 
 __all__ = ["refilled"]
 

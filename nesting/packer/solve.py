@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Packed", "Stuck", "effort", "pack", "unreachable"]
 
-SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.6, 40.0
+SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.4, 30.0
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
@@ -44,7 +44,7 @@ GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
 FIRST_FILLS = 2
 # Above so much work times sizes a first plan is put together piece by piece.
 MOST_FILL_WORK, FEW_COPIES = 2.5e8, 2.5
-RECREATE_SECONDS, POLISH_SECONDS = 0.3, 0.06
+RECREATE_SECONDS, POLISH_SECONDS = 0.15, 0.03
 FEW_SIZES = 7
 QUICKLY_PRICED = 1e6
 # Values are priced if they come so near to raising the bound as they are.
@@ -55,7 +55,7 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, EASE_SHARE = 0.006, 0.012
+REMAINS_SHARE, EASE_SHARE = 0.0015, 0.006
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90

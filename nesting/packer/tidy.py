@@ -15,7 +15,7 @@ import numpy as np
 from .grids import Grid
 from .layouts import Layout, Place, Split, gross_areas, needed
 from .positions import normal_patterns, relaxed_axis
-from .recursion import best_within, trace_within
+from .within import best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
