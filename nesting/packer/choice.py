@@ -39,7 +39,19 @@ class Choice:
     @property
     def sheets(self) -> list[Layout]:
         """Return the layout of every sheet, copies named as often as they are cut."""
-        return [layout for layout, copies in self.copies.items() for _ in range(copies)]
+        return self.few_sheets(max(self.copies.values(), default=0))
+
+    def few_sheets(self, most: int) -> list[Layout]:
+        """Return the layout of every sheet, but at most so many copies of each."""
+        return [one for one, copies in self.copies.items() for _ in range(min(copies, most))]
+
+    def and_sheets(self, sheets: Iterable[Layout]) -> Choice:
+        """Return the choice with one more copy for each time that a layout is named."""
+        return Choice(Counter(self.copies) + Counter(sheets))
+
+    def less_sheets(self, sheets: Iterable[Layout]) -> Choice:
+        """Return the choice with one copy less for each time that a layout is named."""
+        return Choice(Counter(self.copies) - Counter(sheets))
 
     def cost(self, instance: Instance) -> int:
         """Return what the sources cost."""

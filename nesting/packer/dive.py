@@ -167,7 +167,7 @@ def _recreate(work: _Dive, rest: Choice, budget: Budget) -> None:
     """Clear and refill the few sheets of the rest, towards a sheet less."""
     sheets = slimmed(work.left, rest).sheets
     with budget.lent(RECREATE_SECONDS) as share:
-        while (found := cheaper(work.left, sheets, (), share, seed=0)) is not None:
+        while (found := cheaper(work.left, sheets, Choice({}), share, seed=0)) is not None:
             sheets = found
             work.offer(Choice.of(sheets))
 

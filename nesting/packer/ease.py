@@ -25,15 +25,17 @@ if TYPE_CHECKING:
 __all__ = ["easiest"]
 
 FEWEST_LAYOUTS = 4
-MOST_POOL = 150
+MOST_POOL = 100
 WORTH_STEPS = 10_000
 
 
-def easiest(instance: Instance, plan: Choice, pool: Iterable[Layout], budget: Budget) -> Choice:
+def easiest(remains: Remains, plan: Choice, pool: Iterable[Layout], budget: Budget) -> Choice:
     """Return a plan of the same cost, worth no less, of fewer different layouts if found.
 
     Parameters
     ----------
+    remains
+        Of neat layouts.
     pool
         Layouts that the tool can cut.
     budget
@@ -41,20 +43,20 @@ def easiest(instance: Instance, plan: Choice, pool: Iterable[Layout], budget: Bu
     """
     if len(plan.copies) < FEWEST_LAYOUTS or budget.spent:
         return plan
-    remains = Remains(instance, tidy=False)
+    instance = remains.instance
     layouts = _densest(instance, plan, pool)
     if len(layouts) == len(plan.copies):
         return plan
     try:
-        found = _fewest(instance, plan, layouts, remains, budget)
+        found = _fewest(plan, layouts, Remains(instance, tidy=False), budget)
     except Stopped:
         return plan
     if found is None:
         return plan
     slim = slimmed(instance, found)
-    neat = Remains(instance)
-    better = len(slim.copies) < len(plan.copies) and neat.total(slim) >= neat.total(plan) - 1e-9
-    return neat.tidied_plan(slim) if better else plan
+    if len(slim.copies) >= len(plan.copies) or remains.total(slim) < remains.total(plan) - 1e-9:
+        return plan
+    return remains.tidied_plan(slim)
 
 
 def _densest(instance: Instance, plan: Choice, pool: Iterable[Layout]) -> list[Layout]:
@@ -70,15 +72,12 @@ def _fullness(instance: Instance, layout: Layout) -> float:
 
 
 def _fewest(
-    instance: Instance,
-    plan: Choice,
-    layouts: Sequence[Layout],
-    remains: Remains,
-    budget: Budget,
+    plan: Choice, layouts: Sequence[Layout], remains: Remains, budget: Budget
 ) -> Choice | None:
     """Return the choice of fewest layouts that costs no more and leaves no less."""
     from ortools.sat.python import cp_model
 
+    instance = remains.instance
     model = cp_model.CpModel()
     copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in layouts]
     used = [model.new_bool_var("") for _ in layouts]

@@ -529,7 +529,7 @@ def put_together(instance: Instance, budget: Budget) -> Choice | None:
 def cheaper(
     instance: Instance,
     sheets: Sequence[Layout],
-    kept: Sequence[Layout],
+    kept: Choice,
     budget: Budget,
     seed: int,
 ) -> list[Layout] | None:
@@ -547,33 +547,33 @@ def cheaper(
 
 def loosest(
     instance: Instance, plan: Choice, loose: float, seed: int
-) -> tuple[list[Layout], list[Layout]]:
+) -> tuple[list[Layout], Choice]:
     """Return the emptiest sheets of a plan that waste `loose` sheets between them, and the others.
 
     Of sheets as empty as each other, the seed says which come first.
     """
     # Chance decides where to look, not what is right; nothing secret hangs on it.
     chance = random.Random(seed)  # noqa: S311
-    sheets = plan.sheets
+    wastes = {layout: _waste(instance, layout) for layout in plan.copies}
+    sheets = plan.few_sheets(MOST_SHEETS)
     chance.shuffle(sheets)
-    sheets.sort(key=lambda layout: -_waste(instance, layout))
+    sheets.sort(key=lambda layout: -wastes[layout])
     paid = [source.cost for source in instance.sources if source.cost]
     wanted = loose * min(paid, default=0)
     wasted, number = 0.0, 0
     while number < min(len(sheets), MOST_SHEETS) and (wasted < wanted or number < FEWEST_SHEETS):
         layout = sheets[number]
-        wasted += _waste(instance, layout) * instance.sources[layout.source].cost
+        wasted += wastes[layout] * instance.sources[layout.source].cost
         number += 1
-    return sheets[:number], sheets[number:]
+    return sheets[:number], plan.less_sheets(sheets[:number])
 
 
-def unused(instance: Instance, layouts: Sequence[Layout]) -> list[int | None]:
-    """Return how many of each source are left beside `layouts`."""
-    left = [source.available for source in instance.sources]
-    for layout in layouts:
-        available = left[layout.source]
-        left[layout.source] = None if available is None else available - 1
-    return left
+def unused(instance: Instance, plan: Choice) -> list[int | None]:
+    """Return how many of each source a plan leaves."""
+    return [
+        None if source.available is None else source.available - used
+        for source, used in zip(instance.sources, plan.used(instance), strict=True)
+    ]
 
 
 def _waste(instance: Instance, layout: Layout) -> float:

@@ -164,13 +164,13 @@ def slimmed(instance: Instance, plan: Choice) -> Choice:
     return Choice(without_surplus(plan.copies, instance.demands, areas))
 
 
-def kindest(instance: Instance, plan: Choice, budget: Budget) -> Choice:
+def kindest(remains: Remains, plan: Choice, budget: Budget) -> Choice:
     """Return a plan of the same cost that leaves no less, and more where some is found.
 
     Every layout is neat, and nothing is made beyond the demands. The pieces of the loosest sheets
     are cleared and put back by chance; what gains less than a twentieth is not worth a change.
     """
-    remains = Remains(instance)
+    instance = remains.instance
     best = slimmed(instance, plan)
     try:
         most = remains.most(best.cost(instance)) - 1 / TWENTIETHS
@@ -202,4 +202,4 @@ def _gathered(
         if None in cuttable:
             return plan
         found = [layout for layout in cuttable if layout is not None]
-    return slimmed(instance, Choice.of((*kept, *found)))
+    return slimmed(instance, kept.and_sheets(found))

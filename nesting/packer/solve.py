@@ -20,7 +20,7 @@ from .grids import build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
 from .recreate import cheaper, loosest, put_together
-from .remains import kindest, slimmed
+from .remains import Remains, kindest, slimmed
 from .running import Budget, Stopped
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, EASE_SHARE = 0.0015, 0.006
+REMAINS_SHARE, EASE_SHARE = 0.0015, 0.004
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
@@ -245,10 +245,11 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     if stopped or rungs == 1:
         chosen = slimmed(extended, search.best)
     else:
+        remains = Remains(extended)
         share = Budget(REMAINS_SHARE * effort(instance), budget.stop)
-        chosen = kindest(extended, search.best, share)
+        chosen = kindest(remains, search.best, share)
         share = Budget(EASE_SHARE * effort(instance), budget.stop)
-        chosen = easiest(extended, chosen, search.pool, share)
+        chosen = easiest(remains, chosen, search.pool, share)
     used = chosen.used(extended)
     kinds = len(instance.sources)
     return Packed(
@@ -444,7 +445,7 @@ def _recreated(
     chosen, kept = loosest(search.instance, plan, loose, seed)
     layouts = cheaper(search.instance, chosen, kept, budget, seed) or ()
     found = search.cuttable(layouts)
-    return Choice.of((*kept, *found)) if layouts and len(found) == len(layouts) else None
+    return kept.and_sheets(found) if layouts and len(found) == len(layouts) else None
 
 
 def _proper(search: Search, columns: ProperColumns) -> None:
