@@ -167,11 +167,12 @@ class _Run:
     def plan_board(self, problem: BoardProblem) -> _Solved | _Failed:
         """Return the packer's plan for one board, or why there is none."""
         from .packer.running import Budget, Stopped
-        from .packer.solve import Stuck, effort, pack, unreachable
+        from .packer.solve import Stuck, effort, pack, surely_unreachable, unreachable
 
         culprits = unreachable(problem.instance)
         if culprits:
-            return _Failed(tuple(self._beyond_the_tool(problem, culprits)), proved=True)
+            sure = surely_unreachable(problem.instance)
+            return _Failed(tuple(self._beyond_the_tool(problem, culprits, sure)), proved=sure)
         standing = self.standing.get(problem.board.name)
         seconds = effort(problem.instance)
         budget = Budget(seconds, self._stop, self._abort, self._reporter(problem))
@@ -230,14 +231,17 @@ class _Run:
     def _reporter(self, problem: BoardProblem) -> _Reporter:
         return _Reporter(self.watch, problem)
 
-    def _beyond_the_tool(self, problem: BoardProblem, culprits: Sequence[int]) -> Iterator[str]:
+    def _beyond_the_tool(
+        self, problem: BoardProblem, culprits: Sequence[int], sure: bool
+    ) -> Iterator[str]:
         """Yield each piece that the tool cannot free, with the limits that are in its way."""
+        unsure = " once the trim is off; with a smaller trim, or none, it may do"
         for number in culprits:
             limits = self._in_the_way(problem, number)
             for piece in self._named(problem, (number,)):
                 yield (
                     f"{piece} cannot be cut from any sheet or offcut of {problem.board.name!r} "
-                    f"with the tool {problem.board.tool.name!r} ({limits})."
+                    f"with the tool {problem.board.tool.name!r} ({limits}){'' if sure else unsure}."
                 )
 
     def _in_the_way(self, problem: BoardProblem, culprit: int) -> str:

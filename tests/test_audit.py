@@ -160,6 +160,12 @@ def test_search_with_values_is_rechecked_as_far_as_they_go() -> None:
     assert codes(with_board(plan, certificate=double)) == {"value-too-high"}
 
 
+def test_search_that_says_nothing_is_no_proof() -> None:
+    """A bound by exhaustion must say what was searched."""
+    silent = Certificate(CertificateKind.EXHAUSTION, {}, " ")
+    assert "certificate-without-note" in codes(with_board(searched(), certificate=silent))
+
+
 def test_verify_reads_the_file_alone(tmp_path: Path) -> None:
     """A plan verified from its file gives the same audited plan as the one in memory."""
     path = tmp_path / "plan.json"

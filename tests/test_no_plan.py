@@ -11,13 +11,18 @@ import kerfwright as kw
 BOARD = '[[board]]\nname = "b"\nsheets = "32 x 40"\ntool = "t"\n'
 
 
-def reasons(tmp_path: Path, text: str) -> tuple[str, ...]:
-    """Return why the order of `text` has no plan."""
+def no_plan(tmp_path: Path, text: str) -> kw.NoPlan:
+    """Return what comes of the order of `text`, which has no plan."""
     path = tmp_path / "order.toml"
     path.write_text(text, encoding="utf-8")
     made = kw.make_plan(kw.load_order(path))
     assert isinstance(made, kw.NoPlan)
-    return made.reasons
+    return made
+
+
+def reasons(tmp_path: Path, text: str) -> tuple[str, ...]:
+    """Return why the order of `text` has no plan."""
+    return no_plan(tmp_path, text).reasons
 
 
 def mat(size: str) -> str:
@@ -53,6 +58,37 @@ def test_a_limit_that_does_no_harm_is_not_named(tmp_path: Path) -> None:
     tool = '[[tool]]\nname = "t"\nlongest_cut = 60\nnarrowest_strip = "1/2"\n'
     (said,) = reasons(tmp_path, tool + BOARD + mat("31 3/4 x 40"))
     assert said.endswith("with the tool 't' (narrowest strip 1/2 in).")
+
+
+TRIMMED = """
+[[tool]]
+name = "saw"
+narrowest_strip = "{strip}"
+[[board]]
+name = "b"
+tool = "saw"
+trim = {{ {trim} }}
+sheets = "{sheet}"
+"""
+
+
+@pytest.mark.parametrize(
+    ("sheet", "trim", "strip", "size"),
+    [
+        # With its trim on, the waste would be 1/2 in wide: not looked for, so not ruled out.
+        ("32 x 40", 'right = "1/4"', "1/2", "31 1/2 x 40"),
+        # Both trims off leave 2 in of the sheet, less than can be held.
+        ("4 x 8", "left = 1, right = 1", "3", "2 x 8"),
+    ],
+)
+def test_trims_and_narrow_strips_leave_it_open(
+    tmp_path: Path, sheet: str, trim: str, strip: str, size: str
+) -> None:
+    """Where only the width of strips beside a trim is in the way, nothing is said to be proved."""
+    text = TRIMMED.format(sheet=sheet, trim=trim, strip=strip)
+    made = no_plan(tmp_path, text + mat(size))
+    assert not made.proved
+    assert "once the trim is off; with a smaller trim, or none, it may do." in made.reasons[0]
 
 
 def test_what_the_stock_lacks_is_told_with_its_unit(tmp_path: Path) -> None:

@@ -117,6 +117,12 @@ def _values_at_fault(case: Case) -> Iterator[Finding]:
             "certificate-without-values",
             f"{case.name}: a bound is claimed by piece values, and none are given.",
         )
+    if not by_values and not certificate.note.strip():
+        yield Finding(
+            "certificate-without-note",
+            f"{case.name}: a bound is claimed by a search, and its note does not say what was"
+            " searched.",
+        )
 
 
 def _too_large(case: Case, error: TooManyPositions) -> Finding:

@@ -172,11 +172,18 @@ class _Check:
         )
 
     def _trimmed(self, part: _Part) -> _Part:
-        """Return the part with every trim off that the tool can take off."""
-        longest = self.instance.longest_cut
+        """Return the part with every trim off that the tool can take off.
+
+        A trim may be as narrow as it likes; what is left of the part may not.
+        """
+        longest, strip = self.instance.longest_cut, self.instance.narrowest_strip
         for _ in range(2):
             if longest is None or part.height + part.trim_y <= longest:
+                if part.trim_x and part.width < strip:
+                    raise _Illegal
                 part = replace(part, trim_x=0)
             if longest is None or part.width + part.trim_x <= longest:
+                if part.trim_y and part.height < strip:
+                    raise _Illegal
                 part = replace(part, trim_y=0)
         return part

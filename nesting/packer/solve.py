@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from .bounds import PieceValues
     from .grids import Grid
 
-__all__ = ["Packed", "Stuck", "effort", "pack", "unreachable"]
+__all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
 SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.4, 30.0
 EXHAUST_SECONDS = 0.6
@@ -188,10 +188,11 @@ class Search:
 
 
 def unreachable(instance: Instance) -> tuple[int, ...]:
-    """Return the piece types that no legal cuts can free from any source.
+    """Return the piece types for which no legal cuts are found that free one from any source.
 
     If at all, a piece is freed from a source by a cut along each of its sides, shavings apart:
-    cutting somewhere else first leaves no shorter cut and no wider remainder.
+    cutting somewhere else first leaves no shorter cut and no wider remainder. Trims are taken off
+    first; see `surely_unreachable` for where that matters.
     """
     return tuple(
         number
@@ -202,6 +203,18 @@ def unreachable(instance: Instance) -> tuple[int, ...]:
             for turned in range(len(piece.orientations()))
         )
     )
+
+
+def surely_unreachable(instance: Instance) -> bool:
+    """Whether the pieces that are `unreachable` are so for certain.
+
+    A waste strip that keeps its trim may be wide enough to cut off where the waste alone is not,
+    and such cuts are not looked for.
+    """
+    trimmed = any(source.trim_x or source.trim_y for source in instance.sources)
+    if not (trimmed and instance.narrowest_strip):
+        return True
+    return unreachable(instance) == unreachable(replace(instance, narrowest_strip=0))
 
 
 def effort(instance: Instance) -> float:
