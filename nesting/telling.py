@@ -107,6 +107,8 @@ _SAW = Caution(
     (
         "Guard and riving knife in place; a push stick for narrow strips;"
         " hands out of the blade's line.",
+        "Thin strips, such as trims, are set from the far edge: they fall off beside the blade, and"
+        " never lie between it and the fence.",
         "Eye and hearing protection; no gloves or loose sleeves near a turning blade.",
         "Dust extraction on, and a mask: the dust of hardboard and MDF harms the lungs.",
         "Let the blade stop before taking anything away.",

@@ -645,3 +645,40 @@ def test_a_side_left_over_from_a_sheet_that_nobody_measured_is_not_known() -> No
         ("stop", False),
         ("left over", True),
     }
+
+
+# --- thin strips at a saw ---------------------------------------------------------------------
+
+THIN = """
+unit = "in"
+[[tool]]
+name = "t"
+kind = "{kind}"
+[[board]]
+name = "hardboard"
+tool = "t"
+trim = {{ left = "1/8", right = "1/8", top = "1/8", bottom = "1/8" }}
+sheets = "48 x 96"
+[[backer]]
+label = "A"
+qty = 14
+size = "16 x 20"
+board = "hardboard"
+"""
+
+
+def settings_with(kind: str, tmp_path: Path) -> list[Fraction]:
+    """Return every setting, in inches, of a job with trims of 1/8 in."""
+    path = tmp_path / "thin.toml"
+    path.write_text(THIN.format(kind=kind), encoding="utf-8")
+    made = kw.make_plan(kw.load_order(path))
+    assert isinstance(made, kw.Plan)
+    (board,) = made.boards
+    step = made.step
+    return [(step * cut.setting).mm / INCH.mm for one in board.layouts for cut in one.cuts]
+
+
+def test_no_thin_strip_lies_between_fence_and_blade(tmp_path: Path) -> None:
+    """A saw's fence is set from the far edge for a trim (common practice, no source)."""
+    assert min(settings_with("table saw", tmp_path)) >= Fraction(1, 2)
+    assert min(settings_with("wall cutter", tmp_path)) == Fraction(1, 8)

@@ -2,7 +2,8 @@
 
 A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
-one; how many sides of pieces are then left over, rather than set by the stop, is counted here.
+one, but a saw's fence is not set to a strip too thin to be pushed past the blade. How many sides
+of pieces are then left over, rather than set by the stop, is counted here.
 """
 
 from __future__ import annotations
@@ -206,7 +207,7 @@ class _Builder:
         first, second = (_of_half(made, cut.axis, sides) for made in cut.made)
         near = End(NEAR[cut.axis], cut.at - low, second)
         far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf, first)
-        ends = [end for end in (near, far) if end.setting > 0] or [near]
+        ends = self._held([end for end in (near, far) if end.setting > 0] or [near])
         within = [end for end in ends if self._reach is None or end.setting <= self._reach]
         return Task(
             number,
@@ -218,6 +219,12 @@ class _Builder:
             tuple(within or ends),
             bool(within),
         )
+
+    def _held(self, ends: list[End]) -> list[End]:
+        """Return the ends at which no thin strip lies between a saw's fence and its blade."""
+        if not self._tool.kerf:
+            return ends
+        return [end for end in ends if end.setting >= self._tool.narrowest_strip] or ends
 
 
 def _without(part: Part, edge: Edge) -> Untrimmed:
