@@ -55,7 +55,7 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, EASE_SHARE = 0.0015, 0.004
+REMAINS_SHARE, EASE_SHARE = 0.0015, 0.008
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
