@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
-SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.4, 30.0
+SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.25, 25.0
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
@@ -55,7 +55,7 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, EASE_SHARE = 0.0015, 0.008
+REMAINS_SHARE, EASE_SHARE = 0.002, 0.011
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
