@@ -28,7 +28,7 @@ from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
 from kerfwright.drawings.canvas import draw_pages
-from kerfwright.drawings.cutlist import CutRow
+from kerfwright.drawings.cutlist import CutRow, _ranges
 from kerfwright.drawings.flow import Gap, Line, flow, paragraph
 from kerfwright.drawings.lettering import (
     clean,
@@ -45,6 +45,7 @@ from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import Composition
 from kerfwright.drawings.words import Measures, mark_sign
+from kerfwright.instructions import instructions
 from kerfwright.lengths import Length, Unit
 from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
 from kerfwright.planning import make_plan
@@ -511,10 +512,45 @@ class TestCutList:
         one, other = rows_of(shown)
         # 24 x 36 in into 12 strips of 2 x 36, and each of these into 12 tickets of 2 x 3
         assert (one.name, one.setting, one.ticks) == ("1–11", "2", 2)
-        told = "A 24 × 36, 11 times → 12 of 2 × 36 No way back from this cut on."
+        # Every cut but the last frees a strip and a part that is cut again: B and C, D and E ...
+        told = (
+            "A 24 × 36, 11 times → 12 of 2 × 36 in between: C, E, G, J, L, N, Q, S, U, W"
+            " 2 × 36: B, D, F, H, K, M, P, R, T, V, X, Y No way back from this cut on."
+        )
         assert " ".join(one.detail) == told
         assert (other.name, other.setting, other.moved) == ("12–143", "3", True)
-        assert " ".join(other.detail) == "↺ 12 of 2 × 36, each 11 times → 144 of ticket"
+        # each strip is cut 11 times, so 10 parts come of it that are cut again
+        told = "↺ 12 of 2 × 36, each 11 times → 144 of ticket in between, 120 letters, see cuts.csv"
+        assert " ".join(other.detail) == told
+
+    def test_a_run_gives_the_letters_of_the_parts_in_between(self) -> None:
+        """Which letters there are on the way, and at last.
+
+        A is cut into strips of 2 in, B, D, F and the last, G, with C and E on the way. Then each
+        strip is cut into four, by turns, with two parts on the way.
+        """
+        whole = made.tickets(4, 4)
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        one, other = rows_of(shown)
+        assert "in between: C, E 2 × 12: B, D, F, G" in " ".join(one.detail)
+        told = " ".join(other.detail)
+        # Letters without I and O fall to the strips by turns.
+        assert "in between, of B: H, M; of D: J, N; of F: K, P; of G: L, Q" in told
+
+    def test_the_drawing_shows_the_letter_at_every_cut_of_a_run(self) -> None:
+        """Where there is room, each of fifteen cuts has its arrow and the letter of its part."""
+        whole = made.tickets(4, 4)
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False).composed
+        told = instructions(board.layouts[0], board, whole)
+        assert {tag.letter for tag in shown.tags} == {one.part for one in told}
+
+    def test_letters_that_follow_one_another_are_given_by_their_ends(self) -> None:
+        """Of six letters N to T without O, and of two apart, only the first are drawn together."""
+        places = {letter: place for place, letter in enumerate("ABCNPQRST")}
+        assert list(_ranges("NPQRST", places)) == ["N–T"]
+        assert list(_ranges("ABN", places)) == ["A", "B", "N"]
 
     def test_few_cuts_stand_singly(self) -> None:
         """Twelve equal pieces, 11 cuts, are followed one by one."""
