@@ -58,6 +58,17 @@ def test_the_benched_sheet_in_words() -> None:
     assert checks == [("A2", 32, True), ("A4", 32, True)]
 
 
+def test_no_numbered_piece_is_named_like_another_label() -> None:
+    """Beside a label A2 the pieces of A are A-1 and so on; beside A-2 as well, A--1."""
+    plan = benched()
+    (board,) = plan.boards
+    for others, names in ((("A2",), "A-1 A-2 A-3 A-4"), (("A2", "A-2"), "A--1 A--2 A--3 A--4")):
+        more = tuple(replace(board.ordered[0], label=label) for label in others)
+        beside = replace(plan, boards=(replace(board, ordered=(*board.ordered, *more)),))
+        told = instructions(board.layouts[0], board, beside)
+        assert [name for one in told[2:] for name in one.names] == names.split()
+
+
 def test_a_sheet_can_change_course_while_another_layout_begins_alike() -> None:
     """Two layouts that share their first cut part ways only at the second."""
     plan = agreed()
