@@ -29,7 +29,7 @@ from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, dra
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
 from kerfwright.drawings.canvas import draw_pages
 from kerfwright.drawings.cutlist import CutRow, _ranges
-from kerfwright.drawings.flow import Gap, Line, flow, paragraph
+from kerfwright.drawings.flow import Gap, Line, flow, paged, paragraph, scanty
 from kerfwright.drawings.lettering import (
     clean,
     elide,
@@ -41,6 +41,7 @@ from kerfwright.drawings.lettering import (
     wrap,
 )
 from kerfwright.drawings.numbers import Balloon, Stroke
+from kerfwright.drawings.pages import Job
 from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import Composition
@@ -457,6 +458,13 @@ class TestPages:
         ]  # fmt: skip
         assert listed == [str(number) for number in range(1, 67)]
 
+    @pytest.mark.parametrize("seed", range(20, 30))
+    def test_no_page_is_turned_to_for_a_few_lines(self, seed: int) -> None:
+        """Of ten sheets cut at random none carries over one to three lines of its list."""
+        for sheet in Job(made.audited(made.scattered(seed))).sheets:
+            if sheet.carried:
+                assert not scanty([item for column in sheet.carried[-1] for item in column])
+
     def test_a_sheet_without_cuts_says_so(self) -> None:
         """A piece as large as its sheet has no list of cuts."""
         found = texts(pages(made.odd_labels())[-3])
@@ -646,6 +654,17 @@ class TestCover:
         assert "L40" in texts(found[page - 1])
         assert "Cut 40 of these" in texts(found[page - 1])
 
+    def test_long_labels_have_a_line_each(self) -> None:
+        """Beside a label of 40 letters each of a layout's labels stands by itself, not in a row."""
+        long = "Evening class: prints from linoleum cuts"
+        found = []
+        for label in (long, long[:13]):
+            tree = X(256, P(label), P("B"))
+            whole = made.plan(made.board(made.layout(tree, 512, 640)))
+            found.append(texts(pages(whole)[0]))
+        assert {long, "B", "L1 (page 2), once, from sheet 32 × 40 in:"} <= set(found[0])
+        assert "L1 (page 2), once, from sheet 32 × 40 in: Evening class, B" in " ".join(found[1])
+
     def test_many_leftovers_are_totalled(self) -> None:
         """Twelve layouts that leave offcuts of twelve sizes have them added up on the cover."""
         # L1 is cut once and L2 to L12 twice: 1 + 11 x 2 = 23; the largest is 32 x (40 - 1) in
@@ -789,6 +808,14 @@ class TestFlow:
         assert first == [lines[0]]
         assert second == [head, *lines[1:]]
         assert rest == []
+
+    def test_a_last_page_of_a_few_lines_takes_some_from_the_page_before(self) -> None:
+        """Of 42 lines, 40 to a page, the first takes 38, 95 % of its room; of 44 it takes 40."""
+        line = Line(((0.0, "x", False),), 10)
+        for number, first in ((42, 38), (44, 40), (40, 40)):
+            found = paged([line] * number, [40 * line.height])
+            assert [len(page[0]) for page in found] == [n for n in (first, number - first) if n]
+        assert paged([], [100]) == [[[]]]
 
     def test_a_column_does_not_begin_with_a_gap(self) -> None:
         """A gap at the top of a column is left out."""
