@@ -34,6 +34,7 @@ __all__ = ["Check", "Instruction", "Run", "board_runs", "instructions", "letters
 
 # Without I and O, which are taken for 1 and 0.
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+LEFT_NAMES = frozenset(kind.value for kind in LeftoverKind)  # a piece goes by none of them alone
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 
 
@@ -224,7 +225,7 @@ class _Writer:
 
     def _piece(self, piece: PlacedPiece) -> str:
         label = piece.label
-        if self._often[label] == 1:
+        if self._often[label] == 1 and label.lower() not in LEFT_NAMES:
             return label
         self._met[label] += 1
         return f"{self._before[label]}{self._met[label]}"

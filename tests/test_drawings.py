@@ -986,6 +986,14 @@ class TestAtTheBench:
         assert " ".join(second.detail) == "D 32 × 20 1/2 → E 32 × 20 + scrap 32 × 1/2"
         assert " ".join(third.detail) == "↻ C 32 × 20 → A1 + A2 measure A2: should be 16 wide"
 
+    def test_what_to_measure_is_told_exactly_where_the_rule_cannot_show_it(self) -> None:
+        """On a rule marked every 3 in, what should be 16 wide reads ≈15, exactly 16."""
+        plan = replace(benched(), rule=Length(Fraction(3 * 254, 10)))
+        board = plan.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
+        told = " ".join(rows_of(shown)[2].detail)
+        assert told.endswith("measure A2: should be ≈15 wide, exactly 16")
+
     def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
         """With a reach of 19 in, 20 in are marked in pencil at both ends."""
         plan = benched()

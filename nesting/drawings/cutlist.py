@@ -282,6 +282,8 @@ class _Rows:
         which = "wide" if is_width else "high"
         shown = elide(name, LONGEST_CHECKED, DETAIL)
         told = f"measure {shown}: should be {self.measures.length(steps)} {which}"
+        exact = self.measures.exact(steps)
+        told += f", exactly {exact}" if exact else ""
         return wrap(told, self.room - 4, DETAIL)
 
 
