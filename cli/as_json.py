@@ -20,6 +20,17 @@ if TYPE_CHECKING:
 
 __all__ = ["plan_text", "resumed_text"]
 
+# Of the order of cuts, as `Cutting` names them.
+HANDLING = (
+    "settings_lower_bound",
+    "sides_left_over",
+    "sides_left_over_lower_bound",
+    "quarter_turns",
+    "quarter_turns_lower_bound",
+    "lifts",
+    "lifts_lower_bound",
+)
+
 
 def plan_text(
     audited: AuditedPlan, files: tuple[Path, ...], reserved: Reserved | None = None
@@ -131,14 +142,17 @@ def _board(plan: Plan, board: BoardPlan, facts: BoardFacts) -> dict[str, object]
         "rechecked": facts.rechecked,
         "cuts": facts.cuts,
         "settings": facts.settings,
-        "settings_lower_bound": None
-        if board.cutting is None
-        else board.cutting.settings_lower_bound,
+        **_handling(board),
         "take": [_take(plan, board, use) for use in facts.sources],
         "layouts": _layouts(board),
         "left": _left(plan, board),
         "areas": _areas(plan, facts),
     }
+
+
+def _handling(board: BoardPlan) -> dict[str, int | None]:
+    """Return the counts of the order of cuts beside their bounds; None for what is not known."""
+    return {name: getattr(board.cutting, name, None) for name in HANDLING}
 
 
 def _length(plan: Plan, steps: int) -> str:

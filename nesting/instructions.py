@@ -1,14 +1,15 @@
 """What to do at the bench, cut by cut, in words: the same on the pages and in the spreadsheet.
 
 Parts are lettered as they appear, the sheet first, passing over what is a piece's label. Pieces
-go by their labels, numbered where a layout has several. Nothing here draws or writes.
+go by their labels, numbered where a layout has several; a number is set apart where the name would
+be another label. Nothing here draws or writes.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import count, product
@@ -33,6 +34,7 @@ __all__ = ["Check", "Instruction", "Run", "board_runs", "instructions", "letters
 
 # Without I and O, which are taken for 1 and 0.
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+LEFT_NAMES = frozenset(kind.value for kind in LeftoverKind)  # a piece goes by none of them alone
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 
 
@@ -174,7 +176,9 @@ class _Writer:
         self._pieces = {part_of(piece): piece for piece in layout.pieces}
         self._leftovers = {part_of(left): left for left in layout.leftovers}
         self._divided = {step.part for step in self._steps}
+        ordered = {piece.label for one in plan.boards for piece in one.ordered}
         self._often = Counter(piece.label for piece in layout.pieces)
+        self._before = _before_numbers(self._often, ordered | set(self._often))
         self._met: Counter[str] = Counter()
         self._names: dict[Part, str] = {}
         self._lies: dict[Part, Edge] = {}
@@ -221,11 +225,10 @@ class _Writer:
 
     def _piece(self, piece: PlacedPiece) -> str:
         label = piece.label
-        if self._often[label] == 1:
+        if self._often[label] == 1 and label.lower() not in LEFT_NAMES:
             return label
         self._met[label] += 1
-        between = "-" if label[-1:].isdigit() else " " if " " in label else ""
-        return f"{label}{between}{self._met[label]}"
+        return f"{self._before[label]}{self._met[label]}"
 
     def _by_stop(self, cut: Cut) -> bool:
         reach = self.board.tool.reach
@@ -262,6 +265,19 @@ class _Writer:
     def _is_trim(self, step: Step) -> bool:
         halves = [self._leftovers.get(half) for half in (step.first, step.second) if half]
         return any(left is not None and left.kind is LeftoverKind.TRIM for left in halves)
+
+
+def _before_numbers(often: Counter[str], labels: Collection[str]) -> dict[str, str]:
+    """Return what each label is numbered after, so that no numbered name is another piece's."""
+    taken = set(labels)
+    before = {}
+    for label, number in often.items():
+        begin = label + ("-" if label[-1:].isdigit() else " " if " " in label else "")
+        while (names := {f"{begin}{one}" for one in range(1, number + 1)}) & taken:
+            begin += "-"
+        before[label] = begin
+        taken |= names
+    return before
 
 
 def _unset(made: Made | None) -> bool:

@@ -56,8 +56,9 @@ class Told:
         Whether the plan is proved least, and how anyone can see it.
     cost
         What the full sheets cost; nothing unless every size has a price.
-    cut
-        What each layout makes, to be read after its name; as many as there are layouts.
+    made
+        Of each layout how often it is cut from what, to be read after its name, and what it
+        makes, label by label.
     left
         What is left that is worth keeping, offcuts first, then how much is lost.
     compared
@@ -69,10 +70,15 @@ class Told:
     take: tuple[str, ...]
     proof: tuple[str, ...]
     cost: tuple[str, ...]
-    cut: tuple[str, ...]
+    made: tuple[tuple[str, tuple[str, ...]], ...]
     left: tuple[str, ...]
     compared: tuple[str, ...] = ()
     first: tuple[str, ...] = ()
+
+    @property
+    def cut(self) -> tuple[str, ...]:
+        """What each layout makes in one sentence: ``once, from sheet 32 x 40 in: 4 x A, B``."""
+        return tuple(f"{often}: {', '.join(pieces)}" for often, pieces in self.made)
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,7 +252,7 @@ def _told(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Told:
         take=tuple(_take(board, facts, hand)),
         proof=tuple(_proof(board, facts, hand)),
         cost=(f"{money(board.value)} for full sheets",) if board.aim is Aim.COST else (),
-        cut=tuple(_cut(layout, hand) for layout in board.layouts),
+        made=tuple(_made(layout, hand) for layout in board.layouts),
         left=(*_kept(board, facts, hand), _waste(facts.areas)),
         compared=tuple(_compared(board, hand.plan)),
         first=tuple(_first(board, hand)),
@@ -434,14 +440,13 @@ def _sheet_sizes(board: BoardPlan) -> set[tuple[int, int]]:
     return {(s.width, s.height) for s in sources if s.kind is SourceKind.SHEET}
 
 
-def _cut(layout: Layout, hand: _Hand) -> str:
-    """Return ``3 times, from sheet 32 x 40 in: 4 x A, B``."""
+def _made(layout: Layout, hand: _Hand) -> tuple[str, tuple[str, ...]]:
+    """Return ``3 times, from sheet 32 x 40 in`` and what comes of it, ``4 x A`` and ``B``."""
     made = Counter(hand.spell(piece.label) for piece in layout.pieces)
-    pieces = (
+    often = "once" if layout.copies == 1 else f"{layout.copies} times"
+    return f"{often}, from {hand.source(layout.source)}", tuple(
         label if number == 1 else f"{number} {hand.times} {label}" for label, number in made.items()
     )
-    often = "once" if layout.copies == 1 else f"{layout.copies} times"
-    return f"{often}, from {hand.source(layout.source)}: {', '.join(pieces)}"
 
 
 def _kept(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import count
+from random import Random
 
 from kerfwright.audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
 from kerfwright.lengths import Length, Unit
@@ -339,6 +341,24 @@ def uneven() -> Plan:
             Leftover(LeftoverKind.SCRAP, 256, 570, 256, 70))  # fmt: skip
     source = Source(SourceKind.SHEET, None, 512, 640)
     return plan(board(Layout("L1", 1, source, tuple(pieces), left, cuts)))
+
+
+def scattered(seed: int) -> Plan:
+    """Return one sheet cut at random places, most of its parts being pieces."""
+    chance = Random(seed)  # noqa: S311
+    width, height = chance.choice([(512, 640), (640, 512), (512, 512), (640, 960)])
+    names = (f"Q{number}" for number in count(1))
+
+    def part(wide: int, high: int, depth: int) -> Node:
+        if depth == 0 or min(wide, high) < 40:
+            return P(next(names)) if chance.random() < 0.8 else W()
+        if chance.random() < wide / (wide + high):
+            at = chance.randrange(12, wide - 12)
+            return X(at, part(at, high, depth - 1), part(wide - at, high, depth - 1))
+        at = chance.randrange(12, high - 12)
+        return Y(at, part(wide, at, depth - 1), part(wide, high - at, depth - 1))
+
+    return plan(board(layout(part(width, height, chance.choice([4, 5])), width, height)))
 
 
 def halves() -> Plan:

@@ -32,7 +32,7 @@ PIECES = re.compile(r"(?:(?P<number>\d+) of )?.+")
 TURNS = {None: 0, "↺": 1, "↺↺": 2, "↻": 3}
 NOT_THE_CUT = (
     r"^exactly .*?\) ", r"Beyond the stop: mark it in pencil at both ends\. ", r" measure .*",
-    r" No way back.*",
+    r" No way back.*", r" in between[:,].*", r" cut: .*", rf" (?:{LENGTH}) × (?:{LENGTH}): .*",
 )  # fmt: skip
 
 

@@ -85,6 +85,17 @@ def test_images_are_drawn_when_asked_for(command: Command, order_file: Path) -> 
     assert (ran.status, suffixes) == (0, {".json", ".pdf", ".csv", ".png", ".svg"})
 
 
+def test_json_counts_what_the_order_of_cuts_asks_for(command: Command, order_file: Path) -> None:
+    """Settings, sides left over, turns and lifts are those of plan.json, each with its bound."""
+    (told,) = json.loads(command("plan", order_file, "--json").out)["boards"]
+    written = json.loads((order_file.with_suffix("") / "plan.json").read_text())
+    cutting = written["boards"][0]["cutting"]
+    for count in ("settings", "sides_left_over", "quarter_turns", "lifts"):
+        for name in (count, f"{count}_lower_bound"):
+            assert told[name] == cutting[name], name
+    assert told["lifts"] > 0
+
+
 def test_json_has_the_facts_for_a_program(command: Command, order_file: Path) -> None:
     """With --json the output is one JSON object with exact lengths, areas and money."""
     told = json.loads(command("plan", order_file, "--json").out)

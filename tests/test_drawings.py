@@ -28,8 +28,8 @@ from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
 from kerfwright.drawings.canvas import draw_pages
-from kerfwright.drawings.cutlist import CutRow
-from kerfwright.drawings.flow import Gap, Line, flow, paragraph
+from kerfwright.drawings.cutlist import CutRow, _ranges
+from kerfwright.drawings.flow import Gap, Line, flow, paged, paragraph, scanty
 from kerfwright.drawings.lettering import (
     clean,
     elide,
@@ -41,10 +41,12 @@ from kerfwright.drawings.lettering import (
     wrap,
 )
 from kerfwright.drawings.numbers import Balloon, Stroke
+from kerfwright.drawings.pages import Job
 from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import Composition
 from kerfwright.drawings.words import Measures, mark_sign
+from kerfwright.instructions import instructions
 from kerfwright.lengths import Length, Unit
 from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
 from kerfwright.planning import make_plan
@@ -456,6 +458,13 @@ class TestPages:
         ]  # fmt: skip
         assert listed == [str(number) for number in range(1, 67)]
 
+    @pytest.mark.parametrize("seed", range(20, 30))
+    def test_no_page_is_turned_to_for_a_few_lines(self, seed: int) -> None:
+        """Of ten sheets cut at random none carries over one to three lines of its list."""
+        for sheet in Job(made.audited(made.scattered(seed))).sheets:
+            if sheet.carried:
+                assert not scanty([item for column in sheet.carried[-1] for item in column])
+
     def test_a_sheet_without_cuts_says_so(self) -> None:
         """A piece as large as its sheet has no list of cuts."""
         found = texts(pages(made.odd_labels())[-3])
@@ -511,10 +520,45 @@ class TestCutList:
         one, other = rows_of(shown)
         # 24 x 36 in into 12 strips of 2 x 36, and each of these into 12 tickets of 2 x 3
         assert (one.name, one.setting, one.ticks) == ("1–11", "2", 2)
-        told = "A 24 × 36, 11 times → 12 of 2 × 36 No way back from this cut on."
+        # Every cut but the last frees a strip and a part that is cut again: B and C, D and E ...
+        told = (
+            "A 24 × 36, 11 times → 12 of 2 × 36 in between: C, E, G, J, L, N, Q, S, U, W"
+            " 2 × 36: B, D, F, H, K, M, P, R, T, V, X, Y No way back from this cut on."
+        )
         assert " ".join(one.detail) == told
         assert (other.name, other.setting, other.moved) == ("12–143", "3", True)
-        assert " ".join(other.detail) == "↺ 12 of 2 × 36, each 11 times → 144 of ticket"
+        # each strip is cut 11 times, so 10 parts come of it that are cut again
+        told = "↺ 12 of 2 × 36, each 11 times → 144 of ticket in between, 120 letters, see cuts.csv"
+        assert " ".join(other.detail) == told
+
+    def test_a_run_gives_the_letters_of_the_parts_in_between(self) -> None:
+        """Which letters there are on the way, and at last.
+
+        A is cut into strips of 2 in, B, D, F and the last, G, with C and E on the way. Then each
+        strip is cut into four, by turns, with two parts on the way.
+        """
+        whole = made.tickets(4, 4)
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False)
+        one, other = rows_of(shown)
+        assert "in between: C, E 2 × 12: B, D, F, G" in " ".join(one.detail)
+        told = " ".join(other.detail)
+        # Letters without I and O fall to the strips by turns.
+        assert "in between, of B: H, M; of D: J, N; of F: K, P; of G: L, Q" in told
+
+    def test_the_drawing_shows_the_letter_at_every_cut_of_a_run(self) -> None:
+        """Where there is room, each of fifteen cuts has its arrow and the letter of its part."""
+        whole = made.tickets(4, 4)
+        board = whole.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(whole), landscape=False).composed
+        told = instructions(board.layouts[0], board, whole)
+        assert {tag.letter for tag in shown.tags} == {one.part for one in told}
+
+    def test_letters_that_follow_one_another_are_given_by_their_ends(self) -> None:
+        """Of six letters N to T without O, and of two apart, only the first are drawn together."""
+        places = {letter: place for place, letter in enumerate("ABCNPQRST")}
+        assert list(_ranges("NPQRST", places)) == ["N–T"]
+        assert list(_ranges("ABN", places)) == ["A", "B", "N"]
 
     def test_few_cuts_stand_singly(self) -> None:
         """Twelve equal pieces, 11 cuts, are followed one by one."""
@@ -609,6 +653,17 @@ class TestCover:
         page = int(re.search(r"page (\d+)", told)[1])  # type: ignore[index]
         assert "L40" in texts(found[page - 1])
         assert "Cut 40 of these" in texts(found[page - 1])
+
+    def test_long_labels_have_a_line_each(self) -> None:
+        """Beside a label of 40 letters each of a layout's labels stands by itself, not in a row."""
+        long = "Evening class: prints from linoleum cuts"
+        found = []
+        for label in (long, long[:13]):
+            tree = X(256, P(label), P("B"))
+            whole = made.plan(made.board(made.layout(tree, 512, 640)))
+            found.append(texts(pages(whole)[0]))
+        assert {long, "B", "L1 (page 2), once, from sheet 32 × 40 in:"} <= set(found[0])
+        assert "L1 (page 2), once, from sheet 32 × 40 in: Evening class, B" in " ".join(found[1])
 
     def test_many_leftovers_are_totalled(self) -> None:
         """Twelve layouts that leave offcuts of twelve sizes have them added up on the cover."""
@@ -753,6 +808,14 @@ class TestFlow:
         assert first == [lines[0]]
         assert second == [head, *lines[1:]]
         assert rest == []
+
+    def test_a_last_page_of_a_few_lines_takes_some_from_the_page_before(self) -> None:
+        """Of 42 lines, 40 to a page, the first takes 38, 95 % of its room; of 44 it takes 40."""
+        line = Line(((0.0, "x", False),), 10)
+        for number, first in ((42, 38), (44, 40), (40, 40)):
+            found = paged([line] * number, [40 * line.height])
+            assert [len(page[0]) for page in found] == [n for n in (first, number - first) if n]
+        assert paged([], [100]) == [[[]]]
 
     def test_a_column_does_not_begin_with_a_gap(self) -> None:
         """A gap at the top of a column is left out."""
@@ -922,6 +985,14 @@ class TestAtTheBench:
         assert " ".join(first.detail).startswith("↺ B 32 × 40 1/2 → C 32 × 20 + D 32 × 20 1/2")
         assert " ".join(second.detail) == "D 32 × 20 1/2 → E 32 × 20 + scrap 32 × 1/2"
         assert " ".join(third.detail) == "↻ C 32 × 20 → A1 + A2 measure A2: should be 16 wide"
+
+    def test_what_to_measure_is_told_exactly_where_the_rule_cannot_show_it(self) -> None:
+        """On a rule marked every 3 in, what should be 16 wide reads ≈15, exactly 16."""
+        plan = replace(benched(), rule=Length(Fraction(3 * 254, 10)))
+        board = plan.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
+        told = " ".join(rows_of(shown)[2].detail)
+        assert told.endswith("measure A2: should be ≈15 wide, exactly 16")
 
     def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
         """With a reach of 19 in, 20 in are marked in pencil at both ends."""

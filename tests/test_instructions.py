@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
 
+import drawn_plans as made
 import pytest
 from plans import GOOD_PLANS, INCH, agreed, benched, mat, two_sheet_sizes, with_board, with_layout
 
@@ -56,6 +57,25 @@ def test_the_benched_sheet_in_words() -> None:
     assert [one.commits for one in told] == [True, False, False, False]
     checks = [(check.name, check.steps, check.is_width) for one in told for check in one.checks]
     assert checks == [("A2", 32, True), ("A4", 32, True)]
+
+
+def test_no_numbered_piece_is_named_like_another_label() -> None:
+    """Beside a label A2 the pieces of A are A-1 and so on; beside A-2 as well, A--1."""
+    plan = benched()
+    (board,) = plan.boards
+    for others, names in ((("A2",), "A-1 A-2 A-3 A-4"), (("A2", "A-2"), "A--1 A--2 A--3 A--4")):
+        more = tuple(replace(board.ordered[0], label=label) for label in others)
+        beside = replace(plan, boards=(replace(board, ordered=(*board.ordered, *more)),))
+        told = instructions(board.layouts[0], board, beside)
+        assert [name for one in told[2:] for name in one.names] == names.split()
+
+
+def test_a_piece_labelled_like_a_leftover_is_numbered() -> None:
+    """A single piece labelled scrap, Offcut or trim is not named as what is thrown away is."""
+    for label, name in (("scrap", "scrap1"), ("Offcut", "Offcut1"), ("slip sheet", "slip sheet 1")):
+        whole = made.plan(made.board(made.layout(made.X(256, made.P(label), made.W()), 512, 640)))
+        (told,) = instructions(whole.boards[0].layouts[0], whole.boards[0], whole)
+        assert told.names == (name, "scrap")
 
 
 def test_a_sheet_can_change_course_while_another_layout_begins_alike() -> None:

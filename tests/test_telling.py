@@ -328,9 +328,15 @@ def test_page_and_terminal_say_the_same(name: str, rechecked: bool, aim: kw.Aim)
     page = " ".join(text.get_text() for text in figure.findobj(Text))
     terminal = summary.summary_text(audited, ())
     for paper, plain in zip(tell(audited, times="×"), tell(audited), strict=True):
-        for row in ("take", "proof", "cost", "cut", "left"):
+        for row in ("take", "proof", "cost", "left"):
             assert all(sentence in page for sentence in getattr(paper, row))
+        for row in ("take", "proof", "cost", "cut", "left"):
             assert all(sentence in terminal for sentence in getattr(plain, row))
+        # on the cover, labels stand in a row, or each on a line where one is long
+        assert all(
+            f"{often}: {', '.join(pieces)}" in page or f"{often}: {' '.join(pieces)}" in page
+            for often, pieces in paper.made
+        )
     assert all(sentence in page and sentence in terminal for sentence in stopped(audited.plan))
 
 

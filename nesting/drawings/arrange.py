@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..plan.model import BoardPlan, Layout
 from .cutlist import NARROWEST, cut_list
-from .flow import Item, columns, flow
+from .flow import Item, columns, flow, scanty
 from .labels import Legend, areas, letter
 from .paper import LIVE, Box
 from .sheet import USUAL_GUTTERS, Composition, compose, largest_scale
@@ -21,6 +21,7 @@ GUTTER = 16.0  # between drawing and list, and between columns
 SHARES = (0.06, 0.1, 0.14, 0.18, 0.22, 0.27, 0.33, 0.4, 0.46, 0.53)
 # A list is carried over to another page only where it would shrink the drawing below this share.
 LEAST_SHARE = 0.45
+SMALLEST_SHARE = 0.33  # of the largest drawing, to save a page of a few lines
 CARRIED_WORTH = 0.6
 LARGE_SHARE = 0.8  # what a drawing is worth where the list is carried over in any case
 LEAST_DRAWING = 0.25  # of the page's width
@@ -88,7 +89,8 @@ def arrange(
 ) -> Arrangement:
     """Return the arrangement that draws the layout largest with its whole list beside it.
 
-    If numbers in the gutters would leave little of the drawing then, the list is carried over.
+    If numbers in the gutters would leave little of the drawing then, the list is carried over;
+    not for a few lines, if a smaller drawing leaves them room or a larger one takes more along.
     """
     divisions = _divisions_of(layout, landscape=landscape)
     for division in _holding(divisions, layout, board, measures):
@@ -96,7 +98,24 @@ def arrange(
         fair = arranged.composed.scale >= LEAST_SHARE * divisions[0].scale
         if fair and not arranged.carried:
             return arranged
-    return _arranged(_roomiest(divisions), layout, board, measures)
+    roomiest = _arranged(_roomiest(divisions), layout, board, measures)
+    if not scanty(roomiest.carried):
+        return roomiest
+    return _unscanty(divisions, layout, board, measures) or roomiest
+
+
+def _unscanty(
+    divisions: list[_Division], layout: Layout, board: BoardPlan, measures: Measures
+) -> Arrangement | None:
+    """Return an arrangement that carries over nothing, or more than a few lines."""
+    others = [
+        _arranged(division, layout, board, measures)
+        for division in divisions
+        if division.scale >= SMALLEST_SHARE * divisions[0].scale
+    ]
+    whole = (one for one in others if not one.carried)
+    more = (one for one in others if not scanty(one.carried))
+    return next(whole, None) or next(more, None)
 
 
 def _arranged(

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..audit.facts import AuditedPlan, BoardFacts
 from ..instructions import Run, board_runs
 from ..plan.model import BoardPlan, Cutting, Layout
 from ..telling import counted
-from .flow import Gap, Item, columns, flow, paragraph
+from .flow import Gap, Item, columns, paged, paragraph
 from .lettering import CAP, LEADING, spelled, typeset, width, wrap
 from .page import Page
 from .paper import Box
@@ -87,10 +87,8 @@ def _paged(
     audited: AuditedPlan, room: Box, look: Look
 ) -> Iterator[tuple[list[Box], list[list[Item]]]]:
     boxes = columns(room, look.columns, GUTTER)
-    heights = [box.height for box in boxes]
-    rest: Sequence[Item] = list(_items(audited, look, boxes[0].width))
-    while rest:
-        *filled, rest = flow(rest, heights)
+    items = list(_items(audited, look, boxes[0].width))
+    for filled in paged(items, [box.height for box in boxes]):
         yield boxes, filled
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
 from ..telling import DEFER, Told, cautions, counted, exactness, stopped, tell
-from .flow import Gap, Item, Line, columns, flow, paragraph
+from .flow import Gap, Item, Line, columns, paged, paragraph
 from .lettering import elide, spelled, width
 from .page import Page
 from .paper import LIVE, Box
@@ -23,6 +23,7 @@ GUTTER = 24.0
 INDENT = 14.0
 KEY_INDENT = 62.0  # text after a row's name
 NARROWEST_PIECE = 165.0
+LONG_LABEL = 30  # letters, with its number; where one is longer, each has a line of its own
 MANY_LAYOUTS, MANY_LINES = 10, 6  # from which on a board's leftovers are only totalled
 
 
@@ -67,13 +68,8 @@ def _paged(
     audited: AuditedPlan, first_pages: Sequence[int], setting: Setting, *, landscape: bool
 ) -> list[list[list[Item]]]:
     boxes = cover_columns(landscape=landscape)
-    heights = [box.height for box in boxes]
-    rest: Sequence[Item] = _items(audited, first_pages, boxes[0].width, setting)
-    pages: list[list[list[Item]]] = []
-    while rest or not pages:
-        *filled, rest = flow(rest, heights)
-        pages.append(filled)
-    return pages
+    items = _items(audited, first_pages, boxes[0].width, setting)
+    return paged(items, [box.height for box in boxes])
 
 
 def put_title(page: Page, plan: Plan, facts: Sequence[BoardFacts], *, again: bool) -> None:
@@ -140,10 +136,25 @@ class _Writer:
         yield from self._row("Left", left)
         yield from self._row("Exact", exactness(board, self.plan))
         yield from self._row("Bench", self._bench(board))
-        layouts = zip(board.layouts, pages, told.cut, strict=True)
-        cut = (f"{layout.id} (page {page}), {made}" for layout, page, made in layouts)
-        yield from self._row("Cut", cut)
+        yield from self._cut(board, told, pages)
         yield Gap(self.setting.gap + 2, rule=0.4)
+
+    def _cut(self, board: BoardPlan, told: Told, pages: list[int]) -> list[Item]:
+        """Return what each layout makes: in a sentence, or with long labels one to a line."""
+        names = [
+            f"{layout.id} (page {page})" for layout, page in zip(board.layouts, pages, strict=True)
+        ]
+        if all(len(piece) <= LONG_LABEL for _, pieces in told.made for piece in pieces):
+            return self._row("Cut", (f"{n}, {cut}" for n, cut in zip(names, told.cut, strict=True)))
+        size = self.setting.text
+        items: list[Item] = []
+        for name, (often, pieces) in zip(names, told.made, strict=True):
+            mark = "" if items else "Cut"
+            items += paragraph(f"{name}, {often}:", self.room, size,
+                               indent=KEY_INDENT, mark=mark, with_next=True)  # fmt: skip
+            for piece in pieces:
+                items += paragraph(piece, self.room, size, indent=KEY_INDENT + INDENT)
+        return [*items, Gap(3, with_next=False)]
 
     def _bench(self, board: BoardPlan) -> Iterator[str]:
         """Say what comes before the first cut, and how often the stop is set."""

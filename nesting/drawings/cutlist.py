@@ -32,7 +32,8 @@ LONGEST_CHECKED = 90.0  # points, where it is to be measured
 HEAD = 11.0
 TURNS = {0: "", 1: "↺ ", -1: "↻ ", 2: "↺↺ "}
 NO_WAY_BACK = "No way back from this cut on."
-MOST_NAMED = 3  # parts of a run that are named one by one
+MOST_NAMED = 3  # parts of a run that are named one by one in its own line
+MOST_LETTERED = 40  # letters, or runs of them, that stand in a row; more would hide the row
 PENCIL = "Beyond the stop: mark it in pencil at both ends."
 
 
@@ -135,6 +136,7 @@ class _Rows:
         self.layout, self.measures, self.room = layout, measures, room
         self.told = told
         self.names = _names(layout, measures, legend)
+        self.places = _places(told)
 
     def of(self, gathered: Iterable[Run]) -> Iterator[CutRow]:
         """Yield a row for each run; a setting is marked where the stop has stood elsewhere."""
@@ -153,6 +155,7 @@ class _Rows:
             *_exactly(cut, self.measures),
             *([] if told[0].by_stop else wrap(PENCIL, self.room - 4, DETAIL)),
             *self._detail(run, told),
+            *self._lettered(run, told),
             *self._checks(run, told),
             *([NO_WAY_BACK] if commits else []),
         )
@@ -192,18 +195,48 @@ class _Rows:
 
     def _together(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what comes of many cuts; of the parts to be cut again, few of a size by letters."""
-        names = {half: name for one in told for half, name in _halves(one)}
-        letters: dict[str, list[str]] = {}
-        for part in run.given:
-            if part in self.names:
-                yield self.names[part]
-            else:
-                letters.setdefault(_sized(part, self.measures), []).append(names[part])
-        for size, named in letters.items():
+        yield from (self.names[part] for part in run.given if part in self.names)
+        for size, named in self._given_letters(run, told).items():
             if len(named) <= MOST_NAMED:
                 yield f"{', '.join(named)} {size}"
             else:
                 yield from [size] * len(named)
+
+    def _given_letters(self, run: Run, told: Sequence[Instruction]) -> dict[str, list[str]]:
+        """Return, by their size, the letters of the parts that a run leaves to be cut again."""
+        names = {half: name for one in told for half, name in _halves(one)}
+        letters: dict[str, list[str]] = {}
+        for part in run.given:
+            if part not in self.names:
+                letters.setdefault(_sized(part, self.measures), []).append(names[part])
+        return letters
+
+    def _lettered(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
+        """Yield the letters of a run's parts that its own line only counts, or passes over."""
+        if len(run.steps) == 1:
+            return
+        cut = {one.step.part: one.part for one in told}
+        between = [(cut[part], [cut[one] for one in again]) for part, again in run.between.items()]
+        if run.times == 1:
+            if len(between) > MOST_NAMED:
+                yield from self._letters("cut:", [("", [letter for letter, _ in between])])
+        elif len(between) == 1:
+            yield from self._letters("in between:", [("", between[0][1])])
+        else:
+            each = [(f"of {letter}: ", again) for letter, again in between]
+            yield from self._letters("in between,", each)
+        for size, named in self._given_letters(run, told).items():
+            if len(named) > MOST_NAMED:
+                yield from self._letters(f"{size}:", [("", named)])
+
+    def _letters(self, begin: str, groups: Sequence[tuple[str, Sequence[str]]]) -> tuple[str, ...]:
+        """Return letters in lines, those that follow one another by their ends; few, if at all."""
+        ranged = [(of, list(_ranges(named, self.places))) for of, named in groups]
+        if sum(len(names) for _, names in ranged) > MOST_LETTERED:
+            told = f"{sum(len(named) for _, named in groups)} letters, see cuts.csv"
+        else:
+            told = "; ".join(f"{of}{', '.join(names)}" for of, names in ranged)
+        return wrap(f"{begin} {told}", self.room - 4, DETAIL)
 
     def _half(self, part: Part, name: str) -> str:
         """Return ``A1`` for a piece, or ``C 32 × 20`` for a part that is cut again."""
@@ -249,6 +282,8 @@ class _Rows:
         which = "wide" if is_width else "high"
         shown = elide(name, LONGEST_CHECKED, DETAIL)
         told = f"measure {shown}: should be {self.measures.length(steps)} {which}"
+        exact = self.measures.exact(steps)
+        told += f", exactly {exact}" if exact else ""
         return wrap(told, self.room - 4, DETAIL)
 
 
@@ -264,6 +299,28 @@ def _halves(one: Instruction) -> Iterator[tuple[Part, str]]:
     for half, name in zip((one.step.first, one.step.second), one.names, strict=True):
         if half is not None and name is not None:
             yield half, name
+
+
+def _places(told: Sequence[Instruction]) -> dict[str, int]:
+    """Return where each letter of a layout's parts comes in their order."""
+    divided = {one.step.part for one in told}
+    lettered = (told[0].part, *(n for one in told for half, n in _halves(one) if half in divided))
+    return {letter: place for place, letter in enumerate(dict.fromkeys(lettered))}
+
+
+def _ranges(named: Sequence[str], places: dict[str, int]) -> Iterator[str]:
+    """Yield letters one by one, and three or more that follow one another by their ends."""
+    held: list[str] = []
+    for letter in named:
+        if held and places[letter] != places[held[-1]] + 1:
+            yield from _ends(held)
+            held = []
+        held.append(letter)
+    yield from _ends(held)
+
+
+def _ends(held: list[str]) -> list[str]:
+    return held if len(held) < 3 else [f"{held[0]}–{held[-1]}"]
 
 
 def _counted(named: Iterable[str]) -> Iterator[str]:

@@ -10,7 +10,10 @@ from .lettering import LEADING, wrap
 from .page import Page
 from .paper import Box
 
-__all__ = ["Gap", "Item", "Line", "columns", "flow", "paragraph", "put"]
+__all__ = ["Gap", "Item", "Line", "columns", "flow", "paged", "paragraph", "put", "scanty"]
+
+FEW = 4  # lines; a page with fewer is hardly worth turning to
+SHORTER = (0.95, 0.9, 0.8, 0.7, 0.6)  # of a page's height, tried where the last would be scanty
 
 
 class Item(Protocol):
@@ -116,6 +119,43 @@ def flow(items: Sequence[Item], heights: Sequence[float]) -> list[list[Item]]:
         filled.append(rest[:taken])
         rest = rest[taken:]
     return [*filled, rest]
+
+
+def scanty(items: Sequence[Item]) -> bool:
+    """Return whether there is something, but less than a few lines of it."""
+    return 0 < sum(_lines(item) for item in items) < FEW
+
+
+def _lines(item: Item) -> int:
+    return 0 if isinstance(item, Gap) else 1 if isinstance(item, Line) else 2
+
+
+def paged(items: Sequence[Item], heights: Sequence[float]) -> list[list[list[Item]]]:
+    """Return the items page by page, each in columns of these heights; at least one page.
+
+    Where only a few lines would come to stand on the last page, those before it are filled less.
+    """
+    pages = _pages(items, heights)
+    if len(pages) == 1 or not scanty(_all(pages[-1])):
+        return pages
+    for share in SHORTER:
+        fewer = _pages(items, [height * share for height in heights])
+        if len(fewer) == len(pages) and not scanty(_all(fewer[-1])):
+            return fewer
+    return pages
+
+
+def _all(filled: Sequence[Sequence[Item]]) -> list[Item]:
+    return [item for column in filled for item in column]
+
+
+def _pages(items: Sequence[Item], heights: Sequence[float]) -> list[list[list[Item]]]:
+    pages: list[list[list[Item]]] = []
+    rest = list(items)
+    while rest or not pages:
+        *filled, rest = flow(rest, heights)
+        pages.append(filled)
+    return pages
 
 
 def _fits(items: list[Item], height: float) -> int:

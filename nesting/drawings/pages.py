@@ -12,7 +12,7 @@ from .arrange import FOOTER, GUTTER, Arrangement, arrange, body, lies_landscape
 from .checklist import checklist_pages
 from .cover import cover_columns, cover_pages, put_title
 from .cutlist import NARROWEST
-from .flow import Item, columns, flow, put
+from .flow import Item, columns, paged, put
 from .lettering import elide, spelled, typeset, width
 from .offcut_labels import Label, label_pages, put_labels
 from .page import Page
@@ -67,11 +67,9 @@ class Job:
         return _Sheet(layout, board, arranged, tuple(self._carried(arranged.carried)))
 
     def _carried(self, items: tuple[Item, ...]) -> Iterator[tuple[tuple[Item, ...], ...]]:
-        heights = [box.height for box in self.list_columns()]
-        rest = list(items)
-        while rest:
-            *filled, rest = flow(rest, heights)
-            yield tuple(map(tuple, filled))
+        if items:
+            for filled in paged(items, [box.height for box in self.list_columns()]):
+                yield tuple(map(tuple, filled))
 
     def list_columns(self) -> list[Box]:
         """Return the columns of a page that holds nothing but a list carried over."""

@@ -54,6 +54,19 @@ class Run:
         return tuple(part for part in self._made() if part not in cut)
 
     @property
+    def between(self) -> dict[Part, tuple[Part, ...]]:
+        """For each part that is cut, those that come of it and are cut again, in order."""
+        found: dict[Part, list[Part]] = {}
+        origin: dict[Part | None, Part] = {}
+        for step in self.steps:
+            first = origin.setdefault(step.part, step.part)
+            again = found.setdefault(first, [])
+            if step.part != first:
+                again.append(step.part)
+            origin[step.first] = origin[step.second] = first
+        return {part: tuple(again) for part, again in found.items()}
+
+    @property
     def times(self) -> int:
         """How often each part is cut, what comes of it included."""
         return len(self.steps) // len(self.taken)

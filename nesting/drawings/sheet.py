@@ -165,9 +165,12 @@ class _Composer:
         across, down = measures.length(source.width), measures.length(source.height)
         outside = _dimension_boxes(sheet, typeset(across), typeset(down))
         blocks = [block.box for block in lettered.blocks]
-        tags = tuple(self._tags(strokes, blocks, sheet))
+        tags = tuple(self._tags(strokes, self._firsts(), blocks, sheet))
         texts = [*blocks, *(tag.box for tag in tags)]
         placed = place(self._numbered(strokes), texts, lettered.stranded, sheet, outside)
+        # Letters of cuts within a run come last, into what room the numbers leave.
+        taken = [*texts, *(one.box for one in placed.balloons), *_leaders(placed)]
+        tags = (*tags, *self._tags(strokes, self._others(len(tags)), taken, sheet))
         return Composition(
             layout,
             scale,
@@ -182,14 +185,23 @@ class _Composer:
             tags,
         )
 
-    def _tags(self, strokes: tuple[Stroke, ...], blocks: list[Box], sheet: Box) -> Iterator[Tag]:
-        """Yield an arrow and a letter for the first cut of each run, where there is room."""
-        if len(self.runs) > MOST_TAGGED:
-            return
+    def _firsts(self) -> list[int]:
+        """Return the number of the first cut of each run; nothing where there are many."""
+        few = len(self.runs) <= MOST_TAGGED
+        return [run.steps[0].cut.number for run in self.runs] if few else []
+
+    def _others(self, tagged: int) -> list[int]:
+        """Return the numbers of the runs' other cuts, as many as may be tagged beside those."""
+        others = [step.cut.number for run in self.runs for step in run.steps[1:]]
+        return others[: max(0, MOST_TAGGED - tagged)]
+
+    def _tags(
+        self, strokes: tuple[Stroke, ...], numbers: list[int], blocks: list[Box], sheet: Box
+    ) -> Iterator[Tag]:
+        """Yield an arrow and a letter for each of these cuts, where there is room."""
         told = self.measures.instructions(self.layout, self.board)
         taken = list(blocks)
-        for run in self.runs:
-            number = run.steps[0].cut.number - 1
+        for number in (one - 1 for one in numbers):
             tag = arrow(strokes[number], self.layout.cuts[number].stop, told[number].part, taken)
             if tag is not None and sheet.holds(tag.box):
                 taken.append(tag.box)
@@ -198,6 +210,15 @@ class _Composer:
     def _numbered(self, strokes: tuple[Stroke, ...]) -> tuple[Numbered, ...]:
         rest = iter(strokes)
         return tuple(Numbered(run.name, tuple(islice(rest, len(run.steps)))) for run in self.runs)
+
+
+def _leaders(placed: Placed) -> Iterator[Box]:
+    """Yield boxes that cover the leaders."""
+    for one in placed.balloons:
+        if one.foot is not None:
+            x, y = one.foot
+            left, top = min(one.x, x), min(one.y, y)
+            yield Box(left, top, abs(one.x - x), abs(one.y - y)).grown(0.5)
 
 
 def _strokes(layout: Layout, kerf: int, scale: float) -> Iterator[Stroke]:
