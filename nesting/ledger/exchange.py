@@ -108,7 +108,7 @@ def parse_buffered(text: str) -> bool | None:
 def parse_edges(
     text: str, unit: Unit, *, decimal_comma: bool = False
 ) -> tuple[Length, Length, Length, Length]:
-    """Return what each bad edge loses, out of ``left 1/4, top 1/2``.
+    """Return what each bad edge loses, out of ``left 1/4, top 1/2``; nothing for ``none``.
 
     Raises
     ------
@@ -116,11 +116,14 @@ def parse_edges(
         If it is not of that form.
     """
     found = dict.fromkeys(EDGES, ZERO)
+    text = "" if text.strip().lower() == "none" else text
     # A comma before a digit may be a decimal one; what follows one that parts is an edge's name.
     for part in filter(None, (part.strip() for part in re.split(r"[;,](?!\d)", text))):
         name, _, length = part.partition(" ")
         if name.lower() not in EDGES or not length.strip():
-            raise RefusedValue("edges", text, "is not clear", "write such as left 1/4, top 1/2")
+            raise RefusedValue(
+                "edges", text, "is not clear", "write such as left 1/4, top 1/2; or none"
+            )
         found[name.lower()] = parse_length(length, unit, "edges", decimal_comma=decimal_comma)
     left, right, top, bottom = (found[name] for name in EDGES)
     return left, right, top, bottom
@@ -171,16 +174,30 @@ def _rows(path: Path, columns: tuple[str, ...], needed: tuple[str, ...]) -> list
     faults = list(_header_faults(path, header, columns, needed))
     if faults:
         raise InputError(tuple(faults))
-    return [
-        _Row(
-            f"{path.name}, row {place}",
-            dict(zip(header, cells, strict=False)),
-            faults,
-            delimiter == ";",
-        )
-        for place, cells in enumerate(table[1:], start=2)
-        if any(cell.strip() for cell in cells)
-    ]
+    rows = []
+    for place, cells in enumerate(table[1:], start=2):
+        where = f"{path.name}, row {place}"
+        faults += _stray_faults(where, header, cells, delimiter)
+        if any(cell.strip() for cell in cells):
+            told = dict(zip(header, cells, strict=False))
+            rows.append(_Row(where, told, faults, delimiter == ";"))
+    return rows
+
+
+def _stray_faults(
+    where: str, header: list[str], cells: list[str], delimiter: str
+) -> Iterator[Fault]:
+    """Yield a fault for every filled cell that no column's name stands over."""
+    sign = "semicolon" if delimiter == ";" else "comma"
+    for place, cell in enumerate(cells):
+        if cell.strip() and (place >= len(header) or not header[place]):
+            yield Fault(
+                where,
+                "",
+                cell.strip(),
+                f"stands in column {place + 1}, which has no name",
+                f"name the column in row 1; a cell with a {sign} in it goes in double quotes",
+            )
 
 
 def _header_faults(
@@ -191,7 +208,9 @@ def _header_faults(
         if name not in header:
             accepted = f"columns are {', '.join(columns)}"
             yield Fault(where, "", "", f"has no column {name}", accepted)
-    for name in header:
+    for name in dict.fromkeys(header):
+        if name and header.count(name) > 1:
+            yield Fault(where, "column", name, "stands there twice", "leave one of them out")
         if name and name not in columns:
             near = difflib.get_close_matches(name, columns, 1)
             accepted = f"did you mean {near[0]}?" if near else f"known are {', '.join(columns)}"
@@ -234,20 +253,7 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
     if not rows:
         raise InputError((Fault(str(path), "", "", "lists nothing", "write a row for each"),))
     source = f"[{path.name} {hashlib.sha256(path.read_bytes()).hexdigest()[:12]}]"
-    if not again:
-        _refuse_again(ledger, path, source)
-    return add_stock(ledger, offcuts, stacks, source)
-
-
-def _refuse_again(ledger: Ledger, path: Path, source: str) -> None:
-    events = ledger.events()
-    undone = {event.undoes for event in events}
-    for event in events:
-        if event.entry not in undone and (event.note or "").endswith(source):
-            raise LedgerError(
-                f"{path}: the very same file was taken in as entry {event.entry} on "
-                f"{event.at[:10]}; nothing was recorded; --again takes it in once more"
-            )
+    return add_stock(ledger, offcuts, stacks, source, again=again)
 
 
 def _kind(text: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -258,18 +259,43 @@ def job_named(ledger: Ledger, name: str) -> int:
     ------
     LedgerError
         If no job of this ledger has that number or that very plan, or several have the plan and
-        none of them this folder.
+        none of them this folder; or the number of one job is the name of another one's folder.
     """
-    if name.isdecimal():
-        return ledger.state().job(int(name)).number
     path = Path(name)
+    asked = re.fullmatch(r"(?:job[ -]?)?([0-9]+)", name, re.IGNORECASE)
+    if asked and (name.isdecimal() or not path.exists()):
+        return _numbered(ledger, int(asked[1]), path)
+    return _of_plan(ledger, path)
+
+
+def _numbered(ledger: Ledger, number: int, path: Path) -> int:
+    """Return a job by its number, unless a folder of that name holds the plan of another job."""
+    state = ledger.state()
+    there = path / "plan.json"
+    if not there.is_file():
+        return state.job(number).number
+    try:
+        other = _of_plan(ledger, path)
+    except LedgerError:
+        return state.job(number).number
+    if number in state.jobs and other != number:
+        raise LedgerError(
+            f"{path} is the number of a job ({state.job(number).name}), and a folder with the plan "
+            f'of job {other} ({state.job(other).name}). Write "job {number}" for the one, or '
+            f"{path}/ for the other; nothing was recorded"
+        )
+    return other
+
+
+def _of_plan(ledger: Ledger, path: Path) -> int:
+    """Return the number of the job of a plan.json, or of the folder that holds it."""
     if path.is_dir():
         path = path / "plan.json"
     try:
         digest = digest_of(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as error:
         told = "give a job's number, or the plan.json that was written for it"
-        raise LedgerError(f"{name}: cannot be read; {told}") from error
+        raise LedgerError(f"{path}: cannot be read; {told}") from error
     jobs = [job for job in ledger.state().jobs.values() if job.plan.get("digest") == digest]
     if not jobs:
         raise LedgerError(
