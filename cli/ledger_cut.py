@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from kerfwright.ledger import DropOut, Entry
+    from kerfwright.ledger.state import State
 
 app = typer.Typer()
 
@@ -78,11 +79,23 @@ def cut_command(
     name = job_words(done.job, book.state())
     if not entry.number:
         told = f"{name}, is booked as cut already; nothing was recorded."
-        answer((told,), facts, as_json=as_json)
+        answer((told, *_elsewhere(book.state(), number, place)), facts, as_json=as_json)
         return
     what = "is cut" if done.job.state == "set aside" else "was cut before; added to it"
     lines = [f"{name}, {what} (entry {entry.number})."]
     answer([*lines, *_lines(entry)], facts, as_json=as_json)
+
+
+def _elsewhere(state: State, job: int, place: str) -> Iterator[str]:
+    """Say how to move what a job left, where a place is said after it was booked."""
+    kept = [
+        str(one.number)
+        for one in state.offcuts.values()
+        if one.job == job and one.here and place not in ("", one.place)
+    ]
+    if kept:
+        move = f'kerfwright ledger move {" ".join(kept)} --to "{place}"'
+        yield f"What it left stays where it was. To move it: {move}"
 
 
 def _wanted(texts: Iterable[str], bare: kw.Unit) -> Iterator[tuple[str, DropOut]]:

@@ -56,10 +56,13 @@ class Booked:
         What was recorded; its number is 0 where that had been done before.
     job
         The job as it stood before.
+    replaced
+        The job of the same folder that was let go for it, if any.
     """
 
     entry: Entry
     job: Job
+    replaced: Job | None = None
 
 
 def open_job_of(state: State, folder: str) -> Job | None:
@@ -94,6 +97,7 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
     """
     digest = plan_digest(audited.plan)
     kept: list[Job] = []
+    replaced: list[Job] = []
 
     def drafts(state: State) -> Iterator[Event]:
         before = open_job_of(state, offer.folder)
@@ -104,6 +108,8 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
         if before is not None and before.plan.get("digest") == digest:
             kept.append(before)
             return
+        if before is not None:
+            replaced.append(before)
         yield from letting_go
         yield from _planned(state, offer, audited, number, digest)
 
@@ -111,7 +117,8 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
     if kept:
         return Booked(entry, kept[0])
     planned = next(event for event in entry.events if event.event == "job planned")
-    return Booked(entry, ledger.state().job(planned.job or 0))
+    job = ledger.state().job(planned.job or 0)
+    return Booked(entry, job, replaced[0] if replaced else None)
 
 
 def _refuse_changes(offer: Offer, current: Offer) -> None:
