@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 from conftest import Command
-from racks import BOARD, SMALL_ORDER, booked, mats, measured, order, size, small_ledger
+from racks import BOARD, SMALL_ORDER, booked, mats, measured, order, planned, size, small_ledger
 
 import kerfwright as kw
-from kerfwright.ledger import Ledger, check_ledger
+from kerfwright.ledger import Ledger, book_cut, check_ledger, set_aside
 from kerfwright.ledger.exchange import export_csv, import_csv, parse_edges, read_count
 from kerfwright.ledger.jobs import job_named
 from kerfwright.ledger.rack import (
@@ -20,6 +20,9 @@ from kerfwright.ledger.rack import (
     correct,
     count_rack,
     describe_board,
+    find_again,
+    move,
+    take,
 )
 
 
@@ -312,3 +315,72 @@ def test_a_plan_says_which_job_it_replaces(rack: Ledger, command: Command) -> No
     told = " ".join(command("plan", "other.toml", "--out", "show").out.split())
     assert "Instead of job 1 (show), which had this folder and is cancelled" in told
     assert rack.state().jobs[1].state == "cancelled"
+
+
+# --- bad edges, numbers and files that changed --------------------------------------------------
+
+
+@pytest.mark.parametrize("when", ["set aside", "planned"])
+def test_a_bad_edge_that_is_another_is_noticed(when: str, rack: Ledger) -> None:
+    """The usable size is the same, and the pages would have the good edge cut off."""
+    left, right = (parse_edges(f"{side} 1/16", kw.Unit.INCH) for side in ("left", "right"))
+    correct(rack, 2, size=size("16 1/16 x 20"), edges=left)
+    offer, plan = planned(rack, order(mats("A", 1, "16 x 20")), "/jobs/show")
+    if when == "planned":
+        correct(rack, 2, edges=right)
+        with pytest.raises(kw.LedgerError, match=r"with bad edges left 1/16 in.*and now.*right"):
+            set_aside(rack, offer, plan)
+        return
+    job = set_aside(rack, offer, plan).job.number
+    correct(rack, 2, edges=right)
+    with pytest.raises(kw.LedgerError, match="has other bad edges than the pages say: right 1/16"):
+        book_cut(rack, job)
+    correct(rack, 2, edges=left)
+    assert book_cut(rack, job).entry.number
+
+
+def test_a_number_that_is_void_is_to_be_rubbed_out(rack: Ledger, command: Command) -> None:
+    """Undo says so, and so does the same job booked again, and a count that reads it."""
+    command("plan", "show.toml")
+    assert "new offcut 3: " in command("ledger", "cut", "show").out
+    undone = command("ledger", "undo").out
+    assert "Rub out the number 3: no offcut gets one of them again." in " ".join(undone.split())
+    again = " ".join(command("ledger", "cut", "show", "--place", "C1").out.split())
+    assert "new offcut 4 (was 3 before the undo: rub that out): " in again
+    entry = rack.events()[-1].entry - 1
+    counted = command("ledger", "count", 1, 3)
+    assert f"its coming was undone by entry {entry}" in " ".join(counted.err.split())
+
+
+def test_a_job_whose_plan_is_not_in_its_folder_is_marked(rack: Ledger, command: Command) -> None:
+    """Where its files were never written, or the folder holds another plan's."""
+    command("plan", "show.toml")
+    assert "not in that folder" not in command("ledger", "jobs").out
+    folder = Path("show").absolute()
+    booked(rack, order(mats("A", 1, "8 x 10")), str(folder))
+    told = command("ledger", "jobs").out
+    assert "its plan is not in that folder: plan it again, or `kerfwright ledger cancel 2`" in told
+    assert '"plan_there": false' in command("ledger", "jobs", "--json").out
+
+
+def test_a_refused_undo_is_short(rack: Ledger) -> None:
+    """However much rests on the entry; what it names to be undone first can be."""
+    for place in range(60):
+        move(rack, [1], f"B{place}")
+    with pytest.raises(kw.LedgerError) as refused:
+        rack.undo(2)
+    told = str(refused.value)
+    assert len(told) < 700
+    assert "in this order: 3, 4, 5," in told
+    assert "and then what the next refusal names" in told
+    assert "; and 14 more" in told
+    rack.undo(3)
+
+
+def test_an_undo_with_a_long_chain_after_it_is_refused(rack: Ledger) -> None:
+    """Lost and found in turn: each rests on the one before."""
+    for _ in range(30):
+        take(rack, [1], "lost")
+        find_again(rack, 1)
+    with pytest.raises(kw.LedgerError, match="much came after it and rests on it"):
+        rack.undo(3)

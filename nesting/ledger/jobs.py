@@ -23,8 +23,9 @@ from .offer import Offer, offer_of, unfit
 from .rack import flag_text, price_event
 from .sizes import size_text
 from .sources import PART, parent_of
-from .state import ASIDE, CUT, Job, State
+from .state import ASIDE, CUT, Job, Kept, State
 from .windows import DropOut, window_events
+from .words import edge_words
 
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan, LayoutFacts
@@ -38,6 +39,7 @@ __all__ = [
     "book_cut",
     "cancel_job",
     "cancelled",
+    "has_files",
     "job_named",
     "layout_details",
     "open_job_of",
@@ -69,6 +71,15 @@ def open_job_of(state: State, folder: str) -> Job | None:
     """Return the job of that folder that is neither cut nor cancelled."""
     found = (job for job in state.jobs.values() if job.folder == folder and job.state == ASIDE)
     return next(found, None)
+
+
+def has_files(job: Job) -> bool:
+    """Return whether the folder of a job holds the very plan.json that it was planned with."""
+    try:
+        text = (Path(job.folder) / "plan.json").read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError, ValueError):
+        return False
+    return digest_of(text) == job.plan.get("digest")
 
 
 def plan_digest(plan: Plan) -> str:
@@ -153,6 +164,7 @@ def _planned(
         "mats": sum(p.qty for p in offer.order.pieces if p.kind is PieceKind.MAT),
         "kinds": {piece.label: piece.kind.value for piece in offer.order.pieces},
         "unit": offer.order.unit.value,
+        "edges": dict(_bad_edges(state, audited)),
         "boards": [_board_details(offer, place, audited) for place in range(len(plan.boards))],
     }
     text = json.dumps(details, ensure_ascii=False, separators=(",", ":"))
@@ -169,6 +181,15 @@ def _planned(
                 if kept:
                     event = Event("sheets set aside", job=number, board=one.board, count=kept)
                     yield replace(sized(event, size, kept), area=None)
+
+
+def _bad_edges(state: State, audited: AuditedPlan) -> Iterator[tuple[str, str]]:
+    """Yield the bad edges of each offcut that a plan takes, which its pages say to take off."""
+    for facts in audited.facts:
+        for use in facts.sources:
+            if use.source.kind is SourceKind.OFFCUT:
+                number = int(use.source.id or 0)
+                yield str(number), " ".join(map(length_text, state.kept(number).edges))
 
 
 def _learned(state: State, board: Board, used: set[str]) -> Iterator[Event]:
@@ -473,10 +494,17 @@ class _Cutting:
         elif kept.usable != planned:
             shown = [size_text(one) if one else "nothing" for one in (kept.usable, planned)]
             why = f"has {shown[0]} to use and not {shown[1]}"
+        elif self._other_edges(kept):
+            why = f"has other bad edges than the pages say: {edge_words(kept.edges)}"
         else:
             why = unfit(kept, asked)
         if why:
             yield f"offcut {kept.number} {why}", kept.amended
+
+    def _other_edges(self, kept: Kept) -> bool:
+        planned: Made = self._job.plan.get("edges", {})  # a job planned earlier has none
+        now = " ".join(map(length_text, kept.edges))
+        return bool(planned.get(str(kept.number), now) != now)
 
     def _missing(self) -> Iterator[tuple[str, int]]:
         """Yield of which sheets set aside there are fewer now, with the entry that says so."""
