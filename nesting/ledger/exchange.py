@@ -63,7 +63,8 @@ OF_SHEETS = {"price": SHEET, "windows": SLIP}
 READ_BACK = ("number", "state", "since", "source")
 COUNTED = ("number", "size", "place")
 EDGES = ("left", "right", "top", "bottom")
-MOST = 10_000
+MOST = 10_000  # offcuts in a row, each of which gets a number
+MOST_ALIKE = 999_999_999  # sheets or slip sheets of a size, which are only counted
 
 
 def exact_size(size: Size) -> str:
@@ -323,7 +324,7 @@ def _stack(row: _Row, unit: Unit, kind: str) -> Iterator[Stack]:
     size, board = _size(row, unit, f"a {kind}"), _board(row)
     grade = row.get("grade", parse_grade, None)
     buffered = row.get("buffered", parse_buffered, None)
-    count = row.get("qty", _count, 1)
+    count = row.get("qty", lambda text: _count(text, most=MOST_ALIKE), 1)
     price = row.get("price", lambda text: _price(row, text), None)
     windows = row.get("windows", lambda text: _windows(text, count), 0)
     if size is not None and board is not None:
@@ -340,7 +341,7 @@ def _refuse_others(row: _Row, kind: str, names: tuple[str, ...]) -> None:
 
 
 def _windows(text: str, slips: int) -> int:
-    windows = _count(text, "windows", 0)
+    windows = _count(text, "windows", 0, MOST_ALIKE * MATS_A_SLIP)
     if windows > slips * MATS_A_SLIP:
         problem = f"is more than {MATS_A_SLIP} for each of {slips}"
         raise RefusedValue("windows", text, problem, "leave out those that are worn")
@@ -359,11 +360,16 @@ def _direction(text: str) -> bool:
     return text.lower() == "known"
 
 
-def _count(text: str, field: str = "qty", least: int = 1) -> int:
-    if not (text.isascii() and text.isdecimal() and least <= int(text) <= MOST):
-        accepted = f"write a whole number from {least} to {MOST:,}"
+def _count(text: str, field: str = "qty", least: int = 1, most: int = MOST) -> int:
+    short = text.isascii() and text.isdecimal() and len(text) <= len(str(most))
+    if not (short and least <= int(text) <= most):
+        accepted = f"write a whole number from {least} to {most:,}"
         raise RefusedValue(field, text, "is no count", accepted)
     return int(text)
+
+
+def _offcut_number(text: str) -> int:
+    return _count(text, "number", most=MOST_ALIKE)
 
 
 def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
@@ -376,12 +382,19 @@ def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
     """
     rows = _rows(path, COUNTED, ("number",))
     found = []
+    seen: dict[int, tuple[Found, str]] = {}
     for row in rows:
-        number = row.need("number", _count, "write what is pencilled on it")
+        number = row.need("number", _offcut_number, "write what is pencilled on it")
         read = partial(parse_size, unit=unit, decimal_comma=row.decimal_comma)
         size = row.get("size", read, None)
         if number is not None:
-            found.append(Found(number, size, row.cells.get("place", "").strip() or None))
+            one = Found(number, size, row.cells.get("place", "").strip() or None)
+            first, where = seen.setdefault(number, (one, row.where))
+            if first != one:
+                told = f"stands in {where}, too, with another size or place"
+                accepted = "look at the offcuts again, and leave out or mend one of the rows"
+                row.faults.append(Fault(row.where, "number", str(number), told, accepted))
+            found.append(one)
     if rows and rows[0].faults:
         raise InputError(tuple(rows[0].faults))
     return tuple(found)

@@ -14,6 +14,7 @@ from .book import square
 from .events import length_text
 from .sizes import size_text
 from .state import RACK, BoardFacts, Kept, State
+from .words import edge_words
 
 if TYPE_CHECKING:
     from ..order import Order, Piece
@@ -255,7 +256,8 @@ def _passed_sheets(state: State, board: Board) -> Iterator[str]:
         yield (
             f"{free} full {sheets} of {name}, {told}, {is_are} on the rack and not used, since the "
             f"order does not list the size and no price is known.{same} To use them: kerfwright "
-            f'ledger board "{name}" --size "{told}" --price with what one costs; then plan again.'
+            f'ledger board "{name}" --size "{told}" --price PRICE, with what one costs; then plan '
+            "again."
         )
 
 
@@ -408,8 +410,8 @@ def _basis(
 ) -> Iterator[tuple[str, str]]:
     """Yield what the plan will rest on, so that a change can be told."""
     for kept, usable in fitting:
-        told = size_text(usable)
-        yield f"offcut {kept.number}", f"{told} of {kept.board}, to be had"
+        edges = f", with bad edges {edge_words(kept.edges)}" if any(kept.edges) else ""
+        yield f"offcut {kept.number}", f"{size_text(usable)} of {kept.board}{edges}, to be had"
     for board in boards:
         if board.name in named:
             for sheet in board.sheets:

@@ -223,7 +223,9 @@ def _stacked(stack: Stack, source: str) -> Iterator[Event]:
 def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
     known = state.boards.get(offcut.board, BoardFacts())
     grade = None if offcut.unknown else offcut.grade or known.grade
-    buffered = known.buffered if offcut.buffered is None else offcut.buffered
+    buffered = offcut.buffered
+    if buffered is None and not (offcut.unknown or offcut.unsure):
+        buffered = known.buffered
     refuse_tiny(offcut.size, "an offcut")
     _refuse_no_rest(offcut.size, offcut.edges)
     event = Event(
@@ -231,7 +233,7 @@ def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
         offcut=number,
         board=offcut.board,
         grade="unknown" if grade is None else grade.value,
-        buffered=flag_text(None if offcut.unknown or offcut.unsure else buffered),
+        buffered=flag_text(buffered),
         direction="known" if offcut.directed else "unknown",
         edges=edges_text(offcut.edges),
         place=offcut.place,
@@ -417,7 +419,12 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
     place
         Only this place was counted: what was seen is there, and only offcuts of it can be missing.
     """
-    seen: Mapping[int, Found] = {one.number: one for one in found}
+    seen: dict[int, Found] = {}
+    for one in found:
+        if seen.setdefault(one.number, one) != one:
+            raise LedgerError(
+                f"offcut {one.number} was counted twice, with another size or place; look again"
+            )
     for one in seen.values():
         if one.size is not None:
             refuse_tiny(one.size, f"offcut {one.number}")
