@@ -736,3 +736,54 @@ def test_no_thin_strip_lies_between_fence_and_blade(tmp_path: Path) -> None:
     """A saw's fence is set from the far edge for a trim (common practice, no source)."""
     assert min(settings_with("table saw", tmp_path)) >= Fraction(1, 2)
     assert min(settings_with("wall cutter", tmp_path)) == Fraction(1, 8)
+
+
+# --- squared edges ----------------------------------------------------------------------------
+
+SQUARED = """
+unit = "in"
+[[tool]]
+name = "t"
+squares = {squares}
+[[board]]
+name = "foam"
+tool = "t"
+sheets = "32 x 40"
+{trim}
+[[backer]]
+label = "A"
+qty = 5
+size = "9 x 20"
+board = "foam"
+[[backer]]
+label = "B"
+qty = 4
+size = "15 x 19"
+board = "foam"
+"""
+
+
+@pytest.mark.parametrize("trim", ["", 'trim = "1/4"'])
+@pytest.mark.parametrize("squares", [True, False])
+def test_nothing_is_set_from_a_far_edge_as_it_came(
+    squares: bool, trim: str, tmp_path: Path
+) -> None:
+    """Where first edges are squared, no setting is measured from a sheet's own right or bottom.
+
+    Without that, the same order has such a setting. The check finds the bound again either way.
+    """
+    path = tmp_path / "squared.toml"
+    path.write_text(SQUARED.format(squares=str(squares).lower(), trim=trim), encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    (facts,) = kw.audit_plan(plan).facts
+    assert facts.settings_rechecked
+    (board,) = plan.boards
+    found = [cut for one in board.layouts for cut in far_settings(one, board.tool.kerf)]
+    assert bool(found) is not squares
+
+
+def far_settings(layout: kw.Layout, kerf: int) -> list[kw.Cut]:
+    """Return the cuts whose part lies with the sheet's own far edge against the stop."""
+    far = {kw.Edge.RIGHT: layout.source.width, kw.Edge.BOTTOM: layout.source.height}
+    return [cut for cut in layout.cuts if cut.at + kerf + cut.setting == far.get(cut.stop)]

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge
+from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge, SourceKind
 from .case import Case, Part, Replay, Step, part_of
 from .findings import Finding
 
@@ -189,8 +189,9 @@ def is_shown(bound: int, case: Case) -> bool:
 def _least_settings(case: Case) -> int:
     """Return how many different settings the cuts need at least, in whatever order.
 
-    A cut may be set from either end. One that can be set in a single way forces its setting; of
-    the others, none of them forced, those that share none take one each.
+    A cut may be set from either end, where the tool allows it. One that can be set in a single
+    way forces its setting; of the others, none of them forced, those that share none take one
+    each.
     """
     ways = [way for done in case.replays for way in _ways(done, case)]
     forced = {setting for way in ways if len(way) == 1 for setting in way}
@@ -203,12 +204,28 @@ def _least_settings(case: Case) -> int:
 
 
 def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
-    kerf = case.board.tool.kerf
+    """Yield what the stop may be set to for each cut; nothing for one that it does not reach."""
     for step in done.steps:
         low, high = step.part.along(step.cut.axis)
-        near = step.cut.at - low
-        ends = [end for end in (near, high - step.cut.at - kerf) if end > 0] or [near]
-        yield frozenset(end for end in ends if not beyond_reach(end, case))
+        near, far = step.cut.at - low, high - step.cut.at - case.board.tool.kerf
+        ends = _not_thin([end for end in (near, far) if end > 0] or [near], case)
+        within = [end for end in ends if not beyond_reach(end, case)]
+        if near in within and _is_rough(high, step.cut.axis, done, case):
+            within = [near]
+        yield frozenset(within)
+
+
+def _not_thin(ends: list[int], case: Case) -> list[int]:
+    """Return the ends that put no strip too thin to hold between a saw's fence and its blade."""
+    tool = case.board.tool
+    return [end for end in ends if not tool.kerf or end >= tool.narrowest_strip] or ends
+
+
+def _is_rough(high: int, axis: Axis, done: Replay, case: Case) -> bool:
+    """Whether a part ends at a far edge of its sheet, as it came, where the first are squared."""
+    source = done.layout.source
+    sheet = case.board.tool.squares and source.kind is SourceKind.SHEET
+    return sheet and high == (source.width if axis is Axis.X else source.height)
 
 
 class _Tried:

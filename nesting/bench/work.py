@@ -2,7 +2,8 @@
 
 A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
-one, but a saw's fence is not set to a strip too thin to be pushed past the blade. How many sides
+one, but a saw's fence is not set to a strip too thin to be pushed past the blade, and with a tool
+whose first edges are squared nothing is set from a sheet's far edges as they came. How many sides
 of pieces are then left over, rather than set by the stop, is counted here.
 """
 
@@ -15,7 +16,7 @@ from ..plan.model import Axis, Edge, SourceKind
 from ..plan.trees import CutNode, PieceNode
 
 if TYPE_CHECKING:
-    from ..plan.model import PlanTool, PlanTrim
+    from ..plan.model import PlanTool, PlanTrim, Source
     from ..plan.trees import DraftLayout, Node
 
 __all__ = ["End", "Part", "Task", "Work", "work_of"]
@@ -113,7 +114,7 @@ def work_of(draft: DraftLayout, tool: PlanTool, trim: PlanTrim, reach: int | Non
     reach
         The largest setting of the stop, in steps; None where there is no limit.
     """
-    return _Builder(tool, reach).built(_whole(draft, trim))
+    return _Builder(tool, reach, draft.source).built(_whole(draft, trim))
 
 
 def _whole(draft: DraftLayout, trim: PlanTrim) -> Part:
@@ -143,8 +144,11 @@ class _Cut:
 
 
 class _Builder:
-    def __init__(self, tool: PlanTool, reach: int | None) -> None:
+    def __init__(self, tool: PlanTool, reach: int | None, source: Source) -> None:
         self._tool, self._reach = tool, reach
+        self._rough: dict[Axis, int] = {}
+        if tool.squares and source.kind is SourceKind.SHEET:
+            self._rough = {Axis.X: source.width, Axis.Y: source.height}
         self._cuts: list[_Cut] = []
         self._finished: list[Part] = []
 
@@ -209,6 +213,7 @@ class _Builder:
         far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf, first)
         ends = self._held([end for end in (near, far) if end.setting > 0] or [near])
         within = [end for end in ends if self._reach is None or end.setting <= self._reach]
+        within = self._squared(within, rough=low + full == self._rough.get(cut.axis))
         return Task(
             number,
             cut.parent,
@@ -225,6 +230,16 @@ class _Builder:
         if not self._tool.kerf:
             return ends
         return [end for end in ends if end.setting >= self._tool.narrowest_strip] or ends
+
+    @staticmethod
+    def _squared(ends: list[End], *, rough: bool) -> list[End]:
+        """Return the ends that measure from a squared edge, where the far one is not, if any.
+
+        A setting from an edge that is as it came gives neither size nor squareness. The first two
+        edges, left and top, are those that are squared or trimmed first.
+        """
+        near = [end for end in ends if end.edge in NEAR.values()]
+        return near if rough and near else ends
 
 
 def _without(part: Part, edge: Edge) -> Untrimmed:

@@ -256,7 +256,8 @@ def _passed_sheets(state: State, board: Board) -> Iterator[str]:
         yield (
             f"{free} full {sheets} of {name}, {told}, {is_are} on the rack and not used, since the "
             f"order does not list the size and no price is known.{same} To use them: kerfwright "
-            f'ledger board "{name}" --size "{told}" --price PRICE, with what one costs; then plan again.'
+            f'ledger board "{name}" --size "{told}" --price PRICE, with what one costs; then plan '
+            "again."
         )
 
 
