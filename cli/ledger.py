@@ -21,6 +21,7 @@ from . import (
     ledger_makes,
     ledger_move,
     ledger_show,
+    ledger_slips,
     ledger_summary,
     ledger_take,
     ledger_undo,
@@ -35,6 +36,6 @@ app = typer.Typer(
 for command in (
     ledger_begin, ledger_add, ledger_import, ledger_list, ledger_show, ledger_move, ledger_correct,
     ledger_take, ledger_count, ledger_jobs, ledger_cut, ledger_cancel, ledger_makes, ledger_labels,
-    ledger_board, ledger_summary, ledger_export, ledger_check, ledger_undo,
+    ledger_board, ledger_slips, ledger_summary, ledger_export, ledger_check, ledger_undo,
 ):  # fmt: skip
     app.add_typer(command.app)

@@ -517,3 +517,18 @@ def test_begin_makes_a_ledger_of_an_empty_file(command: Command, tmp_path: Path)
     path.touch()
     assert command("ledger", "begin", "--ledger", path).out.startswith("A ledger was begun")
     assert command("ledger", "begin", "--ledger", path).out.startswith("There is a ledger already")
+
+
+@pytest.mark.usefixtures("rack")
+def test_how_many_windows_a_slip_sheet_serves_is_said_and_set(command: Command) -> None:
+    """Ten at first; set lower, what is worn by that is named."""
+    command("ledger", "add", "4 x 40", "--board", BOARD, "--slips", "--qty", "2")
+    command("plan", "show.toml")
+    command("ledger", "cut", "show")
+    assert told(command("ledger", "slips", "--json")) == {"windows": 10}
+    done = command("ledger", "slips", "--windows", "3").out
+    assert "One slip sheet serves 3 windows from now on; throw out 1 of " in done
+    assert "nothing was recorded" in command("ledger", "slips", "--windows", "3").out
+    assert "the windows that a slip sheet serves set to 3" in command("ledger", "undo").out
+    assert command("ledger", "slips").out == "One slip sheet serves 10 windows.\n"
+    assert command("ledger", "slips", "--windows", "0").status == 2

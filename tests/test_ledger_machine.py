@@ -30,6 +30,7 @@ from kerfwright.ledger.rack import (
     find_again,
     move,
     retire_slips,
+    set_slip_windows,
     take,
     take_sheets,
 )
@@ -98,6 +99,11 @@ class Rack(RuleBasedStateMachine):
             self.do(lambda: take_sheets(self.ledger, BOARD, SHEET, count, "spoiled"))
         else:
             self.do(lambda: add_sheets(self.ledger, BOARD, SHEET, count, price=Fraction(20)))
+
+    @rule(windows=st.integers(1, 12))
+    def setting(self, windows: int) -> None:
+        """Say how many windows a slip sheet serves."""
+        self.do(lambda: set_slip_windows(self.ledger, windows))
 
     @rule(count=st.integers(1, 3), out=st.booleans())
     def slips(self, count: int, out: bool) -> None:

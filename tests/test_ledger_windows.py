@@ -11,8 +11,15 @@ import pytest
 from racks import BOARD, booked, mats, measured, order, planned, size, small_ledger
 
 import kerfwright as kw
-from kerfwright.ledger import DropOut, Ledger, book_cut, check_ledger, reserved
-from kerfwright.ledger.rack import add_offcuts, add_slips, count_slips, retire_slips, take
+from kerfwright.ledger import DropOut, Ledger, book_cut, check_ledger, reserved, set_aside
+from kerfwright.ledger.rack import (
+    add_offcuts,
+    add_slips,
+    count_slips,
+    retire_slips,
+    set_slip_windows,
+    take,
+)
 from kerfwright.ledger.slips import serves
 
 SQUARE_INCH = Fraction(254, 10) ** 2
@@ -202,6 +209,48 @@ def test_slip_sheets_wear_and_are_retired(ledger: Ledger) -> None:
     connection.close()
     assert sorted(rows) == [(1016.0, 1, 0), (1016.0, 1, 2)]
     whole(ledger)
+
+
+def test_how_many_windows_a_slip_sheet_serves_is_a_setting(ledger: Ledger) -> None:
+    """It holds from then on, in what a job is told and in what is retired; undo brings ten back."""
+    key = (BOARD, size("4 x 40"))
+    add_slips(ledger, *key, 3)
+    before = set_slip_windows(ledger, 5)
+    job, pieces = "/jobs/other", order(mats("B", 12, "16 x 20"))
+    offer, audited = planned(ledger, pieces, job)
+    told = reserved(ledger, offer, audited, set_aside(ledger, offer, audited))
+    assert (told.slips_needed, told.slips_windows) == (3, 15)
+    assert "3 slip sheets for 12 windows (5 windows each), " in " ".join(told.told)
+    cut_job(ledger, 12)
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (1, 2)
+    assert set_slip_windows(ledger, 5).number == 0
+    assert ledger.undo(before.number).number == before.number
+    assert ledger.state().windows_a_slip == 10
+    whole(ledger)
+
+
+def test_a_lower_setting_retires_what_is_worn_by_it(ledger: Ledger) -> None:
+    """At once and in the same entry, so that it is undone with it."""
+    key = (BOARD, size("4 x 40"))
+    add_slips(ledger, *key, 2)
+    cut_job(ledger, 7)
+    entry = set_slip_windows(ledger, 6)
+    retired = [(e.count, e.note) for e in entry.events if e.event == "slips retired"]
+    assert retired == [(1, "scored by 6 windows each")]
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (1, 1)
+    whole(ledger)
+    ledger.undo()
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (2, 7)
+    whole(ledger)
+
+
+@pytest.mark.parametrize("windows", [0, -1, 1001])
+def test_a_setting_that_is_none_is_refused(ledger: Ledger, windows: int) -> None:
+    """With what would be one; nothing is recorded."""
+    events = ledger.events()
+    with pytest.raises(kw.LedgerError, match="say a number from 1 to 1,000"):
+        set_slip_windows(ledger, windows)
+    assert ledger.events() == events
 
 
 def test_windows_that_are_not_cut_wear_nothing(ledger: Ledger) -> None:

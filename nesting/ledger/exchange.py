@@ -27,7 +27,6 @@ from .book import Entry, Ledger, broken_links
 from .events import COLUMNS, Event
 from .rack import Found, Measured, Stack, Told, add_stock, flag_text
 from .sizes import LEAST_SIDE
-from .slips import MATS_A_SLIP
 from .state import BoardFacts, Kept, State, fold
 from .store import append, opened, read_events, writing
 
@@ -243,6 +242,7 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
         If the very same file was taken in before.
     """
     rows = _rows(path, (*IMPORTED, *READ_BACK), ("size", "board"))
+    each = ledger.state().windows_a_slip
     kinds = [(row, row.get("kind", _kind, OFFCUT)) for row in rows]
     offcuts = [
         one
@@ -251,7 +251,7 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
         for one in _measured(row, unit, dropped=kind == DROP_OUT)
     ]
     stacks = [
-        one for row, kind in kinds if kind in {SHEET, SLIP} for one in _stack(row, unit, kind)
+        one for row, kind in kinds if kind in {SHEET, SLIP} for one in _stack(row, unit, kind, each)
     ]
     boards = [one for row, kind in kinds for one in _told(row, kind)]
     if rows and rows[0].faults:
@@ -357,7 +357,7 @@ def _price(row: _Row, text: str) -> Fraction:
     return price_of(text.replace(",", ".", 1) if row.decimal_comma else text)
 
 
-def _stack(row: _Row, unit: Unit, kind: str) -> Iterator[Stack]:
+def _stack(row: _Row, unit: Unit, kind: str, each: int) -> Iterator[Stack]:
     others = tuple(name for name, only in OF_SHEETS.items() if only != kind)
     _refuse_others(row, kind, (*OF_OFFCUTS, *others))
     size, board = _size(row, unit, f"a {kind}"), _board(row)
@@ -367,7 +367,7 @@ def _stack(row: _Row, unit: Unit, kind: str) -> Iterator[Stack]:
     least = 0 if priced else 1  # a price may be told of sheets of which none is there
     count = row.get("qty", lambda text: _count(text, least=least, most=MOST_ALIKE), 1)
     price = row.get("price", lambda text: _price(row, text), None)
-    windows = row.get("windows", lambda text: _windows(text, count), 0)
+    windows = row.get("windows", lambda text: _windows(text, count, each), 0)
     if size is not None and board is not None:
         yield Stack(board, size, count, kind == SLIP, grade, buffered, price, windows)
 
@@ -381,11 +381,12 @@ def _refuse_others(row: _Row, kind: str, names: tuple[str, ...]) -> None:
             row.faults.append(Fault(row.where, name, text, problem, "leave it out"))
 
 
-def _windows(text: str, slips: int) -> int:
-    windows = _count(text, "windows", 0, MOST_ALIKE * MATS_A_SLIP)
-    if windows > slips * MATS_A_SLIP:
-        problem = f"is more than {MATS_A_SLIP} for each of {slips}"
-        raise RefusedValue("windows", text, problem, "leave out those that are worn")
+def _windows(text: str, slips: int, each: int) -> int:
+    windows = _count(text, "windows", 0, MOST_ALIKE * each)
+    if windows > slips * each:
+        problem = f"is more than {each} for each of {slips}"
+        accepted = "leave out those that are worn, or first set how many windows one serves"
+        raise RefusedValue("windows", text, problem, accepted)
     return windows
 
 

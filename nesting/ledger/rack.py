@@ -12,7 +12,7 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, sized
 from .offer import own_key
 from .sizes import refuse_tiny, size_text
-from .slips import MATS_A_SLIP, retired, scored
+from .slips import MOST_A_SLIP, retired, scored, worn_out
 from .state import NO_EDGES, BoardFacts, Kept, State
 
 if TYPE_CHECKING:
@@ -42,6 +42,7 @@ __all__ = [
     "find_again",
     "move",
     "retire_slips",
+    "set_slip_windows",
     "take",
     "take_sheets",
 ]
@@ -536,9 +537,37 @@ def count_slips(ledger: Ledger, board: str, size: Size, there: int) -> Entry:
     def drafts(state: State) -> Iterator[Event]:
         key = (board, size)
         yield from _difference("slips counted", board, size, there - state.slips[key])
-        over = state.scored[key] - there * MATS_A_SLIP
+        over = state.scored[key] - there * state.windows_a_slip
         if over > 0:
             yield scored(key, -over)
+
+    return ledger.record(drafts)
+
+
+def set_slip_windows(ledger: Ledger, windows: int) -> Entry:
+    """Set how many windows are cut over one slip sheet before it is retired, from now on.
+
+    Those on hand that are worn by that are retired at once.
+
+    Raises
+    ------
+    LedgerError
+        If it is no number from 1 to `slips.MOST_A_SLIP`.
+    """
+    if not 1 <= windows <= MOST_A_SLIP:
+        raise LedgerError(
+            f"{windows} windows are not cut over one slip sheet; say a number from 1 to "
+            f"{MOST_A_SLIP:,}"
+        )
+
+    def drafts(state: State) -> Iterator[Event]:
+        if windows == state.windows_a_slip:
+            return
+        event = Event("slips set", count=windows)
+        state.apply(event)
+        yield event
+        for key in list(state.slips):
+            yield from worn_out(state, key)
 
     return ledger.record(drafts)
 

@@ -276,6 +276,11 @@ SELECT o.offcut AS number,
 FROM standing o WHERE o.event IN ('added', 'made', 'drop-out');
 """
 
+_SLIPS_SET = """
+INSERT INTO event_kinds (event, meaning, state, sheets, slips) VALUES
+ ('slips set', 'how many windows are cut over one slip sheet from now on', NULL, 0, 0);
+"""
+
 _VIEWS_MADE, _END_KEPT = "views to read", "the end of the chain, and what each event changed"
 
 # In order; each and the record of it are one transaction.
@@ -285,6 +290,7 @@ MIGRATIONS: tuple[tuple[int, str, str], ...] = (
     (3, _END_KEPT, _END),
     (4, "windows cut, and the wear of slip sheets", _WINDOWS),
     (5, "when an offcut came, as was said, and only the job that still has it", _SINCE),
+    (6, "how many windows are cut over a slip sheet", _SLIPS_SET),
 )
 NEWEST = MIGRATIONS[-1][0]
 # The first schemas that have the views, and that keep the number and digest of the last event.

@@ -10,7 +10,7 @@ from ..order import Order, PieceKind
 from ..plan.leftovers import SLIP_SHEET_WIDTH
 from ..plan.model import LeftoverKind
 from .reasons import reasons_of
-from .slips import MATS_A_SLIP, Serving, serving
+from .slips import Serving, serving
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -60,7 +60,7 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
     reasons = reasons_of(state, offer, audited)
     used = [number for number, _ in reasons.used]
     there = serving(state, _longest_mat(order), order.unit)
-    needed, made = _slips(order, audited)
+    needed, made = _slips(order, audited, state.windows_a_slip)
     return Reserved(
         path=str(ledger.path),
         job=job.number,
@@ -117,7 +117,7 @@ def _mats(order: Order) -> int:
     return sum(piece.qty for piece in order.pieces if piece.kind is PieceKind.MAT)
 
 
-def _slips(order: Order, audited: AuditedPlan) -> tuple[int, int]:
+def _slips(order: Order, audited: AuditedPlan, each: int) -> tuple[int, int]:
     """Return how many slip sheets the job needs, and how many it makes."""
     made = sum(
         left.count
@@ -125,7 +125,7 @@ def _slips(order: Order, audited: AuditedPlan) -> tuple[int, int]:
         for left in facts.left
         if left.kind is LeftoverKind.SLIP_SHEET
     )
-    return -(-_mats(order) // MATS_A_SLIP), made
+    return -(-_mats(order) // each), made
 
 
 def _told(
@@ -145,7 +145,7 @@ def _slips_told(order: Order, needed: int, there: Serving, made: int) -> str:
     windows = _mats(order)
     told = (
         f"{needed} slip sheet{'' if needed == 1 else 's'} for {windows} "
-        f"window{'' if windows == 1 else 's'} ({MATS_A_SLIP} windows each), {length} or longer and "
+        f"window{'' if windows == 1 else 's'} ({there.each} windows each), {length} or longer and "
         f"{wide} or wider: {there.count} on hand"
     )
     if there.count:

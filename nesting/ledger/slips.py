@@ -16,11 +16,22 @@ if TYPE_CHECKING:
     from ..lengths import Length, Size, Unit
     from .state import State
 
-__all__ = ["MATS_A_SLIP", "Serving", "retired", "scored", "serves", "serving", "wear"]
+__all__ = [
+    "MATS_A_SLIP",
+    "MOST_A_SLIP",
+    "Serving",
+    "retired",
+    "scored",
+    "serves",
+    "serving",
+    "wear",
+]
 
 # How many windows are cut over one slip sheet, shifted between cuts, before it is scored too
-# often. A shop setting: no published figure is known.
+# often, where the ledger has no setting of its own. Common practice, no source: what is published
+# says to shift or replace it once scored, and gives no count.
 MATS_A_SLIP = 10
+MOST_A_SLIP = 1000  # not a trade limit: a slip of the pen
 Key = tuple[str, "Size"]
 
 
@@ -34,6 +45,8 @@ class Serving:
         How many.
     windows
         How many windows they are still good for, together.
+    each
+        For how many windows one serves when it is new.
     others
         Those on hand that do not serve: too short, too narrow, or of no mat board.
     """
@@ -41,6 +54,7 @@ class Serving:
     count: int
     windows: int
     others: int
+    each: int = MATS_A_SLIP
 
 
 def serves(size: Size, longest: Length, unit: Unit) -> bool:
@@ -71,11 +85,11 @@ def serving(state: State, longest: Length, unit: Unit) -> Serving:
             windows += _good_for(state, key)
         else:
             others += there
-    return Serving(count, windows, others)
+    return Serving(count, windows, others, state.windows_a_slip)
 
 
 def _good_for(state: State, key: Key) -> int:
-    return max(0, state.slips[key] * MATS_A_SLIP - state.scored[key])
+    return max(0, state.slips[key] * state.windows_a_slip - state.scored[key])
 
 
 def wear(
@@ -98,9 +112,17 @@ def wear(
             cut = min(left, _good_for(state, key))
             left -= cut
             yield from _moved(state, scored(key, cut, job))
-            worn = state.scored[key] // MATS_A_SLIP
-            if worn:
-                yield from _moved(state, *retired(state, key, worn, job))
+            yield from worn_out(state, key, job)
+
+
+def worn_out(state: State, key: Key, job: int | None = None) -> Iterator[Event]:
+    """Yield that those slip sheets are retired over which enough windows were cut.
+
+    `state` is moved on by each event.
+    """
+    worn = min(state.scored[key] // state.windows_a_slip, state.slips[key])
+    if worn:
+        yield from _moved(state, *retired(state, key, worn, job, worn=True))
 
 
 def _next(state: State, longest: Length, unit: Unit) -> Key | None:
@@ -130,14 +152,17 @@ def scored(key: Key, windows: int, job: int | None = None) -> Event:
     return replace(sized(event, size), area=None)
 
 
-def retired(state: State, key: Key, count: int, job: int | None = None) -> tuple[Event, ...]:
+def retired(
+    state: State, key: Key, count: int, job: int | None = None, *, worn: bool = False
+) -> tuple[Event, ...]:
     """Return the events that take slip sheets out, and with them the windows cut over them."""
     board, size = key
-    note = f"scored by {MATS_A_SLIP} windows each" if job is not None else None
+    each = state.windows_a_slip
+    note = f"scored by {each} windows each" if worn else None
     event = Event("slips retired", job=job, board=board, count=count, note=note)
-    forgotten = min(state.scored[key], count * MATS_A_SLIP)
+    forgotten = min(state.scored[key], count * each)
     # What is left cannot have been scored more often than it serves, nor what is not there at all.
-    most = max(0, (state.slips[key] - count) * MATS_A_SLIP)
+    most = max(0, (state.slips[key] - count) * each)
     forgotten = max(forgotten, state.scored[key] - most)
     less = (scored(key, -forgotten, job),) if forgotten else ()
     return (sized(event, size, count), *less)

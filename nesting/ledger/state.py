@@ -17,6 +17,7 @@ from ..lengths import ZERO, Length, Size
 from ..stock import Grade
 from .events import Event, read_exact
 from .sizes import size_text
+from .slips import MATS_A_SLIP, MOST_A_SLIP
 
 __all__ = [
     "NO_EDGES",
@@ -165,6 +166,8 @@ class State:
     ----------
     scored
         How many windows were cut over the slip sheets of a board and size that are there.
+    windows_a_slip
+        How many windows are cut over one slip sheet before it is retired.
     accounts
         For each board, the exact square millimetres that came in and went out, by event.
     missed
@@ -181,6 +184,7 @@ class State:
     sheets: Counter[tuple[str, Size]] = field(default_factory=Counter)
     slips: Counter[tuple[str, Size]] = field(default_factory=Counter)
     scored: Counter[tuple[str, Size]] = field(default_factory=Counter)
+    windows_a_slip: int = MATS_A_SLIP
     jobs: dict[int, Job] = field(default_factory=dict)
     boards: dict[str, BoardFacts] = field(default_factory=dict)
     prices: dict[tuple[str, Size], Fraction] = field(default_factory=dict)
@@ -545,6 +549,12 @@ def _scored(state: State, event: Event) -> None:
     state.scored[key] = after
 
 
+def _slips_set(state: State, event: Event) -> None:
+    if event.count is None or not 1 <= event.count <= MOST_A_SLIP:
+        raise ValueError("no slip sheet serves so many windows")
+    state.windows_a_slip = event.count
+
+
 def _planned(state: State, event: Event) -> None:
     assert event.job is not None
     if event.job in state.jobs:
@@ -614,6 +624,7 @@ _RULES: dict[str, Callable[[State, Event], None]] = {
     "slips retired": _slips(-1),
     "slips counted": _slips(1),
     "slips scored": _scored,
+    "slips set": _slips_set,
     "windows cut": _windows,
     **dict.fromkeys(("pieces", "scrap", "trim", "kerf"), _noted),
     "job planned": _planned,

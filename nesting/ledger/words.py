@@ -78,6 +78,8 @@ def _counts(events: Sequence[Event]) -> Iterator[str]:
             yield f"the {what} sheets of {event.board} counted"
         elif event.event == "board described" and len(events) == 1:
             yield f"what the board {event.board} is"
+        elif event.event == "slips set":
+            yield f"the windows that a slip sheet serves set to {event.count}"
         elif event.event == "undone":
             yield f"entry {event.undoes} taken back"
 
