@@ -19,7 +19,13 @@ def correct_command(
     size: Annotated[
         str | None, typer.Option(metavar="SIZE", help="Its true size, as measured.")
     ] = None,
-    board: Annotated[str | None, typer.Option(metavar="NAME", help="Its board.")] = None,
+    board: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="Its board; grade and buffering are then that board's, if not said.",
+        ),
+    ] = None,
     grade: Annotated[
         str | None, typer.Option(metavar="GRADE", help="What it is made of, or unknown.")
     ] = None,
@@ -30,7 +36,7 @@ def correct_command(
         str | None, typer.Option(metavar="known|unknown", help="How it lay on its sheet.")
     ] = None,
     edges: Annotated[
-        str | None, typer.Option(metavar="EDGES", help="What bad edges lose: 'left 1/4'.")
+        str | None, typer.Option(metavar="EDGES", help="What bad edges lose: 'left 1/4'; or none.")
     ] = None,
     found: Annotated[bool, typer.Option("--found", help="It was lost, and is there.")] = False,
     note: Annotated[str, typer.Option(metavar="TEXT", help="Why.")] = "",

@@ -22,9 +22,13 @@ from .ledger_common import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from kerfwright.ledger import DropOut, Entry
+    from kerfwright.ledger.events import Event
+    from kerfwright.ledger.state import State
+
+    Alike = tuple[str, str | None, kw.Size]
 
 app = typer.Typer()
 
@@ -78,11 +82,44 @@ def cut_command(
     name = job_words(done.job, book.state())
     if not entry.number:
         told = f"{name}, is booked as cut already; nothing was recorded."
-        answer((told,), facts, as_json=as_json)
+        answer((told, *_elsewhere(book.state(), number, place)), facts, as_json=as_json)
         return
     what = "is cut" if done.job.state == "set aside" else "was cut before; added to it"
     lines = [f"{name}, {what} (entry {entry.number})."]
-    answer([*lines, *_lines(entry)], facts, as_json=as_json)
+    before = _numbers_before(book.events(), number, entry.number)
+    answer([*lines, *_lines(entry, before)], facts, as_json=as_json)
+
+
+def _numbers_before(events: Iterable[Event], job: int, entry: int) -> dict[Alike, list[int]]:
+    """Return the numbers that a job gave when it was booked before, and that was undone."""
+    listed = tuple(events)
+    undone = {event.undoes for event in listed}
+    numbers: dict[Alike, list[int]] = {}
+    latest = 0
+    for event in listed:
+        if event.job != job or event.entry not in undone or event.entry >= entry:
+            continue
+        if event.event in {"made", "drop-out"} and event.offcut is not None:
+            if event.entry != latest:
+                latest, numbers = event.entry, {}
+            numbers.setdefault(_alike(event), []).append(event.offcut)
+    return numbers
+
+
+def _alike(event: Event) -> Alike:
+    return event.event, event.note, event.size
+
+
+def _elsewhere(state: State, job: int, place: str) -> Iterator[str]:
+    """Say how to move what a job left, where a place is said after it was booked."""
+    kept = [
+        str(one.number)
+        for one in state.offcuts.values()
+        if one.job == job and one.here and place not in ("", one.place)
+    ]
+    if kept:
+        move = f'kerfwright ledger move {" ".join(kept)} --to "{place}"'
+        yield f"What it left stays where it was. To move it: {move}"
 
 
 def _wanted(texts: Iterable[str], bare: kw.Unit) -> Iterator[tuple[str, DropOut]]:
@@ -100,7 +137,7 @@ def _wanted(texts: Iterable[str], bare: kw.Unit) -> Iterator[tuple[str, DropOut]
         yield label.strip(), DropOut(each, int(number) if of else None)
 
 
-def _lines(entry: Entry) -> Iterator[str]:
+def _lines(entry: Entry, before: Mapping[Alike, list[int]]) -> Iterator[str]:
     """Yield what is new on the rack, and what became of the slip sheets."""
     windows = sum(e.count or 0 for e in entry.events if e.event == "windows cut")
     scored = sum(max(0, e.count or 0) for e in entry.events if e.event == "slips scored")
@@ -108,7 +145,10 @@ def _lines(entry: Entry) -> Iterator[str]:
     for event in entry.events:
         if event.event in {"made", "drop-out"}:
             new = "offcut" if event.event == "made" else "drop-out"
-            yield f"  new {new} {event.offcut}: {shown(event.size)} of {event.board}, {event.note}"
+            void = before.get(_alike(event), [])
+            was = f" (was {void.pop(0)} before the undo: rub that out)" if void else ""
+            what = f"{shown(event.size)} of {event.board}, {event.note}"
+            yield f"  new {new} {event.offcut}{was}: {what}"
     made: Counter[str] = Counter()
     for event in entry.events:
         if event.event == "slips made":

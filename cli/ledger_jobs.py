@@ -18,6 +18,8 @@ def jobs_command(
     as_json: AsJson = False,
 ) -> None:
     """List the jobs that are planned and not yet cut."""
+    from kerfwright.ledger.jobs import has_files
+
     jobs = [
         job for job in ledger_at(ledger).state().jobs.values() if every or job.state == "set aside"
     ]
@@ -29,10 +31,15 @@ def jobs_command(
             for (board, size), count in job.sheets
         ]
         lines.append(f"{job.number:>4}  {job.name}, planned {job.planned[:10]}, {job.state}")
+        if job.state == "set aside" and not has_files(job):
+            held.append(
+                "its plan is not in that folder: plan it again, or `kerfwright ledger cancel "
+                f"{job.number}`"
+            )
         lines += [f"      {one}" for one in (job.folder, *held) if one]
     facts = [
         {"job": job.number, "name": job.name, "state": job.state, "planned": job.planned,
-         "folder": job.folder, "offcuts": list(job.offcuts)}
+         "folder": job.folder, "plan_there": has_files(job), "offcuts": list(job.offcuts)}
         for job in jobs
     ]  # fmt: skip
     answer(lines or ["No job is waiting to be cut."], {"jobs": facts}, as_json=as_json)

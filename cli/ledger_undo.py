@@ -27,4 +27,10 @@ def undo_command(
 
     done = recording_at(ledger).undo(entry)
     told = f"Entry {done.number} no longer counts: {entry_words(done.events)}"
-    answer((told,), {"undone": done.number, "offcuts": list(done.offcuts)}, as_json=as_json)
+    void = [str(e.offcut) for e in done.events if e.event in {"added", "made", "drop-out"}]
+    lines = [told]
+    if void:
+        many = "" if len(void) == 1 else "s"
+        named = ", ".join(void[:12]) + (f" and {len(void) - 12} more" if len(void) > 12 else "")
+        lines.append(f"Rub out the number{many} {named}: no offcut gets one of them again.")
+    answer(lines, {"undone": done.number, "offcuts": list(done.offcuts)}, as_json=as_json)

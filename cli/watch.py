@@ -61,6 +61,10 @@ class Watcher:
             return Stop.SECONDS
         return None
 
+    def seconds_left(self) -> float | None:
+        """Return how long it is until planning is to end; None for as long as it takes."""
+        return None if self._deadline is None else self._deadline - time.monotonic()
+
     def heed(self) -> None:
         """End at once if that was asked: by a second Ctrl-C, or by anything but Ctrl-C.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 import time
 from contextlib import contextmanager
@@ -111,7 +112,7 @@ def _planned(run: _Run) -> Plan | NoPlan:
     reasons = tuple(reason for problem in problems for reason in misfits(order, problem))
     if reasons:
         return NoPlan(order.name, reasons)
-    found = [run.plan_board(problem) for problem in problems]
+    found = run.plan_boards(problems)
     failed = [one for one in found if isinstance(one, _Failed)]
     if failed:
         reasons = tuple(reason for one in failed for reason in one.reasons)
@@ -163,6 +164,21 @@ class _Run:
     stopped: Stop = Stop.DONE
     planned: bool = False
     _struck: float | None = None
+    _share_ends: float = math.inf
+
+    def plan_boards(self, problems: Sequence[BoardProblem]) -> list[_Solved | _Failed]:
+        """Plan each board; of what time there is, each has the share that its sizes call for."""
+        from .packer.solve import effort
+
+        efforts = [effort(problem.instance) for problem in problems]
+        found = []
+        for number, problem in enumerate(problems):
+            left = self.watch.seconds_left()
+            if left is not None:
+                share = efforts[number] / sum(efforts[number:])
+                self._share_ends = time.monotonic() + share * left
+            found.append(self.plan_board(problem))
+        return found
 
     def plan_board(self, problem: BoardProblem) -> _Solved | _Failed:
         """Return the packer's plan for one board, or why there is none."""
@@ -196,7 +212,8 @@ class _Run:
 
     def _ended_early(self) -> None:
         if self.stopped is Stop.DONE:
-            self.stopped = self.watch.stop() or Stop.INTERRUPTED
+            over = Stop.SECONDS if time.monotonic() >= self._share_ends else Stop.INTERRUPTED
+            self.stopped = self.watch.stop() or over
 
     def _cheaper(self, problem: BoardProblem, packed: Packed) -> _Solved:
         """Return the layouts that stand already, unless the packer's cost less."""
@@ -209,7 +226,7 @@ class _Run:
         return _Solved(problem, replace(packed, cost=cost, short=()), standing)
 
     def _stop(self) -> bool:
-        return self.watch.stop() is not None
+        return self.watch.stop() is not None or time.monotonic() >= self._share_ends
 
     def _stop_ordering(self) -> bool:
         """Return whether to take the order of cuts as it is: a moment after planning is to end."""

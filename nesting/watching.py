@@ -46,6 +46,9 @@ class Watch(Protocol):
     def stop(self) -> Stop | None:
         """Return why planning should end now, or None; must be cheap."""
 
+    def seconds_left(self) -> float | None:
+        """Return how long planning may still take, or None for as long as it likes."""
+
 
 class Silent:
     """Says nothing and never stops."""
@@ -54,5 +57,9 @@ class Silent:
         """Pass over it."""
 
     def stop(self) -> Stop | None:
+        """Return None."""
+        return None
+
+    def seconds_left(self) -> float | None:
         """Return None."""
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -591,6 +592,59 @@ def test_a_plan_whose_order_the_clock_cut_short_says_so(monkeypatch: pytest.Monk
     order = kw.load_order(ROOT / "sample_jobs" / "04-science-fair.toml")
     plan = kw.make_plan(order, Struck())
     assert isinstance(plan, kw.Plan)
+    assert kw.audit_plan(plan).plan.stopped is kw.Stop.SECONDS
+
+
+class Clock(kw.Silent):
+    """Goes on a thousandth of a second each time that it is looked at.
+
+    Strikes after so many seconds, and writes down how much was left when a board came up.
+    """
+
+    def __init__(self, seconds: float) -> None:
+        self.now = 0.0
+        self.end = seconds
+        self.seen: dict[str, float] = {}
+
+    def monotonic(self) -> float:
+        """Return what time it is."""
+        self.now += 0.001
+        return self.now
+
+    def report(self, progress: kw.Progress) -> None:
+        """Note how much time is left."""
+        self.seen.setdefault(progress.board, self.seconds_left())
+
+    def stop(self) -> kw.Stop | None:
+        """Return that the time is over, once it is."""
+        return kw.Stop.SECONDS if self.seconds_left() <= 0 else None
+
+    def seconds_left(self) -> float:
+        """Return how long it still is."""
+        return self.end - self.now
+
+
+def hard_order() -> str:
+    """Return an order of two boards with forty odd sizes each, far from quick to prove."""
+    chance = random.Random(4)  # noqa: S311 - no secrets here
+    boards = "".join(f'[[board]]\nname = "{name}"\nsheets = "32 x 40"\n' for name in "ab")
+    return boards + "".join(
+        f'[[mat]]\nlabel = "{name}{n}"\nqty = {chance.randint(5, 9)}\nboard = "{name}"\n'
+        f'size = "{chance.randint(80, 330)}/16 x {chance.randint(80, 330)}/16"\n'
+        for name in "ab"
+        for n in range(40)
+    )
+
+
+def test_the_clock_is_shared_among_boards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second of two hard boards has half of the time, and the plan says the clock struck."""
+    path = tmp_path / "hard.toml"
+    path.write_text(hard_order(), encoding="utf-8")
+    clock = Clock(0.5)
+    monkeypatch.setattr(kerfwright.planning, "time", clock)
+    plan = kw.make_plan(kw.load_order(path), clock)
+    assert isinstance(plan, kw.Plan)
+    assert clock.seen["b"] == pytest.approx(0.25, abs=0.05)
     assert kw.audit_plan(plan).plan.stopped is kw.Stop.SECONDS
 
 

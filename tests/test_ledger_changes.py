@@ -304,7 +304,11 @@ def test_an_event_says_what_it_changed(ledger: Ledger) -> None:
         ("size 13 7/8 x 32 in, was 14 x 32 in",),
         ("grade wood-pulp, was cotton", "direction unknown, was known"),
         (),
-        ("size 13 x 32 in, was 14 x 32 in", f"board black core, was {BOARD}"),
+        (
+            "size 13 x 32 in, was 14 x 32 in",
+            f"board black core, was {BOARD}",
+            "grade unknown, was wood-pulp",
+        ),
         ("place B3, was A1",),
         ("bad edges left 1/4 in, were none",),
     ]
@@ -316,7 +320,8 @@ def test_an_event_says_what_it_changed(ledger: Ledger) -> None:
         "size 352.425 x 812.8 mm, was 355.6 x 812.8 mm",
         "grade wood-pulp, was cotton; direction unknown, was known",
         None,
-        f"size 330.2 x 812.8 mm, was 355.6 x 812.8 mm; board black core, was {BOARD}",
+        f"size 330.2 x 812.8 mm, was 355.6 x 812.8 mm; board black core, was {BOARD}; "
+        "grade unknown, was wood-pulp",
         "place B3, was A1",
         "edges 127/20 0/1 0/1 0/1, was 0/1 0/1 0/1 0/1",
     ]

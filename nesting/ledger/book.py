@@ -111,6 +111,10 @@ class Ledger:
         """
         return self._record(lambda _, state: drafts(state))
 
+    def record_seeing(self, drafts: Callable[[tuple[Event, ...], State], Iterable[Event]]) -> Entry:
+        """Do as `record`, where `drafts` looks at the events so far, too."""
+        return self._record(drafts)
+
     def _record(self, drafts: Callable[[tuple[Event, ...], State], Iterable[Event]]) -> Entry:
         with opened(self.path, record=True) as connection, writing(connection):
             before = tuple(read_events(connection))

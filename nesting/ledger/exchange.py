@@ -63,7 +63,8 @@ OF_SHEETS = {"price": SHEET, "windows": SLIP}
 READ_BACK = ("number", "state", "since", "source")
 COUNTED = ("number", "size", "place")
 EDGES = ("left", "right", "top", "bottom")
-MOST = 10_000
+MOST = 10_000  # offcuts in a row, each of which gets a number
+MOST_ALIKE = 999_999_999  # sheets or slip sheets of a size, which are only counted
 
 
 def exact_size(size: Size) -> str:
@@ -108,7 +109,7 @@ def parse_buffered(text: str) -> bool | None:
 def parse_edges(
     text: str, unit: Unit, *, decimal_comma: bool = False
 ) -> tuple[Length, Length, Length, Length]:
-    """Return what each bad edge loses, out of ``left 1/4, top 1/2``.
+    """Return what each bad edge loses, out of ``left 1/4, top 1/2``; nothing for ``none``.
 
     Raises
     ------
@@ -116,11 +117,14 @@ def parse_edges(
         If it is not of that form.
     """
     found = dict.fromkeys(EDGES, ZERO)
+    text = "" if text.strip().lower() == "none" else text
     # A comma before a digit may be a decimal one; what follows one that parts is an edge's name.
     for part in filter(None, (part.strip() for part in re.split(r"[;,](?!\d)", text))):
         name, _, length = part.partition(" ")
         if name.lower() not in EDGES or not length.strip():
-            raise RefusedValue("edges", text, "is not clear", "write such as left 1/4, top 1/2")
+            raise RefusedValue(
+                "edges", text, "is not clear", "write such as left 1/4, top 1/2; or none"
+            )
         found[name.lower()] = parse_length(length, unit, "edges", decimal_comma=decimal_comma)
     left, right, top, bottom = (found[name] for name in EDGES)
     return left, right, top, bottom
@@ -171,16 +175,30 @@ def _rows(path: Path, columns: tuple[str, ...], needed: tuple[str, ...]) -> list
     faults = list(_header_faults(path, header, columns, needed))
     if faults:
         raise InputError(tuple(faults))
-    return [
-        _Row(
-            f"{path.name}, row {place}",
-            dict(zip(header, cells, strict=False)),
-            faults,
-            delimiter == ";",
-        )
-        for place, cells in enumerate(table[1:], start=2)
-        if any(cell.strip() for cell in cells)
-    ]
+    rows = []
+    for place, cells in enumerate(table[1:], start=2):
+        where = f"{path.name}, row {place}"
+        faults += _stray_faults(where, header, cells, delimiter)
+        if any(cell.strip() for cell in cells):
+            told = dict(zip(header, cells, strict=False))
+            rows.append(_Row(where, told, faults, delimiter == ";"))
+    return rows
+
+
+def _stray_faults(
+    where: str, header: list[str], cells: list[str], delimiter: str
+) -> Iterator[Fault]:
+    """Yield a fault for every filled cell that no column's name stands over."""
+    sign = "semicolon" if delimiter == ";" else "comma"
+    for place, cell in enumerate(cells):
+        if cell.strip() and (place >= len(header) or not header[place]):
+            yield Fault(
+                where,
+                "",
+                cell.strip(),
+                f"stands in column {place + 1}, which has no name",
+                f"name the column in row 1; a cell with a {sign} in it goes in double quotes",
+            )
 
 
 def _header_faults(
@@ -191,7 +209,9 @@ def _header_faults(
         if name not in header:
             accepted = f"columns are {', '.join(columns)}"
             yield Fault(where, "", "", f"has no column {name}", accepted)
-    for name in header:
+    for name in dict.fromkeys(header):
+        if name and header.count(name) > 1:
+            yield Fault(where, "column", name, "stands there twice", "leave one of them out")
         if name and name not in columns:
             near = difflib.get_close_matches(name, columns, 1)
             accepted = f"did you mean {near[0]}?" if near else f"known are {', '.join(columns)}"
@@ -234,20 +254,7 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
     if not rows:
         raise InputError((Fault(str(path), "", "", "lists nothing", "write a row for each"),))
     source = f"[{path.name} {hashlib.sha256(path.read_bytes()).hexdigest()[:12]}]"
-    if not again:
-        _refuse_again(ledger, path, source)
-    return add_stock(ledger, offcuts, stacks, source)
-
-
-def _refuse_again(ledger: Ledger, path: Path, source: str) -> None:
-    events = ledger.events()
-    undone = {event.undoes for event in events}
-    for event in events:
-        if event.entry not in undone and (event.note or "").endswith(source):
-            raise LedgerError(
-                f"{path}: the very same file was taken in as entry {event.entry} on "
-                f"{event.at[:10]}; nothing was recorded; --again takes it in once more"
-            )
+    return add_stock(ledger, offcuts, stacks, source, again=again)
 
 
 def _kind(text: str) -> str:
@@ -317,7 +324,7 @@ def _stack(row: _Row, unit: Unit, kind: str) -> Iterator[Stack]:
     size, board = _size(row, unit, f"a {kind}"), _board(row)
     grade = row.get("grade", parse_grade, None)
     buffered = row.get("buffered", parse_buffered, None)
-    count = row.get("qty", _count, 1)
+    count = row.get("qty", lambda text: _count(text, most=MOST_ALIKE), 1)
     price = row.get("price", lambda text: _price(row, text), None)
     windows = row.get("windows", lambda text: _windows(text, count), 0)
     if size is not None and board is not None:
@@ -334,7 +341,7 @@ def _refuse_others(row: _Row, kind: str, names: tuple[str, ...]) -> None:
 
 
 def _windows(text: str, slips: int) -> int:
-    windows = _count(text, "windows", 0)
+    windows = _count(text, "windows", 0, MOST_ALIKE * MATS_A_SLIP)
     if windows > slips * MATS_A_SLIP:
         problem = f"is more than {MATS_A_SLIP} for each of {slips}"
         raise RefusedValue("windows", text, problem, "leave out those that are worn")
@@ -353,11 +360,16 @@ def _direction(text: str) -> bool:
     return text.lower() == "known"
 
 
-def _count(text: str, field: str = "qty", least: int = 1) -> int:
-    if not (text.isascii() and text.isdecimal() and least <= int(text) <= MOST):
-        accepted = f"write a whole number from {least} to {MOST:,}"
+def _count(text: str, field: str = "qty", least: int = 1, most: int = MOST) -> int:
+    short = text.isascii() and text.isdecimal() and len(text) <= len(str(most))
+    if not (short and least <= int(text) <= most):
+        accepted = f"write a whole number from {least} to {most:,}"
         raise RefusedValue(field, text, "is no count", accepted)
     return int(text)
+
+
+def _offcut_number(text: str) -> int:
+    return _count(text, "number", most=MOST_ALIKE)
 
 
 def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
@@ -370,12 +382,19 @@ def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
     """
     rows = _rows(path, COUNTED, ("number",))
     found = []
+    seen: dict[int, tuple[Found, str]] = {}
     for row in rows:
-        number = row.need("number", _count, "write what is pencilled on it")
+        number = row.need("number", _offcut_number, "write what is pencilled on it")
         read = partial(parse_size, unit=unit, decimal_comma=row.decimal_comma)
         size = row.get("size", read, None)
         if number is not None:
-            found.append(Found(number, size, row.cells.get("place", "").strip() or None))
+            one = Found(number, size, row.cells.get("place", "").strip() or None)
+            first, where = seen.setdefault(number, (one, row.where))
+            if first != one:
+                told = f"stands in {where}, too, with another size or place"
+                accepted = "look at the offcuts again, and leave out or mend one of the rows"
+                row.faults.append(Fault(row.where, "number", str(number), told, accepted))
+            found.append(one)
     if rows and rows[0].faults:
         raise InputError(tuple(rows[0].faults))
     return tuple(found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -22,8 +23,9 @@ from .offer import Offer, offer_of, unfit
 from .rack import flag_text, price_event
 from .sizes import size_text
 from .sources import PART, parent_of
-from .state import ASIDE, CUT, Job, State
+from .state import ASIDE, CUT, Job, Kept, State
 from .windows import DropOut, window_events
+from .words import edge_words
 
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan, LayoutFacts
@@ -37,6 +39,7 @@ __all__ = [
     "book_cut",
     "cancel_job",
     "cancelled",
+    "has_files",
     "job_named",
     "layout_details",
     "open_job_of",
@@ -55,16 +58,28 @@ class Booked:
         What was recorded; its number is 0 where that had been done before.
     job
         The job as it stood before.
+    replaced
+        The job of the same folder that was let go for it, if any.
     """
 
     entry: Entry
     job: Job
+    replaced: Job | None = None
 
 
 def open_job_of(state: State, folder: str) -> Job | None:
     """Return the job of that folder that is neither cut nor cancelled."""
     found = (job for job in state.jobs.values() if job.folder == folder and job.state == ASIDE)
     return next(found, None)
+
+
+def has_files(job: Job) -> bool:
+    """Return whether the folder of a job holds the very plan.json that it was planned with."""
+    try:
+        text = (Path(job.folder) / "plan.json").read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError, ValueError):
+        return False
+    return digest_of(text) == job.plan.get("digest")
 
 
 def plan_digest(plan: Plan) -> str:
@@ -93,6 +108,7 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
     """
     digest = plan_digest(audited.plan)
     kept: list[Job] = []
+    replaced: list[Job] = []
 
     def drafts(state: State) -> Iterator[Event]:
         before = open_job_of(state, offer.folder)
@@ -103,6 +119,8 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
         if before is not None and before.plan.get("digest") == digest:
             kept.append(before)
             return
+        if before is not None:
+            replaced.append(before)
         yield from letting_go
         yield from _planned(state, offer, audited, number, digest)
 
@@ -110,7 +128,8 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
     if kept:
         return Booked(entry, kept[0])
     planned = next(event for event in entry.events if event.event == "job planned")
-    return Booked(entry, ledger.state().job(planned.job or 0))
+    job = ledger.state().job(planned.job or 0)
+    return Booked(entry, job, replaced[0] if replaced else None)
 
 
 def _refuse_changes(offer: Offer, current: Offer) -> None:
@@ -145,6 +164,7 @@ def _planned(
         "mats": sum(p.qty for p in offer.order.pieces if p.kind is PieceKind.MAT),
         "kinds": {piece.label: piece.kind.value for piece in offer.order.pieces},
         "unit": offer.order.unit.value,
+        "edges": dict(_bad_edges(state, audited)),
         "boards": [_board_details(offer, place, audited) for place in range(len(plan.boards))],
     }
     text = json.dumps(details, ensure_ascii=False, separators=(",", ":"))
@@ -161,6 +181,15 @@ def _planned(
                 if kept:
                     event = Event("sheets set aside", job=number, board=one.board, count=kept)
                     yield replace(sized(event, size, kept), area=None)
+
+
+def _bad_edges(state: State, audited: AuditedPlan) -> Iterator[tuple[str, str]]:
+    """Yield the bad edges of each offcut that a plan takes, which its pages say to take off."""
+    for facts in audited.facts:
+        for use in facts.sources:
+            if use.source.kind is SourceKind.OFFCUT:
+                number = int(use.source.id or 0)
+                yield str(number), " ".join(map(length_text, state.kept(number).edges))
 
 
 def _learned(state: State, board: Board, used: set[str]) -> Iterator[Event]:
@@ -258,18 +287,43 @@ def job_named(ledger: Ledger, name: str) -> int:
     ------
     LedgerError
         If no job of this ledger has that number or that very plan, or several have the plan and
-        none of them this folder.
+        none of them this folder; or the number of one job is the name of another one's folder.
     """
-    if name.isdecimal():
-        return ledger.state().job(int(name)).number
     path = Path(name)
+    asked = re.fullmatch(r"(?:job[ -]?)?([0-9]+)", name, re.IGNORECASE)
+    if asked and (name.isdecimal() or not path.exists()):
+        return _numbered(ledger, int(asked[1]), path)
+    return _of_plan(ledger, path)
+
+
+def _numbered(ledger: Ledger, number: int, path: Path) -> int:
+    """Return a job by its number, unless a folder of that name holds the plan of another job."""
+    state = ledger.state()
+    there = path / "plan.json"
+    if not there.is_file():
+        return state.job(number).number
+    try:
+        other = _of_plan(ledger, path)
+    except LedgerError:
+        return state.job(number).number
+    if number in state.jobs and other != number:
+        raise LedgerError(
+            f"{path} is the number of a job ({state.job(number).name}), and a folder with the plan "
+            f'of job {other} ({state.job(other).name}). Write "job {number}" for the one, or '
+            f"{path}/ for the other; nothing was recorded"
+        )
+    return other
+
+
+def _of_plan(ledger: Ledger, path: Path) -> int:
+    """Return the number of the job of a plan.json, or of the folder that holds it."""
     if path.is_dir():
         path = path / "plan.json"
     try:
         digest = digest_of(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as error:
         told = "give a job's number, or the plan.json that was written for it"
-        raise LedgerError(f"{name}: cannot be read; {told}") from error
+        raise LedgerError(f"{path}: cannot be read; {told}") from error
     jobs = [job for job in ledger.state().jobs.values() if job.plan.get("digest") == digest]
     if not jobs:
         raise LedgerError(
@@ -440,10 +494,17 @@ class _Cutting:
         elif kept.usable != planned:
             shown = [size_text(one) if one else "nothing" for one in (kept.usable, planned)]
             why = f"has {shown[0]} to use and not {shown[1]}"
+        elif self._other_edges(kept):
+            why = f"has other bad edges than the pages say: {edge_words(kept.edges)}"
         else:
             why = unfit(kept, asked)
         if why:
             yield f"offcut {kept.number} {why}", kept.amended
+
+    def _other_edges(self, kept: Kept) -> bool:
+        planned: Made = self._job.plan.get("edges", {})  # a job planned earlier has none
+        now = " ".join(map(length_text, kept.edges))
+        return bool(planned.get(str(kept.number), now) != now)
 
     def _missing(self) -> Iterator[tuple[str, int]]:
         """Yield of which sheets set aside there are fewer now, with the entry that says so."""

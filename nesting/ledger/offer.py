@@ -14,12 +14,13 @@ from .book import square
 from .events import length_text
 from .sizes import size_text
 from .state import RACK, BoardFacts, Kept, State
+from .words import edge_words
 
 if TYPE_CHECKING:
     from ..order import Order, Piece
     from .book import Ledger
 
-__all__ = ["Offer", "Passed", "offer_of", "offered", "own_key", "unfit"]
+__all__ = ["Offer", "Passed", "alike", "offer_of", "offered", "own_key", "unfit"]
 
 # From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
 _MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
@@ -77,11 +78,12 @@ def offered(ledger: Ledger, order: Order, folder: Path | str, *, named: str = "O
     Raises
     ------
     LedgerError
-        If the order lists offcuts that the ledger does not know, or says otherwise than the ledger
-        what a board is.
+        If the order lists offcuts or sheets on hand that the ledger does not know, or says
+        otherwise than the ledger what a board is.
     """
     state = ledger.state()
     _refuse_unknown(state, order, named)
+    _refuse_unknown_sheets(state, order)
     return offer_of(state, order, str(Path(folder).absolute()))
 
 
@@ -98,6 +100,33 @@ def _refuse_unknown(state: State, order: Order, named: str) -> None:
             f"plan again. If {'it is' if them == 'it' else 'they are'} in the ledger under another "
             "number, or gone, delete the order's list. Or plan with --no-ledger"
         )
+
+
+def _refuse_unknown_sheets(state: State, order: Order) -> None:
+    """Refuse sheets that only the order says are there: nothing would keep them for one job."""
+    named = {piece.board for piece in order.pieces}
+    missing = [
+        (board.name, sheet)
+        for board in order.boards
+        for sheet in board.sheets
+        if board.name in named and sheet.on_hand and (board.name, sheet.size) not in state.sheets
+    ]
+    if not missing:
+        return
+    told = ", ".join(
+        f"{sheet.on_hand} of {size_text(sheet.size)} of {name!r}" for name, sheet in missing[:3]
+    )
+    ways = "; ".join(
+        f'`kerfwright ledger add "{size_text(sheet.size)}" --board "{name}" --sheets --qty '
+        f"{sheet.on_hand}`"
+        for name, sheet in missing[:3]
+    )
+    more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
+    raise LedgerError(
+        f"the order says that full sheets are on hand, and the ledger has never heard of them: "
+        f"{told}{more}. Put them into the ledger if they are there: {ways}; then plan again. If "
+        "they are not, delete on_hand from the order. Or plan with --no-ledger"
+    )
 
 
 def _brought(state: State) -> dict[tuple[str, str], int]:
@@ -129,6 +158,13 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
     notes = (
         *_directed_notes(order, boards),
         *_brought_notes(state, order),
+        *(note for board in order.boards if board.name in named for note in _counts(state, board)),
+        *(
+            note
+            for board in boards
+            if board.name in named
+            for note in (*_passed_sheets(state, board), *_other_case(state, board.name))
+        ),
         *(_edges_note(kept, order) for kept, _ in fitting if any(kept.edges)),
     )
     made = replace(order, boards=boards, offcuts=offcuts, notes=(*order.notes, *notes))
@@ -189,6 +225,63 @@ def _brought_notes(state: State, order: Order) -> Iterator[str]:
 def _on_hand(state: State, board: Board, sheet: SheetSize) -> SheetSize:
     key = (board.name, sheet.size)
     return replace(sheet, on_hand=state.free_sheets(*key)) if key in state.sheets else sheet
+
+
+def _counts(state: State, board: Board) -> Iterator[str]:
+    """Yield where the order counts on more sheets than the ledger has free."""
+    for sheet in board.sheets:
+        free = state.free_sheets(board.name, sheet.size)
+        if (sheet.on_hand or 0) > free:
+            yield (
+                f"The order says that {sheet.on_hand} sheets of {board.name}, "
+                f"{size_text(sheet.size)}, are on hand. By the ledger {free or 'none'} "
+                f"{'is' if free == 1 else 'are'} free, and the ledger counts."
+            )
+
+
+def _passed_sheets(state: State, board: Board) -> Iterator[str]:
+    """Yield which sheets of the board are on the rack and not offered, and what would help."""
+    offered = {sheet.size for sheet in board.sheets}
+    for name, size in state.sheets:
+        free = state.free_sheets(name, size)
+        if name != board.name or size in offered or not free:
+            continue
+        left, right, top, bottom = (length for _, length in board.trim.edges())
+        if left + right >= size.width or top + bottom >= size.height:
+            continue
+        is_are, sheets = ("is", "sheet") if free == 1 else ("are", "sheets")
+        told = size_text(size)
+        turned = Size(size.height, size.width) in offered
+        same = " They are listed the other way round." if turned else ""
+        yield (
+            f"{free} full {sheets} of {name}, {told}, {is_are} on the rack and not used, since the "
+            f"order does not list the size and no price is known.{same} To use them: kerfwright "
+            f'ledger board "{name}" --size "{told}" --price PRICE, with what one costs; then plan '
+            "again."
+        )
+
+
+def _other_case(state: State, board: str) -> Iterator[str]:
+    """Yield a board on the rack whose name differs from the order's in capitals or spaces only."""
+    for other in alike(state, board):
+        yield (
+            f"The rack has {other}, too, which is not used, since the order says {board}. If they "
+            "are the same board, write both names alike."
+        )
+
+
+def alike(state: State, board: str) -> tuple[str, ...]:
+    """Return the boards of which something is there, named as `board` but for capitals."""
+    here = [kept.board for kept in state.offcuts.values() if kept.here]
+    here += [name for (name, _), count in state.sheets.items() if count]
+    wanted = _folded(board)
+    return tuple(
+        other for other in dict.fromkeys(here) if other != board and _folded(other) == wanted
+    )
+
+
+def _folded(name: str) -> str:
+    return "".join(name.casefold().replace("-", " ").split())
 
 
 def _other_sheets(state: State, board: Board) -> Iterator[SheetSize]:
@@ -317,8 +410,8 @@ def _basis(
 ) -> Iterator[tuple[str, str]]:
     """Yield what the plan will rest on, so that a change can be told."""
     for kept, usable in fitting:
-        told = size_text(usable)
-        yield f"offcut {kept.number}", f"{told} of {kept.board}, to be had"
+        edges = f", with bad edges {edge_words(kept.edges)}" if any(kept.edges) else ""
+        yield f"offcut {kept.number}", f"{size_text(usable)} of {kept.board}{edges}, to be had"
     for board in boards:
         if board.name in named:
             for sheet in board.sheets:

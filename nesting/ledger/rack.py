@@ -139,18 +139,33 @@ class Stack:
 
 
 def add_stock(
-    ledger: Ledger, offcuts: Sequence[Measured], stacks: Sequence[Stack], source: str = ""
+    ledger: Ledger,
+    offcuts: Sequence[Measured],
+    stacks: Sequence[Stack],
+    source: str = "",
+    *,
+    again: bool = False,
 ) -> Entry:
     """Put offcuts, full sheets and slip sheets on the rack, all in one entry.
+
+    Parameters
+    ----------
+    source
+        Where they come from, such as a file and its digest.
+    again
+        Whether a source that was taken in before is taken in once more.
 
     Raises
     ------
     LedgerError
-        If a size is none that there is, an offcut is bad edges only, or a stack says otherwise
-        than the ledger what its board is.
+        If a size is none that there is, an offcut is bad edges only, a stack says otherwise than
+        the ledger what its board is, or `source` was taken in before.
     """
 
-    def drafts(state: State) -> Iterator[Event]:
+    def drafts(events: tuple[Event, ...], state: State) -> Iterator[Event]:
+        # Here and not before, since another process may be taking in the same.
+        if source and not again:
+            _refuse_again(events, source)
         # First, since an offcut that does not say what it is is what its board is.
         for stack in stacks:
             for event in _described(state, stack):
@@ -161,7 +176,18 @@ def add_stock(
         for stack in stacks:
             yield from _stacked(stack, source)
 
-    return ledger.record(drafts)
+    return ledger.record_seeing(drafts)
+
+
+def _refuse_again(events: tuple[Event, ...], source: str) -> None:
+    undone = {event.undoes for event in events}
+    for event in events:
+        if event.entry not in undone and (event.note or "").endswith(source):
+            name = source.strip("[]").rpartition(" ")[0] or source
+            raise LedgerError(
+                f"{name}: the very same file was taken in as entry {event.entry} on "
+                f"{event.at[:10]}; nothing was recorded; --again takes it in once more"
+            )
 
 
 def _described(state: State, stack: Stack) -> Iterator[Event]:
@@ -197,17 +223,17 @@ def _stacked(stack: Stack, source: str) -> Iterator[Event]:
 def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
     known = state.boards.get(offcut.board, BoardFacts())
     grade = None if offcut.unknown else offcut.grade or known.grade
-    buffered = known.buffered if offcut.buffered is None else offcut.buffered
-    left, right, top, bottom = offcut.edges
+    buffered = offcut.buffered
+    if buffered is None and not (offcut.unknown or offcut.unsure):
+        buffered = known.buffered
     refuse_tiny(offcut.size, "an offcut")
-    if left + right >= offcut.size.width or top + bottom >= offcut.size.height:
-        raise LedgerError(f"the bad edges leave nothing of the {size_text(offcut.size)} offcut")
+    _refuse_no_rest(offcut.size, offcut.edges)
     event = Event(
         "drop-out" if offcut.dropped else "added",
         offcut=number,
         board=offcut.board,
         grade="unknown" if grade is None else grade.value,
-        buffered=flag_text(None if offcut.unknown or offcut.unsure else buffered),
+        buffered=flag_text(buffered),
         direction="known" if offcut.directed else "unknown",
         edges=edges_text(offcut.edges),
         place=offcut.place,
@@ -293,8 +319,16 @@ def correct(
 
     Parameters
     ----------
+    board
+        Its grade, and whether it is buffered, are then as the ledger knows that board, or unknown,
+        unless they are said too: what was known was known of another board.
     grade
         A grade's name, or ``unknown``.
+
+    Raises
+    ------
+    LedgerError
+        If there is no such offcut, or its bad edges would leave nothing of it.
     """
     if size is not None:
         refuse_tiny(size, "an offcut")
@@ -312,10 +346,32 @@ def correct(
             edges=None if edges is None else " ".join(map(length_text, edges)),
             note=note or None,
         )
+        if board is not None and board != kept.board:
+            event = _as_its_board(state, board, event)
+        if size is not None or edges is not None:
+            _refuse_no_rest(size or kept.size, edges or kept.edges, f"offcut {number}, ")
         if _is_new(kept, event, size or kept.size, board or kept.board):
             yield from _changed(kept, event, size or kept.size, board or kept.board)
 
     return ledger.record(drafts)
+
+
+def _as_its_board(state: State, board: str, event: Event) -> Event:
+    known = state.boards.get(board, BoardFacts())
+    grade = "unknown" if known.grade is None else known.grade.value
+    return replace(
+        event, grade=event.grade or grade, buffered=event.buffered or flag_text(known.buffered)
+    )
+
+
+def _refuse_no_rest(size: Size, edges: Sequence[Length], what: str = "") -> None:
+    """Refuse bad edges that leave nothing."""
+    left, right, top, bottom = edges
+    if left + right >= size.width or top + bottom >= size.height:
+        raise LedgerError(
+            f"the bad edges leave nothing of {what or 'the offcut, '}{size_text(size)}; nothing "
+            "was recorded"
+        )
 
 
 def _is_new(kept: Kept, event: Event, size: Size, board: str) -> bool:
@@ -363,7 +419,12 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
     place
         Only this place was counted: what was seen is there, and only offcuts of it can be missing.
     """
-    seen: Mapping[int, Found] = {one.number: one for one in found}
+    seen: dict[int, Found] = {}
+    for one in found:
+        if seen.setdefault(one.number, one) != one:
+            raise LedgerError(
+                f"offcut {one.number} was counted twice, with another size or place; look again"
+            )
     for one in seen.values():
         if one.size is not None:
             refuse_tiny(one.size, f"offcut {one.number}")
@@ -384,6 +445,8 @@ def _reconciled(kept: Kept, one: Found, place: str | None) -> Iterator[Event]:
         yield _back(kept, place)
     elif not kept.here:
         raise LedgerError(f"offcut {kept.number} cannot be there: {kept.state}")
+    if one.size is not None:
+        _refuse_no_rest(one.size, kept.edges, f"offcut {kept.number}, ")
     event = Event("seen", offcut=kept.number, board=kept.board, place=place)
     yield from _changed(kept, event, one.size or kept.size, kept.board)
 

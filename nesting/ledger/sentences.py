@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from .book import Ledger
     from .jobs import Booked
     from .offer import Offer
-    from .state import State
+    from .state import Job, State
 
 __all__ = ["Reserved", "reserved"]
 
@@ -65,7 +65,10 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
         path=str(ledger.path),
         job=job.number,
         offcuts=tuple(used),
-        told=tuple(_told(order, job.number, used, needed, there, made)),
+        told=(
+            *_instead_of(booked.replaced),
+            *_told(order, job.number, used, needed, there, made),
+        ),
         why=tuple(_why(state, order, (*reasons.used, *reasons.unused))),
         used=reasons.used,
         untouched=reasons.unused,
@@ -74,6 +77,15 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
         slips_windows=there.windows,
         slips_made=made,
     )
+
+
+def _instead_of(replaced: Job | None) -> Iterator[str]:
+    """Say which job of the folder was let go."""
+    if replaced is not None:
+        yield (
+            f"Instead of job {replaced.number} ({replaced.name}), which had this folder and is "
+            "cancelled; its pages no longer count."
+        )
 
 
 def _why(state: State, order: Order, reasons: Iterable[tuple[int, str]]) -> Iterator[str]:

@@ -32,6 +32,7 @@ Edges = tuple[Length, Length, Length, Length]
 NO_EDGES: Edges = (ZERO, ZERO, ZERO, ZERO)
 RACK, ASIDE, CUT, LOST = "on the rack", "set aside", "cut", "lost"
 CANCELLED = "cancelled"
+_BORN_BY = ("added", "made", "drop-out")
 
 
 class CannotFollow(LedgerError):
@@ -164,6 +165,8 @@ class State:
         For each board, the exact square millimetres that came in and went out, by event.
     missed
         For each board and size of which a count found fewer sheets, the latest such entry.
+    void
+        Offcuts whose coming was undone, and the entry that undid it.
     numbers, jobs_numbered
         The highest numbers ever given; none is given again, not even after an undo.
     """
@@ -177,6 +180,7 @@ class State:
     prices: dict[tuple[str, Size], Fraction] = field(default_factory=dict)
     accounts: dict[str, dict[str, Fraction]] = field(default_factory=dict)
     missed: dict[tuple[str, Size], int] = field(default_factory=dict)
+    void: dict[int, int] = field(default_factory=dict)
     numbers: int = 0
     jobs_numbered: int = 0
     entry: int = 0
@@ -199,6 +203,11 @@ class State:
         LedgerError
             If there is none.
         """
+        if number in self.void and number not in self.offcuts:
+            raise LedgerError(
+                f"there is no offcut {number} in the ledger: its coming was undone by entry "
+                f"{self.void[number]}; if the number is on a piece, rub it out"
+            )
         if number not in self.offcuts:
             raise LedgerError(f"there is no offcut {number} in the ledger")
         return self.offcuts[number]
@@ -272,10 +281,13 @@ def fold(events: Iterable[Event], without: frozenset[int] = frozenset()) -> Stat
     """
     listed, undone = standing(events)
     undone |= without
+    by = {event.undoes: event.entry for event in listed if event.undoes is not None}
     state = State()
     for event in listed:
         if event.entry in undone:
             state.note(event)
+            if event.event in _BORN_BY and event.offcut is not None:
+                state.void[event.offcut] = by.get(event.entry, 0)
         else:
             state.apply(event)
     return state

