@@ -38,8 +38,8 @@ def import_command(
 ) -> None:
     """Take in a rack from CSV, a ledger from JSON, or the offcuts that an order lists.
 
-    A CSV file needs the columns size and board, and may have kind, qty, grade, buffered,
-    direction, edges, place, price, windows and note. All its rows are taken in, or none.
+    A CSV file needs the columns size and board, and may have kind, qty, grade, buffered, grain,
+    direction, edges, place, price, windows, since and note. All its rows are taken in, or none.
     """
     from kerfwright.ledger.exchange import import_csv, import_json
 
@@ -52,7 +52,8 @@ def import_command(
         answer((f"{count} events were taken in.",), {"events": count}, as_json=as_json)
         return
     entry = import_csv(book, file, unit_of(unit), again=again)
-    noted(entry, done=_told(entry), otherwise="", as_json=as_json)
+    known = "All that it tells is in the ledger already; nothing was recorded."
+    noted(entry, done=_told(entry), otherwise=known, as_json=as_json)
 
 
 def _told(entry: Entry) -> str:
@@ -66,6 +67,9 @@ def _told(entry: Entry) -> str:
         count = sum(one.count or 0 for one in entry.events if one.event == event)
         if count:
             told.append(f"{count} {what}{'' if count == 1 else 's'}")
+    boards = {one.board for one in entry.events if one.event == "board described"}
+    if boards and not told:
+        told.append(f"what is known of {', '.join(sorted(filter(None, boards)))}")
     return "; ".join(told)
 
 

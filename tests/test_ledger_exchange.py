@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import sqlite3
+import tempfile
 from collections import Counter
+from dataclasses import replace
+from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from racks import BOARD, booked, mats, measured, order, size, small_ledger
 
 import kerfwright as kw
-from kerfwright.ledger import Ledger, book_cut, check_ledger
+from kerfwright.ledger import Ledger, book, book_cut, check_ledger, offered
 from kerfwright.ledger.exchange import (
     export_csv,
     export_json,
@@ -20,12 +27,16 @@ from kerfwright.ledger.exchange import (
 )
 from kerfwright.ledger.rack import (
     Measured,
+    Stack,
+    Told,
     add_offcuts,
     add_sheets,
     add_slips,
+    add_stock,
     describe_board,
     take,
 )
+from kerfwright.ledger.state import BoardFacts
 
 
 @pytest.fixture
@@ -65,7 +76,7 @@ def stock(ledger: Ledger) -> tuple[Counter[object], ...]:
         Counter({key: number for key, number in sums.items() if number})
         for sums in (state.sheets, state.slips, state.scored)
     ]
-    priced = Counter({(*key, state.prices[key]): 1 for key in state.prices if state.sheets[key]})
+    priced = Counter({(*key, state.prices[key]): 1 for key in state.prices})
     return (kept, *counts, priced)  # type: ignore[arg-type]
 
 
@@ -168,3 +179,176 @@ def test_a_table_with_semicolons_has_decimal_commas(tmp_path: Path) -> None:
     assert ledger.state().prices == {("rag", size("815 x 1120 mm")): Fraction("21.50")}
     (tmp_path / "count.csv").write_text("number;size\n1;350,25 x 500\n")
     assert read_count(tmp_path / "count.csv", kw.Unit.MILLIMETRE)[0].size == size("350.25 x 500 mm")
+
+
+# --- what a table carries, whatever is on the rack ----------------------------------------------
+
+Lines = list[tuple[Any, ...]]
+Priced = dict[tuple[str, str], tuple[int, Fraction | None]]
+EDGE = st.sampled_from([kw.Length(Fraction(0)), kw.parse_length("3/8", kw.Unit.INCH)])
+FACTS = st.builds(
+    BoardFacts,
+    st.sampled_from([None, kw.Grade.COTTON, kw.Grade.WOOD_PULP]),
+    st.sampled_from([None, True, False]),
+    st.sampled_from([None, True, False]),
+)
+LINES = st.lists(
+    st.tuples(
+        st.sampled_from([BOARD, "grey linen"]),
+        st.sampled_from(["14 x 32", "16 x 20", "14 1/3 x 20", "300 x 401.5 mm"]),
+        st.sampled_from([None, "unknown", kw.Grade.COTTON, kw.Grade.FOAM]),
+        st.sampled_from([None, "unsure", True, False]),
+        st.booleans(),
+        st.booleans(),
+        EDGE,
+        st.sampled_from(["", "A1", "=B2"]),
+        st.sampled_from(["", "2025-12-24T18:00:00+01:00", "2026-01-07T09:30:00+00:00"]),
+    ),
+    max_size=5,
+)
+PRICED = st.dictionaries(
+    st.tuples(st.sampled_from([BOARD, "grey linen"]), st.sampled_from(["32 x 40", "40 x 60"])),
+    st.tuples(st.integers(0, 3), st.sampled_from([None, Fraction("21.50"), Fraction(8)])),
+    max_size=3,
+)
+
+
+def filled(
+    path: Path, facts: tuple[BoardFacts, BoardFacts], lines: Lines, priced: Priced
+) -> Ledger:
+    """Return a ledger with whatever was thought up."""
+    ledger = Ledger(path)
+    ledger.begin()
+    boards = [Told(name, one) for name, one in zip((BOARD, "grey linen"), facts, strict=True)]
+    stacks = [
+        Stack(board, size(text), count, price=price)
+        for (board, text), (count, price) in priced.items()
+        if count or price is not None
+    ]
+    none = kw.Length(Fraction(0))
+    offcuts = [
+        Measured(
+            board,
+            size(text),
+            grade if isinstance(grade, kw.Grade) else None,
+            buffered if isinstance(buffered, bool) else None,
+            grade == "unknown",
+            directed,
+            (edge, none, none, none),
+            place,
+            dropped=dropped,
+            unsure=buffered == "unsure",
+            since=since,
+        )
+        for board, text, grade, buffered, directed, dropped, edge, place, since in lines
+    ]
+    add_stock(ledger, offcuts, stacks, boards=boards)
+    return ledger
+
+
+def whole(ledger: Ledger) -> tuple[object, ...]:
+    """Return a whole rack: offcuts the oldest first with their dates, counts, boards, prices."""
+    state = ledger.state()
+    here = sorted((one for one in state.offcuts.values() if one.here), key=lambda one: one.born)
+    return (
+        [replace(one, number=0, born=(one.born[0], 0), since="", source="") for one in here],
+        {key: count for key, count in state.sheets.items() if count},
+        {name: facts for name, facts in state.boards.items() if facts != BoardFacts()},
+        state.prices,
+    )
+
+
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(facts=st.tuples(FACTS, FACTS), lines=LINES, priced=PRICED)
+def test_any_rack_goes_through_both_forms_and_is_the_same(
+    tmp_path: Path, facts: tuple[BoardFacts, BoardFacts], lines: Lines, priced: Priced
+) -> None:
+    """With the directions of boards, the prices of sheets that are not there, and all dates."""
+    with tempfile.TemporaryDirectory(dir=tmp_path) as name:
+        folder = Path(name)
+        ledger = filled(folder / "one.db", facts, lines, priced)
+        (folder / "rack.csv").write_text(export_csv(ledger))
+        (folder / "all.json").write_text(export_json(ledger))
+        copies = fresh(folder, "csv.db"), fresh(folder, "json.db")
+        if whole(ledger) != ([], {}, {}, {}):
+            import_csv(copies[0], folder / "rack.csv", kw.Unit.INCH)
+        import_json(copies[1], folder / "all.json")
+        for copy in copies:
+            assert whole(copy) == whole(ledger)
+            assert check_ledger(copy).faults == ()
+
+
+def test_the_oldest_goes_first_after_a_table_was_sorted_otherwise(tmp_path: Path) -> None:
+    """By the dates in it, and not by its rows; also beside what was there before."""
+    ledger = fresh(tmp_path, "ledger.db")
+    add_offcuts(ledger, [measured("16 x 20")])
+    rows = ("2026-03-02", "", "2025-01-31T10:00:00+00:00")
+    told = "".join(f"16 x 20,{BOARD},cotton,{since}\n" for since in rows)
+    (tmp_path / "rack.csv").write_text(f"size,board,grade,since\n{told}")
+    import_csv(ledger, tmp_path / "rack.csv", kw.Unit.INCH)
+    offer = offered(ledger, order(mats("A", 1, "16 x 20")), str(tmp_path / "show"))
+    assert [one.id for one in offer.order.offcuts] == ["4", "2", "1", "3"]
+    connection = sqlite3.connect(ledger.path)
+    dates = dict(connection.execute("SELECT number, since FROM offcuts"))
+    connection.close()
+    assert dates == {number: kept.since for number, kept in ledger.state().offcuts.items()}
+    assert datetime.fromisoformat(dates[4]) == datetime.fromisoformat(rows[2])
+
+
+def test_a_clock_that_goes_back_makes_nothing_older(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What came later is younger, whatever the clock said, and stays so through a table."""
+    ledger = fresh(tmp_path, "ledger.db")
+    for hour in ("12", "09", "13"):
+        monkeypatch.setattr(book, "now", lambda hour=hour: f"2026-03-02T{hour}:00:00+00:00")
+        add_offcuts(ledger, [measured("16 x 20", place=hour)])
+    (tmp_path / "rack.csv").write_text(export_csv(ledger))
+    copy = fresh(tmp_path, "copy.db")
+    import_csv(copy, tmp_path / "rack.csv", kw.Unit.INCH)
+    for one in (ledger, copy):
+        kept = sorted(one.state().offcuts.values(), key=lambda kept: kept.born)
+        assert [kept.place for kept in kept] == ["12", "09", "13"]
+
+
+# As it was written before boards' grains were.
+COLUMNS = (
+    "number,kind,state,size,board,qty,grade,buffered,direction,edges,place,price,windows,since,"
+    "source"
+)
+EARLIER = f"""{COLUMNS}
+3,offcut,on the rack,14 in x 32 in,rag,1,cotton,unknown,known,left 1/4 in,A1,,,{{since}},by hand
+,full sheet,,32 in x 40 in,rag,5,cotton,unknown,,,,21.5,,,
+,slip sheet,,4 in x 40 in,rag,2,cotton,unknown,,,,,7,,
+"""
+
+
+def test_a_table_of_an_earlier_version_is_read(tmp_path: Path) -> None:
+    """Without a column for the grain; the date that it had was not read then, and is now."""
+    ledger = fresh(tmp_path, "ledger.db")
+    since = "2026-01-05T10:00:00+01:00"
+    (tmp_path / "rack.csv").write_text(EARLIER.format(since=since))
+    import_csv(ledger, tmp_path / "rack.csv", kw.Unit.INCH)
+    state = ledger.state()
+    (kept,) = state.offcuts.values()
+    assert kept.born[0] == datetime.fromisoformat(since)
+    assert state.prices == {("rag", size("32 x 40")): Fraction("21.5")}
+    assert (state.boards["rag"].directed, state.scored["rag", size("4 x 40")]) == (None, 7)
+
+
+def test_a_board_known_otherwise_and_a_date_that_is_none_are_refused(tmp_path: Path) -> None:
+    """Each with what it is, and nothing is taken in."""
+    ledger = fresh(tmp_path, "ledger.db")
+    describe_board(ledger, "linen", directed=True)
+    path = tmp_path / "rack.csv"
+    path.write_text("kind,size,board,grain\nboard,,linen,no\n")
+    with pytest.raises(kw.LedgerError, match=r"knows 'linen' otherwise: .* and grain yes"):
+        import_csv(ledger, path, kw.Unit.INCH)
+    path.write_text("size,board,grain,since\n8 x 10,linen,maybe,3/2/2026\n")
+    with pytest.raises(kw.InputError) as refused:
+        import_csv(ledger, path, kw.Unit.INCH)
+    assert "grain 'maybe' is not clear; write yes, no or unknown" in str(refused.value)
+    assert "since '3/2/2026' is no date; write such as 2026-03-02" in str(refused.value)
+    assert len(ledger.events()) == 1

@@ -12,6 +12,7 @@ import re
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -24,7 +25,7 @@ from ..lengths import ZERO, Length, Size, Unit, parse_length, parse_size, step_t
 from ..stock import Grade
 from .book import Entry, Ledger, broken_links
 from .events import COLUMNS, Event
-from .rack import Found, Measured, Stack, add_stock, flag_text
+from .rack import Found, Measured, Stack, Told, add_stock, flag_text
 from .sizes import LEAST_SIDE
 from .slips import MATS_A_SLIP
 from .state import BoardFacts, Kept, State, fold
@@ -48,19 +49,21 @@ T = TypeVar("T")
 FORMAT = "kerfwright-ledger"
 VERSION = 1
 IMPORTED = (
-    "kind", "size", "board", "qty", "grade", "buffered", "direction", "edges", "place", "price",
-    "windows", "note",
+    "kind", "size", "board", "qty", "grade", "buffered", "grain", "direction", "edges", "place",
+    "price", "windows", "since", "note",
 )  # fmt: skip
 EXPORTED = (
-    "number", "kind", "state", "size", "board", "qty", "grade", "buffered", "direction", "edges",
-    "place", "price", "windows", "since", "source",
+    "number", "kind", "state", "size", "board", "qty", "grade", "buffered", "grain", "direction",
+    "edges", "place", "price", "windows", "since", "source",
 )  # fmt: skip
-KINDS = (OFFCUT, DROP_OUT, SHEET, SLIP) = ("offcut", "drop-out", "full sheet", "slip sheet")
+KINDS = (OFFCUT, DROP_OUT, SHEET, SLIP, OF_BOARD) = (
+    "offcut", "drop-out", "full sheet", "slip sheet", "board",
+)  # fmt: skip
 # What a row that lists sheets or slip sheets cannot say, and what only such a row says.
-OF_OFFCUTS = ("direction", "edges", "place", "note")
+OF_OFFCUTS = ("direction", "edges", "place", "since", "note")
 OF_SHEETS = {"price": SHEET, "windows": SLIP}
 # What an exported file has besides: a number is given anew, and the old one is noted.
-READ_BACK = ("number", "state", "since", "source")
+READ_BACK = ("number", "state", "source")
 COUNTED = ("number", "size", "place")
 EDGES = ("left", "right", "top", "bottom")
 MOST = 10_000  # offcuts in a row, each of which gets a number
@@ -221,8 +224,9 @@ def _header_faults(
 def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -> Entry:
     """Put what a CSV file lists on the rack, all or none: offcuts, full sheets, slip sheets.
 
-    Columns are ``size`` and ``board``, and if need be ``kind, qty, grade, buffered, direction,
-    edges, place, price, windows, note``; those of an exported file are read as well.
+    Columns are ``size`` and ``board``, and if need be ``kind, qty, grade, buffered, grain,
+    direction, edges, place, price, windows, since, note``; those of an exported file are read as
+    well. A row may also tell no more than what a board is, or what a sheet of it costs.
 
     Parameters
     ----------
@@ -249,12 +253,13 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
     stacks = [
         one for row, kind in kinds if kind in {SHEET, SLIP} for one in _stack(row, unit, kind)
     ]
+    boards = [one for row, kind in kinds for one in _told(row, kind)]
     if rows and rows[0].faults:
         raise InputError(tuple(rows[0].faults))
     if not rows:
         raise InputError((Fault(str(path), "", "", "lists nothing", "write a row for each"),))
     source = f"[{path.name} {hashlib.sha256(path.read_bytes()).hexdigest()[:12]}]"
-    return add_stock(ledger, offcuts, stacks, source, again=again)
+    return add_stock(ledger, offcuts, stacks, source, boards=boards, again=again)
 
 
 def _kind(text: str) -> str:
@@ -280,6 +285,38 @@ def _board(row: _Row) -> str | None:
     return row.need("board", lambda text: plain(" ".join(text.split())), "name the board")
 
 
+def _told(row: _Row, kind: str) -> Iterator[Told]:
+    """Yield what a row tells of its board: whether it has a grain, and more in a row of its own."""
+    directed = row.get("grain", _grain, None)
+    grade = buffered = None
+    if kind == OF_BOARD:
+        _refuse_others(row, kind, ("size", "qty", *OF_OFFCUTS, *OF_SHEETS))
+        grade = row.get("grade", parse_grade, None)
+        buffered = row.get("buffered", parse_buffered, None)
+        board = _board(row)
+    else:
+        board = plain(" ".join(row.cells.get("board", "").split()))
+    facts = BoardFacts(grade, buffered, directed)
+    if board and facts != BoardFacts():
+        yield Told(board, facts)
+
+
+def _grain(text: str) -> bool | None:
+    word = text.strip().lower()
+    if word not in {"yes", "no", "unknown"}:
+        raise RefusedValue("grain", text, "is not clear", "write yes, no or unknown")
+    return {"yes": True, "no": False}.get(word)
+
+
+def _since(text: str) -> str:
+    """Return a date, or a date and time, as the ledger keeps it."""
+    try:
+        return datetime.fromisoformat(text).astimezone().isoformat(timespec="seconds")
+    except (ValueError, OverflowError) as error:
+        accepted = "write such as 2026-03-02, or 2026-03-02T14:30:00+01:00"
+        raise RefusedValue("since", text, "is no date", accepted) from error
+
+
 def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
     _refuse_others(row, OFFCUT, tuple(OF_SHEETS))
     size, board = _size(row, unit, "an offcut"), _board(row)
@@ -291,6 +328,7 @@ def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
     unknown = row.cells.get("grade", "").strip().lower() == "unknown"
     unsure = row.cells.get("buffered", "").strip().lower() == "unknown"
     place = plain(row.cells.get("place", "").strip())
+    since = row.get("since", _since, "")
     note = _note(row)
     if size is None or board is None:
         return
@@ -306,6 +344,7 @@ def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
         note,
         dropped,
         unsure=unsure,
+        since=since,
     )
     yield from (one for _ in range(count))
 
@@ -324,7 +363,9 @@ def _stack(row: _Row, unit: Unit, kind: str) -> Iterator[Stack]:
     size, board = _size(row, unit, f"a {kind}"), _board(row)
     grade = row.get("grade", parse_grade, None)
     buffered = row.get("buffered", parse_buffered, None)
-    count = row.get("qty", lambda text: _count(text, most=MOST_ALIKE), 1)
+    priced = kind == SHEET and bool(row.cells.get("price", "").strip())
+    least = 0 if priced else 1  # a price may be told of sheets of which none is there
+    count = row.get("qty", lambda text: _count(text, least=least, most=MOST_ALIKE), 1)
     price = row.get("price", lambda text: _price(row, text), None)
     windows = row.get("windows", lambda text: _windows(text, count), 0)
     if size is not None and board is not None:
@@ -406,7 +447,8 @@ def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
 def export_csv(ledger: Ledger) -> str:
     """Return all that is on the rack, sizes exact.
 
-    That is a row for each offcut, and one for each board's full sheets and slip sheets of a size.
+    That is a row for each offcut, and one for each board's full sheets and slip sheets of a size;
+    besides, what each board is, and what sheets cost of which none is there.
     """
     out = io.StringIO()
     writer = csv.DictWriter(out, EXPORTED, restval="", lineterminator="\n")
@@ -418,7 +460,20 @@ def export_csv(ledger: Ledger) -> str:
 
 
 def _exported(state: State) -> Iterator[dict[str, object]]:
-    yield from (_exported_offcut(one) for one in state.offcuts.values() if one.here)
+    for board, facts in state.boards.items():
+        if facts != BoardFacts():
+            yield {
+                "kind": OF_BOARD, "board": board, "grade": facts.grade or "unknown",
+                "buffered": flag_text(facts.buffered), "grain": flag_text(facts.directed),
+            }  # fmt: skip
+    here = sorted((one for one in state.offcuts.values() if one.here), key=lambda one: one.born)
+    yield from (_exported_offcut(one) for one in here)
+    for (board, size), cost in state.prices.items():
+        if not state.sheets[board, size]:
+            yield {
+                "kind": SHEET, "size": exact_size(size), "board": board, "qty": 0,
+                "price": _price_text(cost),
+            }  # fmt: skip
     for kind, counts in ((SHEET, state.sheets), (SLIP, state.slips)):
         for (board, size), count in counts.items():
             if not count:
@@ -454,7 +509,7 @@ def _exported_offcut(kept: Kept) -> dict[str, object]:
         "direction": "known" if kept.directed else "unknown",
         "edges": ", ".join(f"{name} {step_text(length)}" for name, length in named if length),
         "place": kept.place,
-        "since": kept.since,
+        "since": kept.born[0].isoformat(timespec="seconds"),
         "source": kept.source,
     }
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from ..errors import LedgerError
 from .book import Entry, square
@@ -28,6 +28,7 @@ __all__ = [
     "Found",
     "Measured",
     "Stack",
+    "Told",
     "add_offcuts",
     "add_own",
     "add_sheets",
@@ -45,6 +46,7 @@ __all__ = [
     "take_sheets",
 ]
 
+T = TypeVar("T")
 # How an offcut or a sheet can go, other than by a job.
 WAYS_OUT = ("used", "given away", "spoiled", "lost")
 
@@ -69,6 +71,8 @@ class Measured:
         Whether it is buffered is not known, whatever is known of the board.
     earlier
         By what an order listed it, where one did; see `offer.own_key`.
+    since
+        When it came, as an ISO 8601 date and time with its offset; empty for now.
     """
 
     board: str
@@ -83,6 +87,7 @@ class Measured:
     dropped: bool = False
     earlier: str = ""
     unsure: bool = False
+    since: str = ""
 
 
 def flag_text(flag: bool | None) -> str:
@@ -118,6 +123,8 @@ class Stack:
 
     Attributes
     ----------
+    count
+        How many; of full sheets it may be zero, where only the price is told.
     slips
         Whether they are slip sheets.
     grade, buffered
@@ -138,18 +145,29 @@ class Stack:
     windows: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is told of a board, None where it is not."""
+
+    board: str
+    facts: BoardFacts
+
+
 def add_stock(
     ledger: Ledger,
     offcuts: Sequence[Measured],
     stacks: Sequence[Stack],
     source: str = "",
     *,
+    boards: Sequence[Told] = (),
     again: bool = False,
 ) -> Entry:
     """Put offcuts, full sheets and slip sheets on the rack, all in one entry.
 
     Parameters
     ----------
+    boards
+        What is told of boards besides.
     source
         Where they come from, such as a file and its digest.
     again
@@ -158,8 +176,8 @@ def add_stock(
     Raises
     ------
     LedgerError
-        If a size is none that there is, an offcut is bad edges only, a stack says otherwise than
-        the ledger what its board is, or `source` was taken in before.
+        If a size is none that there is, an offcut is bad edges only, something is told of a board
+        that the ledger knows otherwise, or `source` was taken in before.
     """
 
     def drafts(events: tuple[Event, ...], state: State) -> Iterator[Event]:
@@ -167,10 +185,9 @@ def add_stock(
         if source and not again:
             _refuse_again(events, source)
         # First, since an offcut that does not say what it is is what its board is.
-        for stack in stacks:
-            for event in _described(state, stack):
-                state.apply(event)
-                yield event
+        of_stacks = [Told(one.board, BoardFacts(one.grade, one.buffered)) for one in stacks]
+        yield from _in_turn(state, [*boards, *of_stacks], _described)
+        yield from _in_turn(state, stacks, _priced)
         for number, offcut in enumerate(offcuts, state.numbers + 1):
             yield _added(state, offcut, number, source)
         for stack in stacks:
@@ -190,28 +207,48 @@ def _refuse_again(events: tuple[Event, ...], source: str) -> None:
             )
 
 
-def _described(state: State, stack: Stack) -> Iterator[Event]:
-    known = state.boards.get(stack.board, BoardFacts())
-    for asked, there in ((stack.grade, known.grade), (stack.buffered, known.buffered)):
-        if asked is not None and there is not None and asked != there:
-            raise LedgerError(
-                f"the ledger knows {stack.board!r} otherwise: its grade is "
-                f"{known.grade or 'unknown'}, and buffered {flag_text(known.buffered)}"
-            )
-    grade = stack.grade if known.grade is None else None
-    buffered = stack.buffered if known.buffered is None else None
-    if grade is not None or buffered is not None:
+def _in_turn(
+    state: State, things: Iterable[T], events: Callable[[State, T], Iterator[Event]]
+) -> Iterator[Event]:
+    """Yield the events of each thing, once those before it are applied."""
+    for thing in things:
+        for event in events(state, thing):
+            state.apply(event)
+            yield event
+
+
+def _described(state: State, told: Told) -> Iterator[Event]:
+    known, new = state.boards.get(told.board, BoardFacts()), told.facts
+    pairs = (
+        (new.grade, known.grade), (new.buffered, known.buffered), (new.directed, known.directed),
+    )  # fmt: skip
+    if any(asked is not None and there not in (None, asked) for asked, there in pairs):
+        grain = "" if new.directed is None else f", and grain {flag_text(known.directed)}"
+        raise LedgerError(
+            f"the ledger knows {told.board!r} otherwise: its grade is "
+            f"{known.grade or 'unknown'}, and buffered {flag_text(known.buffered)}{grain}"
+        )
+    grade = new.grade if known.grade is None else None
+    buffered = new.buffered if known.buffered is None else None
+    directed = new.directed if known.directed is None else None
+    if BoardFacts(grade, buffered, directed) != BoardFacts():
         yield Event(
             "board described",
-            board=stack.board,
+            board=told.board,
             grade=None if grade is None else grade.value,
             buffered=None if buffered is None else flag_text(buffered),
+            direction=None if directed is None else "known" if directed else "unknown",
         )
+
+
+def _priced(state: State, stack: Stack) -> Iterator[Event]:
     if stack.price is not None and state.prices.get((stack.board, stack.size)) != stack.price:
         yield price_event(stack.board, stack.size, stack.price)
 
 
 def _stacked(stack: Stack, source: str) -> Iterator[Event]:
+    if not stack.count:
+        return
     refuse_tiny(stack.size, "a slip sheet" if stack.slips else "a sheet")
     what = "slips in" if stack.slips else "sheets in"
     event = Event(what, board=stack.board, count=stack.count, note=source or None)
@@ -228,6 +265,8 @@ def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
         buffered = known.buffered
     refuse_tiny(offcut.size, "an offcut")
     _refuse_no_rest(offcut.size, offcut.edges)
+    told = {"earlier": offcut.earlier, "since": offcut.since}
+    told = {name: text for name, text in told.items() if text}
     event = Event(
         "drop-out" if offcut.dropped else "added",
         offcut=number,
@@ -238,7 +277,7 @@ def _added(state: State, offcut: Measured, number: int, source: str) -> Event:
         edges=edges_text(offcut.edges),
         place=offcut.place,
         note=" ".join(part for part in (offcut.note or _by_hand(offcut), source) if part),
-        details=json.dumps({"earlier": offcut.earlier}) if offcut.earlier else None,
+        details=json.dumps(told) if told else None,
     )
     return sized(event, offcut.size)
 

@@ -62,7 +62,7 @@ class _Offcut:
     number: int
     width: int
     height: int
-    born: int
+    born: tuple[datetime, int]
     since: str
     layout: Layout | None
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from fractions import Fraction
 
 from ..errors import LedgerError
@@ -67,7 +68,10 @@ class Kept:
     edges
         What its bad edges lose: left, right, top, bottom.
     since
-        When it came, as the clock had it then; `born` is the event, by which age is judged.
+        When it came, as the clock had it then, or as was said when it was taken in from elsewhere.
+    born
+        By which age is judged: the latest that the clock had ever said by then, or what was said,
+        and then the event. A clock that goes back makes nothing older.
     job
         Which it came from; `aside` is the one that it is kept for or was cut for.
     amended
@@ -88,7 +92,7 @@ class Kept:
     edges: Edges
     place: str
     since: str
-    born: int
+    born: tuple[datetime, int]
     came_by: str
     source: str
     job: int | None = None
@@ -165,6 +169,8 @@ class State:
         For each board, the exact square millimetres that came in and went out, by event.
     missed
         For each board and size of which a count found fewer sheets, the latest such entry.
+    clock
+        The latest that the clock ever said.
     void
         Offcuts whose coming was undone, and the entry that undid it.
     numbers, jobs_numbered
@@ -185,6 +191,7 @@ class State:
     jobs_numbered: int = 0
     entry: int = 0
     last: Event | None = None
+    clock: datetime | None = None
 
     def free_sheets(self, board: str, size: Size, job: int | None = None) -> int:
         """Return how many sheets on the rack are not set aside, other than for `job`."""
@@ -249,6 +256,7 @@ class State:
         self.jobs_numbered = max(self.jobs_numbered, event.job or 0)
         self.entry = max(self.entry, event.entry)
         self.last = event
+        self.clock = _later(self.clock, event.at)
 
     def _account(self, event: Event) -> None:
         if event.area is not None:
@@ -315,6 +323,22 @@ def _flag(text: str | None, otherwise: bool | None) -> bool | None:
     return {"yes": True, "known": True, "no": False}.get(text)
 
 
+def _later(clock: datetime | None, said: str) -> datetime | None:
+    try:
+        at = datetime.fromisoformat(said).astimezone()
+    except (ValueError, OverflowError):  # `check` tells of an event without a date
+        return clock
+    return at if clock is None else max(clock, at)
+
+
+def _age(state: State, event: Event) -> tuple[datetime, int]:
+    since = event.told().get("since")
+    if since is not None:
+        return datetime.fromisoformat(str(since)).astimezone(), event.seq
+    latest = _later(state.clock, event.at)
+    return latest or datetime.fromtimestamp(0).astimezone(), event.seq
+
+
 def _born(state: State, event: Event) -> None:
     assert event.offcut is not None
     assert event.board is not None
@@ -330,8 +354,8 @@ def _born(state: State, event: Event) -> None:
         directed=event.direction != "unknown",
         edges=_edges_of(event.edges, NO_EDGES),
         place=event.place or "",
-        since=event.at,
-        born=event.seq,
+        since=str(event.told().get("since", event.at)),
+        born=_age(state, event),
         came_by=event.event,
         source=event.note or "",
         job=event.job,
