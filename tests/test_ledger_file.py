@@ -680,3 +680,18 @@ def test_the_environment_names_the_ledger(monkeypatch: pytest.MonkeyPatch, tmp_p
     assert default_path() == tmp_path / "mine.db"
     monkeypatch.setenv("KERFWRIGHT_LEDGER", "")
     assert default_path().parts[-2:] == ("kerfwright", "ledger.db")
+
+
+def test_to_ask_where_the_ledger_is_loads_nothing_else_of_it() -> None:
+    """A plan without a ledger does not pay for one; all names are there once they are used."""
+    code = (
+        "import sys, kerfwright as kw; kw.default_path();"
+        "print(sorted(m for m in sys.modules if m.startswith('kerfwright.ledger')))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    assert done.stdout.strip() == "['kerfwright.ledger', 'kerfwright.ledger.place']"
+    import kerfwright.ledger
+
+    assert all(hasattr(kerfwright.ledger, name) for name in kerfwright.ledger.__all__)
+    with pytest.raises(AttributeError, match="no attribute 'folly'"):
+        kerfwright.ledger.folly  # noqa: B018

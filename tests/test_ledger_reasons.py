@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from racks import BOARD, mats, measured, order, planned, size
 
 import kerfwright as kw
-from kerfwright.ledger import Ledger, Reserved, book, reserved, set_aside
+from kerfwright.ledger import Ledger, Reserved, book, offered, reserved, set_aside
 from kerfwright.ledger.rack import add_offcuts, add_sheets
 from kerfwright.plan.model import SourceKind
 from kerfwright.plan.rungs import worth_in_twentieths
@@ -232,3 +232,15 @@ def _true_of(audited: kw.AuditedPlan, rack: list[tuple[int, int]], said: Reserve
                 narrow, tall = sorted(int(side * inch) for side in rack[other - 1])
                 holds = short <= narrow and long <= tall
                 assert not holds or area[other] > area[number]
+
+
+def test_a_piece_lies_on_its_offcut_so_that_most_is_left(tmp_path: Path) -> None:
+    """Turned, one cut frees a 9 x 12 and leaves 12 x 24; upright, two would leave 12 x 21."""
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    add_offcuts(ledger, [measured(text) for text in ("29 x 16", "12 x 33", "21 x 25", "20 x 36")])
+    plan = kw.make_plan(offered(ledger, order(mats("A", 1, "9 x 12")), tmp_path / "out").order)
+    assert isinstance(plan, kw.Plan)
+    rungs = plan.boards[0].rungs
+    assert rungs is not None
+    assert (rungs.worth, rungs.cuts) == (20, 1)

@@ -102,12 +102,24 @@ def cut_list(
         items.append(Gap(5))
     if layout.cuts:
         items += _head(room)
-        told = measures.instructions(layout, board)
-        items += _Rows(layout, measures, legend, room, told).of(measures.runs(layout, board))
+        items += _rows(layout, board, measures, legend, room)
     else:
         items += paragraph("No cuts: take it as it is.", room, HEAD, bold=True)
     items += _key(layout, legend, room)
     return items
+
+
+def _rows(
+    layout: Layout, board: BoardPlan, measures: Measures, legend: Legend, room: float
+) -> tuple[Item, ...]:
+    """Return the rows; the same ones where they have been asked for with the same marks."""
+    marks = tuple(legend.marks.items())
+
+    def written() -> tuple[Item, ...]:
+        told = measures.instructions(layout, board)
+        return tuple(_Rows(layout, measures, legend, room, told).of(measures.runs(layout, board)))
+
+    return measures.kept((board.board, layout.id, room, marks), written)
 
 
 def _head(room: float) -> list[Item]:

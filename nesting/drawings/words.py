@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Hashable, Iterable
 from decimal import Decimal
 from fractions import Fraction
 from itertools import count
+from typing import TYPE_CHECKING
 
 from ..instructions import Instruction, instructions
 from ..lengths import Length, Unit, format_length
 from ..plan.model import BoardPlan, Layout, Plan
 from .runs import Run, runs
+
+if TYPE_CHECKING:
+    from .flow import Item
 
 __all__ = ["CHECK_FIRST", "Measures", "mark_sign", "measuring", "short_digest"]
 
@@ -39,6 +43,7 @@ class Measures:
         self._lengths: dict[int, str] = {}
         self._told: dict[tuple[str, str], tuple[Instruction, ...]] = {}
         self._runs: dict[tuple[str, str], tuple[Run, ...]] = {}
+        self._kept: dict[Hashable, tuple[Item, ...]] = {}
 
     def length(self, steps: int) -> str:
         """Return a length such as ``16 1/8``, without its unit."""
@@ -60,6 +65,12 @@ class Measures:
         if key not in self._runs:
             self._runs[key] = runs(layout, board.tool.kerf)
         return self._runs[key]
+
+    def kept(self, key: Hashable, made: Callable[[], tuple[Item, ...]]) -> tuple[Item, ...]:
+        """Return what was made for a key, or make it now."""
+        if key not in self._kept:
+            self._kept[key] = made()
+        return self._kept[key]
 
     def size(self, width: int, height: int) -> str:
         """Return a size such as ``16 × 20``, without its unit."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
@@ -21,28 +20,15 @@ if TYPE_CHECKING:
     from ..lengths import Size
 
 __all__ = [
-    "ENVIRONMENT",
     "Entry",
     "Ledger",
     "broken_links",
     "cut_short",
-    "default_path",
     "square",
 ]
 
-ENVIRONMENT = "KERFWRIGHT_LEDGER"
 Drafts = Callable[[State], Iterable[Event]]
 Ends = tuple[tuple[int, str | None], ...]
-
-
-def default_path() -> Path:
-    """Return where the ledger is kept: as the environment says, else in the user's data folder."""
-    named = os.environ.get(ENVIRONMENT, "").strip()
-    if named:
-        return Path(named)
-    from platformdirs import user_data_path
-
-    return user_data_path("kerfwright", appauthor=False) / "ledger.db"
 
 
 @dataclass(frozen=True, slots=True)

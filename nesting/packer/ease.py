@@ -8,6 +8,7 @@ over every layout met: as few as will do, then as few pieces too many.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from .choice import Choice, cover, most_copies
@@ -54,7 +55,8 @@ def easiest(remains: Remains, plan: Choice, pool: Iterable[Layout], budget: Budg
     if found is None:
         return plan
     slim = slimmed(instance, found)
-    if len(slim.copies) >= len(plan.copies) or remains.total(slim) < remains.total(plan) - 1e-9:
+    fewer = len(slim.copies) < len(plan.copies)
+    if not fewer or remains.twentieths(slim) < remains.twentieths(plan):
         return plan
     return remains.tidied_plan(slim)
 
@@ -74,7 +76,7 @@ def _fullness(instance: Instance, layout: Layout) -> float:
 def _fewest(
     plan: Choice, layouts: Sequence[Layout], remains: Remains, budget: Budget
 ) -> Choice | None:
-    """Return the choice of fewest layouts that costs no more and leaves no less."""
+    """Return the choice of fewest layouts that costs no more and leaves as many twentieths."""
     from ortools.sat.python import cp_model
 
     instance = remains.instance
@@ -90,6 +92,7 @@ def _fewest(
     model.add(sum(c * n for c, n in zip(costs, copies, strict=True)) <= plan.cost(instance))
     worths = [round(remains.gain(layout) * WORTH_STEPS) for layout in layouts]
     least = sum(worth * plan.copies.get(one, 0) for one, worth in zip(layouts, worths, strict=True))
+    least -= math.floor(remains.spare(plan) * WORTH_STEPS)
     model.add(sum(w * n for w, n in zip(worths, copies, strict=True)) >= least)
     pieces = [sum(layout.counts) for layout in layouts]
     made = sum(p * n for p, n in zip(pieces, copies, strict=True))

@@ -26,6 +26,7 @@ __all__ = ["TWENTIETHS", "Remains", "kindest", "slimmed"]
 
 TWENTIETHS = 20
 SEED = 20
+ROUNDING = 1e-9
 # What packing a layout into a corner must at least promise.
 WORTH_TIDYING = 0.02
 SETTINGS_A_TYPE = 2
@@ -59,6 +60,19 @@ class Remains:
     def total(self, plan: Choice) -> float:
         """Return the plan's gain, over all copies."""
         return sum(self.gain(layout) * copies for layout, copies in plan.copies.items())
+
+    def twentieths(self, plan: Choice) -> int:
+        """Return what the plan and the stock that stays whole leave, in whole twentieths."""
+        return math.floor(self._in_twentieths(plan) + ROUNDING)
+
+    def spare(self, plan: Choice) -> float:
+        """Return how much less a plan may leave and still be worth as many twentieths."""
+        return max(0.0, self._in_twentieths(plan) - self.twentieths(plan)) / TWENTIETHS
+
+    def _in_twentieths(self, plan: Choice) -> float:
+        free = [source for source in self.instance.sources if source.cost == 0]
+        whole = sum(self.worth(one.width, one.height) * (one.available or 0) for one in free)
+        return (self.total(plan) + whole) * TWENTIETHS
 
     def tidied_plan(self, plan: Choice) -> Choice:
         """Return the plan with every layout neat."""
@@ -123,12 +137,16 @@ class Remains:
 
     def _look(self, layout: Layout) -> tuple[float, Layout]:
         key = (layout.source, layout.counts)
-        if key not in self._seen:
-            found = self._left(layout), layout
+        found = self._left(layout), layout
+        seen = self._seen.get(key)
+        if seen is None:
             more = self._most_left(layout) - found[0] >= WORTH_TIDYING
             if self.tidy and (more or self._is_tangled(layout)):
                 neat = self._tidied(layout)
                 found = self._left(neat), neat
+            self._seen[key] = found
+        elif found[0] > seen[0]:
+            # The same pieces, laid so that they leave more.
             self._seen[key] = found
         return self._seen[key]
 
@@ -168,7 +186,7 @@ def kindest(remains: Remains, plan: Choice, budget: Budget) -> Choice:
     """Return a plan of the same cost that leaves no less, and more where some is found.
 
     Every layout is neat, and nothing is made beyond the demands. The pieces of the loosest sheets
-    are cleared and put back by chance; what gains less than a twentieth is not worth a change.
+    are cleared and put back by chance; worth is compared in whole twentieths.
     """
     instance = remains.instance
     best = slimmed(instance, plan)
@@ -179,8 +197,7 @@ def kindest(remains: Remains, plan: Choice, budget: Budget) -> Choice:
                 break
             with budget.lent(budget.seconds / (len(LOOSE) - number)) as share:
                 found = _gathered(instance, best, remains, share, loose)
-            gained = remains.total(found) - remains.total(best)
-            if gained * TWENTIETHS >= 1:
+            if remains.twentieths(found) > remains.twentieths(best):
                 best = found
     except Stopped:
         pass
