@@ -87,9 +87,7 @@ def noted(entry: Entry, *, done: str, otherwise: str, as_json: bool) -> None:
 
 def shown(size: kw.Size) -> str:
     """Return a size in the unit that it is simpler in."""
-    from kerfwright.ledger.sizes import size_text
-
-    return size_text(size)
+    return str(size)
 
 
 def job_words(job: Job, state: State) -> str:

@@ -39,13 +39,13 @@ def show_command(
     kept = state.offcuts.get(number)
     lines = [f"{number:>4}  its coming was undone" if kept is None else kept_line(kept)]
     for event in life:
-        told = [event.event]
+        told, job = [event.event], f"job {event.job}"
         changed = changes(events, event)
         if event.width is not None and not any(one.startswith("size ") for one in changed):
             told.append(shown(event.size))
         if event.event == "corrected" and event.area and event.width is None:
             told.append(f"no longer counted as {event.board}")
-        told += [f"job {event.job}"] if event.job else []
+        told += [job] if event.job and not (event.note or "").startswith(f"{job},") else []
         if event.place and not any(one.startswith("place ") for one in changed):
             told.append(f"at {event.place}")
         told += changed

@@ -133,8 +133,28 @@ class Size:
                 raise RefusedValue("size", str(length), "is not longer than zero", ACCEPTED_SIZE)
 
     def __str__(self) -> str:
-        return f"{self.width} x {self.height}"
+        """Return it in the unit that both sides are plainest in: ``32 x 40 in``.
 
+        Where one side is plain in inches only and the other in millimetres only, each has its own:
+        ``16 1/8 in x 413 mm``.
+
+        Examples
+        --------
+        >>> str(parse_size("406 x 508 mm", Unit.INCH))
+        '406 x 508 mm'
+        """
+        sides = (self.width, self.height)
+        own = {_simpler_unit(side, Unit.INCH) for side in sides}
+        inches = max(side.in_unit(Unit.INCH).denominator for side in sides)
+        millimetres = max(side.mm.denominator for side in sides)
+        if len(own) > 1 and inches > PLAIN_INCHES and millimetres > PLAIN_MILLIMETRES:
+            return f"{self.width} x {self.height}"
+        unit = Unit.INCH if inches <= millimetres else Unit.MILLIMETRE
+        return format_size(self, unit, with_unit=True)
+
+
+# The finest parts of a unit that a size of two sides is told in, unless both are finer.
+PLAIN_INCHES, PLAIN_MILLIMETRES = 64, 10
 
 ISO_216: dict[str, tuple[int, int]] = {
     # ISO 216:2007, trimmed sizes in millimetres, short side first.

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from .errors import LedgerError
-from .ledger.sizes import size_text
 from .lengths import ZERO, Length, Size, Unit, common_step
 from .problem.instance import Instance, PieceType, SourceType
 
@@ -159,8 +158,7 @@ def _counts(
     grid = exact_grid(instance)
     if grid is None:
         raise LedgerError(
-            f"{size_text(size)} is too small to be reckoned with on such large offcuts; ask for a "
-            "larger size"
+            f"{size} is too small to be reckoned with on such large offcuts; ask for a larger size"
         )
     table = best_values(grid, (1,))
     for number, source in sources.items():

@@ -107,6 +107,15 @@ def test_a_life_is_shown(command: Command) -> None:
 
 
 @pytest.mark.usefixtures("rack")
+def test_a_life_names_its_job_once(command: Command) -> None:
+    """Of what a job made the layout is told with the job, and the job not twice."""
+    command("plan", "show.toml")
+    command("ledger", "cut", "show", "--place", "C1")
+    (made,) = [line for line in command("ledger", "show", 3).out.splitlines() if "made" in line]
+    assert re.search(r"made, 16 x 40 in, at C1, job 1, layout L2$", made)
+
+
+@pytest.mark.usefixtures("rack")
 def test_a_life_that_was_undone_is_shown_too(command: Command) -> None:
     """Its events are there, marked; a number that was never given has none."""
     command("ledger", "add", "20 x 20", "--board", BOARD)
@@ -209,7 +218,7 @@ def test_a_count_by_numbers_or_file(command: Command) -> None:
     Path("count.csv").write_text("number,size,place\n1,13 x 32,\n2,,B1\n")
     assert "found: 1" in command("ledger", "count", "count.csv").out
     (first, second) = kw.Ledger(kw.default_path()).state().offcuts.values()
-    assert (str(first.size), second.place) == ("13 in x 32 in", "B1")
+    assert (str(first.size), second.place) == ("13 x 32 in", "B1")
 
 
 @pytest.mark.usefixtures("rack")

@@ -339,10 +339,10 @@ def counts(ledger: Ledger, *sizes: str) -> list[tuple[str, int, tuple[int, ...]]
 def test_makes_turns_nothing_of_a_board_with_a_direction(ledger: Ledger) -> None:
     """A 14 x 32 holds two of 14 x 16 or, turned, none; unknown directions are left out."""
     add_offcuts(ledger, [measured("14 x 16", directed=False)])
-    free = [("14 in x 16 in", 4, (1, 2, 3)), ("16 in x 14 in", 4, (1, 2, 3))]
+    free = [("14 x 16 in", 4, (1, 2, 3)), ("16 x 14 in", 4, (1, 2, 3))]
     assert counts(ledger, "14 x 16", "16 x 14") == free
     describe_board(ledger, BOARD, directed=True)
-    kept = [("14 in x 16 in", 3, (1, 2)), ("16 in x 14 in", 1, (2,))]
+    kept = [("14 x 16 in", 3, (1, 2)), ("16 x 14 in", 1, (2,))]
     assert counts(ledger, "14 x 16", "16 x 14") == kept
     assert check_ledger(ledger).faults == ()
 
@@ -352,7 +352,7 @@ def test_the_usual_sizes_of_a_board_with_a_direction_are_tried_both_ways(ledger:
     describe_board(ledger, BOARD, directed=True)
     made = {(str(one.size), one.count) for one in what_they_make(ledger.state())}
     # 14 x 32 and 16 x 20: upright 12 x 16 goes into them twice and once, across none and once.
-    assert {("12 in x 16 in", 3), ("16 in x 12 in", 1)} <= made
+    assert {("12 x 16 in", 3), ("16 x 12 in", 1)} <= made
 
 
 def test_a_direction_is_learned_from_an_order_and_kept(ledger: Ledger) -> None:

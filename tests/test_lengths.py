@@ -325,6 +325,11 @@ def test_units_follow_where_they_are_asked_for() -> None:
     assert format_size(Size(mm(400), mm(500)), CM, with_unit=True) == "40 x 50 cm"
     assert format_size(Size(mm(400), mm(500)), MM, rule=mm(3)) == "≈399 x ≈501"
     assert str(Size(inches("129/8"), mm(413))) == "16 1/8 in x 413 mm"
+    assert str(Size(inches(32), inches(40))) == "32 x 40 in"
+    assert str(Size(inches("32.125"), inches("40.0625"))) == "32 1/8 x 40 1/16 in"
+    assert str(Size(mm(406), mm(508))) == "406 x 508 mm"  # though 508 mm are 20 in
+    assert str(Size(mm(300), mm("401.5"))) == "300 x 401.5 mm"
+    assert str(Size(mm(254), mm(508))) == "10 x 20 in"
 
 
 @given(lengths, units)

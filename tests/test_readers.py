@@ -185,7 +185,7 @@ top = 1
     order = load_order(written(tmp_path, text))
     assert (order.pieces[0].label, order.pieces[0].qty, order.pieces[0].turn) == ("1", 6, False)
     rag, foam = order.boards
-    assert [str(sheet.size) for sheet in rag.sheets] == ["32 in x 40 in", "40 in x 60 in"]
+    assert [str(sheet.size) for sheet in rag.sheets] == ["32 x 40 in", "40 x 60 in"]
     assert rag.trim == Trim(left=parse_length("1/8", Unit.INCH))
     assert foam.trim == Trim(top=parse_length("1", Unit.INCH))
     assert foam.sheets[0].price == 30

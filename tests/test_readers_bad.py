@@ -102,7 +102,7 @@ FAULTS: dict[str, tuple[str, ...]] = {
     "list-left-open.toml": ("line 5: '[[mat]]' is not TOML: a list is opened and not closed",),
     "measured-one-number.toml": ("line 3: measured '32' is not a size",),
     "measured-turned.toml": (
-        "line 3: measured '40 in x 32 in' is more than 2 in off the 32 in x 40 in sheet",
+        "line 3: measured '40 x 32 in' is more than 2 in off the 32 x 40 in sheet",
     ),
     "reach-zero.toml": ("line 3: reach '0' is zero",),
     "repeatability-wide.toml": ("line 3: repeatability '1 in' is more than any stop is out",),
@@ -171,7 +171,7 @@ FAULTS: dict[str, tuple[str, ...]] = {
         "line 2: 'label = \"A' is not TOML: quotes are opened and not closed",
     ),
     "quotes.csv": ("row 2: has quotes that do not match",),
-    "sheet-size-twice.toml": ("line 3: sheets '32 in x 40 in' is listed twice",),
+    "sheet-size-twice.toml": ("line 3: sheets '32 x 40 in' is listed twice",),
     "sheet-without-size.toml": ("line 3: size is missing",),
     "sheets-empty.toml": ("line 3: sheets '[…]' is an empty list",),
     "sheets-number.toml": ("line 3: sheets '32' is a number, not a size",),
@@ -232,7 +232,7 @@ FAULTS: dict[str, tuple[str, ...]] = {
     "tool-nowhere.toml": ("line 3: tool 'saw' is described nowhere",),
     "tool-twice.toml": ("line 5: name 'saw' names a tool described already, on line 2",),
     "tool-unnamed.toml": ("line 1: name is missing",),
-    "trim-eats-the-sheet.toml": ("line 3: trim leaves nothing of the 32 in x 40 in sheet",),
+    "trim-eats-the-sheet.toml": ("line 3: trim leaves nothing of the 32 x 40 in sheet",),
     "trim-negative.toml": ("line 3: trim '-1' is negative",),
     "trim-thinner-than-kerf.toml": (
         "line 8: trim '1/16 in' (left) is thinner than the 1/8 in kerf of 'saw'",

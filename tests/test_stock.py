@@ -114,7 +114,7 @@ def test_trim_is_at_least_the_kerf_or_nothing() -> None:
 def test_trim_leaves_something_of_every_sheet(trim: Trim, eaten: bool) -> None:
     """Trim that takes the whole of a 32 x 40 in sheet is refused."""
     if eaten:
-        with pytest.raises(RefusedValue, match="leaves nothing of the 32 in x 40 in sheet"):
+        with pytest.raises(RefusedValue, match="leaves nothing of the 32 x 40 in sheet"):
             Board("rag", trim=trim)
     else:
         assert Board("rag", trim=trim).trim == trim
@@ -126,7 +126,7 @@ def test_a_board_refuses() -> None:
         Board("")
     with pytest.raises(RefusedValue, match="sheets: '' is empty"):
         Board("rag", sheets=())
-    with pytest.raises(RefusedValue, match="sheets: '32 in x 40 in' is listed twice"):
+    with pytest.raises(RefusedValue, match="sheets: '32 x 40 in' is listed twice"):
         Board("rag", sheets=(SHEET, SheetSize(SHEET.size, Fraction(3))))
     with pytest.raises(RefusedValue, match="thickness: '4 in' is no board's"):
         Board("rag", thickness=inches(4))

@@ -108,7 +108,7 @@ class Scale:
 
     def size(self, width: int, height: int) -> str:
         """Return a size as a person reads it."""
-        return f"{self.show(width)} x {self.show(height)}"
+        return f"{self.show(width).removesuffix(f' {self.unit}')} x {self.show(height)}"
 
     def place(self, part: Part) -> str:
         """Return a part's size and where its top left corner lies."""
@@ -159,7 +159,7 @@ class Case:
 
 
 def source_name(source: Source, scale: Scale) -> str:
-    """Return a source in words: ``sheet 32 in x 40 in``."""
+    """Return a source in words: ``sheet 32 x 40 in``."""
     told = f"{source.kind} {source.id!r}" if source.id is not None else f"{source.kind}"
     return f"{told} {scale.size(source.width, source.height)}"
 

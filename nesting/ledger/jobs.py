@@ -21,7 +21,6 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, read_exact, sized
 from .offer import Offer, offer_of, unfit
 from .rack import flag_text, price_event
-from .sizes import size_text
 from .sources import PART, parent_of
 from .state import ASIDE, CUT, Job, Kept, State
 from .windows import DropOut, window_events
@@ -492,7 +491,7 @@ class _Cutting:
         elif kept.board != asked.name:
             why = f"is of {kept.board!r} and not of {asked.name!r}"
         elif kept.usable != planned:
-            shown = [size_text(one) if one else "nothing" for one in (kept.usable, planned)]
+            shown = [str(one) if one else "nothing" for one in (kept.usable, planned)]
             why = f"has {shown[0]} to use and not {shown[1]}"
         elif self._other_edges(kept):
             why = f"has other bad edges than the pages say: {edge_words(kept.edges)}"
@@ -511,9 +510,7 @@ class _Cutting:
         for (board, size), aside in self._job.sheets:
             there = self._state.sheets[board, size]
             if there < aside:
-                kept = (
-                    f"{aside} full sheet{'' if aside == 1 else 's'} of {board} ({size_text(size)})"
-                )
+                kept = f"{aside} full sheet{'' if aside == 1 else 's'} of {board} ({size})"
                 were = "was" if aside == 1 else "were"
                 left = "none is" if not there else f"only {there} {'is' if there == 1 else 'are'}"
                 told = f"{kept} {were} set aside, and {left} there"

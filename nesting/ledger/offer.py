@@ -12,7 +12,6 @@ from ..lengths import Size, format_length
 from ..stock import Board, Grade, Offcut, SheetSize
 from .book import square
 from .events import length_text
-from .sizes import size_text
 from .state import RACK, BoardFacts, Kept, State
 from .words import edge_words
 
@@ -113,12 +112,9 @@ def _refuse_unknown_sheets(state: State, order: Order) -> None:
     ]
     if not missing:
         return
-    told = ", ".join(
-        f"{sheet.on_hand} of {size_text(sheet.size)} of {name!r}" for name, sheet in missing[:3]
-    )
+    told = ", ".join(f"{sheet.on_hand} of {sheet.size} of {name!r}" for name, sheet in missing[:3])
     ways = "; ".join(
-        f'`kerfwright ledger add "{size_text(sheet.size)}" --board "{name}" --sheets --qty '
-        f"{sheet.on_hand}`"
+        f'`kerfwright ledger add "{sheet.size}" --board "{name}" --sheets --qty {sheet.on_hand}`'
         for name, sheet in missing[:3]
     )
     more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
@@ -234,7 +230,7 @@ def _counts(state: State, board: Board) -> Iterator[str]:
         if (sheet.on_hand or 0) > free:
             yield (
                 f"The order says that {sheet.on_hand} sheets of {board.name}, "
-                f"{size_text(sheet.size)}, are on hand. By the ledger {free or 'none'} "
+                f"{sheet.size}, are on hand. By the ledger {free or 'none'} "
                 f"{'is' if free == 1 else 'are'} free, and the ledger counts."
             )
 
@@ -250,7 +246,7 @@ def _passed_sheets(state: State, board: Board) -> Iterator[str]:
         if left + right >= size.width or top + bottom >= size.height:
             continue
         is_are, sheets = ("is", "sheet") if free == 1 else ("are", "sheets")
-        told = size_text(size)
+        told = str(size)
         turned = Size(size.height, size.width) in offered
         same = " They are listed the other way round." if turned else ""
         yield (
@@ -411,9 +407,9 @@ def _basis(
     """Yield what the plan will rest on, so that a change can be told."""
     for kept, usable in fitting:
         edges = f", with bad edges {edge_words(kept.edges)}" if any(kept.edges) else ""
-        yield f"offcut {kept.number}", f"{size_text(usable)} of {kept.board}{edges}, to be had"
+        yield f"offcut {kept.number}", f"{usable} of {kept.board}{edges}, to be had"
     for board in boards:
         if board.name in named:
             for sheet in board.sheets:
                 free = state.free_sheets(board.name, sheet.size)
-                yield f"sheets {size_text(sheet.size)} of {board.name}", f"{free} to be had"
+                yield f"sheets {sheet.size} of {board.name}", f"{free} to be had"

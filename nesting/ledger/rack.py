@@ -11,7 +11,7 @@ from ..errors import LedgerError
 from .book import Entry, square
 from .events import Event, area_text, length_text, sized
 from .offer import own_key
-from .sizes import refuse_tiny, size_text
+from .sizes import refuse_tiny
 from .slips import MOST_A_SLIP, retired, scored, worn_out
 from .state import NO_EDGES, BoardFacts, Kept, State
 
@@ -409,8 +409,7 @@ def _refuse_no_rest(size: Size, edges: Sequence[Length], what: str = "") -> None
     left, right, top, bottom = edges
     if left + right >= size.width or top + bottom >= size.height:
         raise LedgerError(
-            f"the bad edges leave nothing of {what or 'the offcut, '}{size_text(size)}; nothing "
-            "was recorded"
+            f"the bad edges leave nothing of {what or 'the offcut, '}{size}; nothing was recorded"
         )
 
 

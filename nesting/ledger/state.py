@@ -16,7 +16,6 @@ from ..errors import LedgerError
 from ..lengths import ZERO, Length, Size
 from ..stock import Grade
 from .events import Event, read_exact
-from .sizes import size_text
 from .slips import MATS_A_SLIP, MOST_A_SLIP
 
 __all__ = [
@@ -410,8 +409,8 @@ def _as_it_was(kept: Kept, event: Event) -> None:
     """Refuse an event that moves another size or board than the offcut has."""
     if event.size != kept.size or event.board != kept.board:
         raise LedgerError(
-            f"offcut {kept.number} was {size_text(event.size)} of {event.board!r} when it was "
-            f"{event.event}, and not {size_text(kept.size)} of {kept.board!r}"
+            f"offcut {kept.number} was {event.size} of {event.board!r} when it was "
+            f"{event.event}, and not {kept.size} of {kept.board!r}"
         )
 
 
@@ -443,8 +442,7 @@ def _amended(state: State, event: Event) -> None:
     )
     if read_exact(event.area or "0/1") != _gain(kept, after, event):
         raise LedgerError(
-            f"offcut {kept.number} is {size_text(kept.size)}, and had another size when it was "
-            f"{event.event}"
+            f"offcut {kept.number} is {kept.size}, and had another size when it was {event.event}"
         )
     state.offcuts[kept.number] = after
 
@@ -535,9 +533,9 @@ def _slips(sign: int) -> Callable[[State, Event], None]:
 
 def _short(count: int, what: str, key: tuple[str, Size]) -> str:
     """Say how few there are."""
-    told = f"{what}{'' if count == 1 else 's'} of {key[0]!r}, {size_text(key[1])}"
+    told = f"{what}{'' if count == 1 else 's'} of {key[0]!r}, {key[1]}"
     if not count:
-        return f"there is no {what} of {key[0]!r}, {size_text(key[1])}"
+        return f"there is no {what} of {key[0]!r}, {key[1]}"
     return f"there {'is' if count == 1 else 'are'} only {count} {told}"
 
 

@@ -18,7 +18,7 @@ from ..order import PieceKind
 from ..stock import Grade
 from .events import Event, read_exact, sized
 from .rack import flag_text
-from .sizes import refuse_tiny, size_text
+from .sizes import refuse_tiny
 from .slips import wear
 from .sources import parent_of
 from .state import standing
@@ -118,9 +118,9 @@ def _refuse_others(state: State, job: Job, label: str, one: DropOut) -> None:
     told = f"drop-outs of {label!r} are in the ledger already ({numbers})"
     for kept in there:
         if kept.size != one.size and not kept.amended:
-            asked = size_text(one.size)
+            asked = str(one.size)
             raise LedgerError(
-                f"{told}: {kept.number} as {size_text(kept.size)}, and not {asked}; nothing was "
+                f"{told}: {kept.number} as {kept.size}, and not {asked}; nothing was "
                 f'recorded. `kerfwright ledger correct {kept.number} --size "{asked}"` corrects it'
             )
     if one.count is not None and one.count < len(there):
@@ -175,8 +175,8 @@ def _refuse(
     mat = mats[label]
     refuse_tiny(one.size, "a drop-out")
     if not _falls_from(one.size, mat.size):
-        told = f"the mat {label!r} ({size_text(mat.size)})"
-        raise LedgerError(f"a drop-out of {size_text(one.size)} does not come from {told}")
+        told = f"the mat {label!r} ({mat.size})"
+        raise LedgerError(f"a drop-out of {one.size} does not come from {told}")
     if one.count is not None and one.count > mat.count:
         cut = "1 mat" if mat.count == 1 else f"{mat.count} mats"
         raise LedgerError(

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from ..lengths import Length, Unit, format_length
 from .events import Event, read_exact
-from .sizes import size_text
 
 __all__ = ["changes", "edge_words", "entry_words"]
 
@@ -115,7 +114,7 @@ def _changes(life: Sequence[Event], event: Event) -> Iterator[str]:
     if event.width is not None and event.height is not None:
         sized = next((one for one in reversed(life) if one.width is not None), None)
         if sized is not None and sized.size != event.size:
-            yield f"size {size_text(event.size)}, was {size_text(sized.size)}"
+            yield f"size {event.size}, was {sized.size}"
     for column in ("board", "grade", "buffered", "direction"):
         now, was = getattr(event, column), _before(life, column)
         if now is not None and was is not None and now != was:
