@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import tempfile
 from collections import Counter
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
@@ -18,6 +19,7 @@ from racks import BOARD, booked, mats, measured, order, size, small_ledger
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, book, book_cut, check_ledger, offered
+from kerfwright.ledger.events import chained
 from kerfwright.ledger.exchange import (
     export_csv,
     export_json,
@@ -352,3 +354,85 @@ def test_a_board_known_otherwise_and_a_date_that_is_none_are_refused(tmp_path: P
     assert "grain 'maybe' is not clear; write yes, no or unknown" in str(refused.value)
     assert "since '3/2/2026' is no date; write such as 2026-03-02" in str(refused.value)
     assert len(ledger.events()) == 1
+
+
+# --- a whole ledger as JSON that was changed by hand --------------------------------------------
+
+BENT: dict[str, tuple[int, str, object, str]] = {
+    "a number as text": (
+        2, "count", "5", 'event 2: count \'"5"\' is not a whole number; write a whole',
+    ),
+    "yes for a number": (1, "seq", True, "seq 'true' is not a whole number; write a whole number"),
+    "beyond any number": (1, "entry", 2**70, "is not a whole number; write a whole number"),
+    "text as a number": (1, "board", 7, "board '7' is not a text; write a text, or null"),
+    "half a letter": (1, "board", "\ud800", "is not a text; write a text, or null"),
+    "a length in inches": (3, "width", "14 in", "width '\"14 in\"' is not an exact number"),
+    "three edges": (3, "edges", "0/1 0/1 0/1", "is not four exact lengths; write such as 127/20"),
+    "a state": (3, "buffered", "maybe", "is not known; write yes, no or unknown, or null"),
+    "no event": (1, "event", "stolen", "is not an event that is known; known are board"),
+    "no event at all": (1, "event", None, "event 'null' is not an event that is known; write"),
+    "a day": (1, "at", "yesterday", "at '\"yesterday\"' is not a date; write such as 2026"),
+    "a list": (1, "details", "[1]", "is not an object in JSON; write an object in JSON"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", BENT)
+def test_a_value_of_another_sort_is_told(full: Ledger, tmp_path: Path, case: str) -> None:
+    """With the file, the event, the field, the value, and what would be accepted."""
+    place, field, value, message = BENT[case]
+    document = json.loads(export_json(full))
+    document["events"][place - 1][field] = value
+    path = tmp_path / "all.json"
+    path.write_text(json.dumps(document))
+    other = fresh(tmp_path, "other.db")
+    with pytest.raises(kw.InputError) as refused:
+        import_json(other, path)
+    assert message in str(refused.value)
+    assert f"all.json, event {place}: {field} " in str(refused.value)
+    assert len(refused.value.faults) == 1
+    assert other.events() == ()
+
+
+DOCUMENTS = {
+    "no JSON": ("{", "is no ledger that was exported: it is not JSON in UTF-8; give a .json file"),
+    "too deep": ("[" * 100_000, "is no ledger that was exported"),
+    "a list": ("[]", "is no ledger that was exported; give a .json file"),
+    "another": ('{"format": "notes"}', "is no ledger that was exported"),
+    "to come": (
+        '{"format": "kerfwright-ledger", "version": 2}',
+        "version '2' is not known to this kerfwright; it reads 1",
+    ),
+    "no events": (
+        '{"format": "kerfwright-ledger", "version": 1, "events": {}}', "events '{}' is no list",
+    ),
+    "no event": (
+        '{"format": "kerfwright-ledger", "version": 1, "events": [3]}', "event 1: '3' is no event",
+    ),
+    "no fields": (
+        '{"format": "kerfwright-ledger", "version": 1, "events": [{}]}', "1: event is missing",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", DOCUMENTS)
+def test_a_document_that_is_no_ledger_is_told(tmp_path: Path, case: str) -> None:
+    """Whatever it is, the message names the file and says why."""
+    text, message = DOCUMENTS[case]
+    path = tmp_path / "all.json"
+    path.write_text(text)
+    with pytest.raises(kw.InputError) as refused:
+        import_json(fresh(tmp_path, "other.db"), path)
+    assert "all.json" in str(refused.value)
+    assert message in str(refused.value)
+
+
+def test_events_that_cannot_follow_one_another_are_told(full: Ledger, tmp_path: Path) -> None:
+    """With digests that are right, whoever made them, the ledger's rules hold all the same."""
+    first, second = full.events()[:2]
+    made = chained([replace(first, seq=0), replace(second, event="cut", job=9, offcut=4)], None, 1,
+                   first.at)  # fmt: skip
+    document = json.loads(export_json(full))
+    document["events"] = [asdict(event) for event in made]
+    (tmp_path / "all.json").write_text(json.dumps(document))
+    with pytest.raises(kw.InputError, match=r"event 2 \(cut\) cannot be: there is no offcut 4"):
+        import_json(fresh(tmp_path, "other.db"), tmp_path / "all.json")

@@ -15,18 +15,21 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from fractions import Fraction
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
-from racks import measured, small_ledger
+from racks import BOARD, measured, size, small_ledger
 
 import kerfwright as kw
-from kerfwright.ledger import Ledger, check_ledger, default_path
+from kerfwright.ledger import Ledger, check, check_ledger, default_path
 from kerfwright.ledger import book as book_module
 from kerfwright.ledger.events import COLUMNS, Event, chained
 from kerfwright.ledger.rack import add_offcuts, move
 from kerfwright.ledger.schema import MIGRATIONS
+from kerfwright.ledger.state import State, fold
 from kerfwright.ledger.store import append
 
 SAVED = Path(__file__).parent / "data" / "ledgers"
@@ -695,3 +698,39 @@ def test_to_ask_where_the_ledger_is_loads_nothing_else_of_it() -> None:
     assert all(hasattr(kerfwright.ledger, name) for name in kerfwright.ledger.__all__)
     with pytest.raises(AttributeError, match="no attribute 'folly'"):
         kerfwright.ledger.folly  # noqa: B018
+
+
+LIES: dict[str, Callable[[State], None]] = {
+    "place": lambda state: bend(state, place="Z9"),
+    "grade": lambda state: bend(state, grade=None),
+    "buffered": lambda state: bend(state, buffered=True),
+    "direction": lambda state: bend(state, directed=False),
+    "edges": lambda state: bend(state, edges=(kw.Length(Fraction(1)),) * 4),
+    "date": lambda state: bend(state, since="2020-01-01T00:00:00+00:00"),
+    "job": lambda state: bend(state, aside=7),
+    "source": lambda state: bend(state, source="from nowhere"),
+    "windows": lambda state: state.scored.update({(BOARD, size("4 x 40")): 1}),
+    "slip sheets": lambda state: state.slips.update({(BOARD, size("4 x 40")): 1}),
+    "sheets": lambda state: state.sheets.update({(BOARD, size("32 x 40")): 1}),
+    "set aside": lambda state: state.jobs.update({1: replace(state.jobs[1], state="set aside")}),
+    "folder": lambda state: state.jobs.update({1: replace(state.jobs[1], folder="/elsewhere")}),
+}  # fmt: skip
+
+
+def bend(state: State, **told: Any) -> None:  # noqa: ANN401  of each column its own sort
+    """Make a state say otherwise of offcut 1."""
+    state.offcuts[1] = replace(state.offcuts[1], **told)
+
+
+@pytest.mark.parametrize("lie", LIES)
+def test_whatever_a_view_says_otherwise_is_found(
+    lie: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The check would see it if a view and the state ever came apart, column by column."""
+    path = tmp_path / "ledger.db"
+    shutil.copy(SAVED / f"schema-{MIGRATIONS[-1][0]}.db", path)
+    right = fold(Ledger(path).events())
+    assert check_ledger(Ledger(path)).faults == ()
+    LIES[lie](right)
+    monkeypatch.setattr(check, "fold", lambda _: right)
+    assert any("view" in fault for fault in check_ledger(Ledger(path)).faults)

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ..errors import LedgerError
+from ..lengths import Length, Size
 from .book import broken_links, cut_short, square
 from .events import Event, read_exact
 from .form import differences, strangers
-from .schema import WITH_VIEWS
-from .state import CannotFollow, State, fold
+from .rack import flag_text
+from .schema import WITH_SINCE, WITH_VIEWS, WITH_WINDOWS
+from .state import ASIDE, CannotFollow, Kept, State, fold
 from .store import applied, opened, read_ends, read_events, reading
 from .trace import Trace, cut_up, traced
 from .windows import drop_out_faults
@@ -128,7 +131,7 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
             told = f"event {error.event.seq} ({error.event.event}) cannot be: {error}"
             return Checked(len(events), (), (*faults, told), ())
         if not bent and version >= WITH_VIEWS:
-            faults += _views(connection, state)
+            faults += _views(connection, state, version)
     made, traces = balances(state), traced(events, state)
     faults += [*_areas(events), *_layouts(events), *_unbalanced(made), *_untraced(made, traces)]
     faults += [*_undated(events), *drop_out_faults(events)]
@@ -169,26 +172,77 @@ def _damage(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"the file is damaged: {said}"
 
 
-def _views(connection: sqlite3.Connection, state: State) -> Iterator[str]:
+def _views(connection: sqlite3.Connection, state: State, version: int) -> Iterator[str]:
     """Yield where the views, which compute the state in SQL, say otherwise than the events."""
-    found = {
-        row[0]: tuple(row[1:])
-        for row in connection.execute("SELECT number, state, board, width, height FROM offcuts")
-    }
+    yield from _offcuts_view(connection, state, version)
+    yield from _counts_views(connection, state, version)
+    rows = connection.execute("SELECT job, name, state, planned_at, folder FROM jobs")
+    found = {row[0]: tuple(row[1:]) for row in rows}
+    ours = {n: (j.name, j.state, j.planned, j.folder) for n, j in state.jobs.items()}
+    for number in sorted({*found, *ours}):
+        if found.get(number) != ours.get(number):
+            yield f"the view of job {number} is not what its events say"
+
+
+def _offcuts_view(connection: sqlite3.Connection, state: State, version: int) -> Iterator[str]:
+    since, for_job = ("since", "for_job") if version >= WITH_SINCE else ("NULL", "NULL")
+    query = (
+        "SELECT number, state, board, width, height, coalesce(grade, 'unknown'),"  # noqa: S608  our own names
+        " coalesce(buffered, 'unknown'), coalesce(direction, 'known'), edges, coalesce(place, ''),"
+        f" came_by, from_job, coalesce(source, ''), {since}, {for_job} FROM offcuts"
+    )
+    found = {row[0]: tuple(row[1:]) for row in connection.execute(query)}
     for number, kept in state.offcuts.items():
-        lengths = (kept.size.width.mm, kept.size.height.mm)
         row = found.pop(number, None)
-        told = None if row is None else (row[0], row[1], read_exact(row[2]), read_exact(row[3]))
-        if told != (kept.state, kept.board, *lengths):
+        ours = _shown(kept)
+        if version < WITH_SINCE:
+            ours = (*ours[:-2], None, None)
+        if row is None or _read(row) != ours:
             yield f"the view of offcut {number} is not what its events say"
     for number in found:
         yield f"the view has an offcut {number} that no event made"
-    for view, counts in (("sheets", state.sheets), ("slip_sheets", state.slips)):
-        query = f"SELECT board, width, height, count FROM {view}"  # noqa: S608  our own names
-        rows = {(b, read_exact(w), read_exact(h)): c for b, w, h, c in connection.execute(query)}
-        ours = {(b, s.width.mm, s.height.mm): c for (b, s), c in counts.items() if c}
-        if {key: count for key, count in rows.items() if count} != ours:
-            yield f"the view {view} is not what the events say"
+
+
+def _shown(kept: Kept) -> tuple[object, ...]:
+    """Return an offcut as its row in the view ought to be."""
+    return (
+        kept.state, kept.board, kept.size.width.mm, kept.size.height.mm,
+        "unknown" if kept.grade is None else kept.grade.value, flag_text(kept.buffered),
+        "known" if kept.directed else "unknown", tuple(edge.mm for edge in kept.edges), kept.place,
+        kept.came_by, kept.job, kept.source, kept.since, kept.aside,
+    )  # fmt: skip
+
+
+def _read(row: tuple[Any, ...]) -> tuple[object, ...]:
+    """Return a row of the view with its numbers read."""
+    edges = tuple(read_exact(part) for part in (row[7] or "0/1 0/1 0/1 0/1").split())
+    return (*row[:2], read_exact(row[2]), read_exact(row[3]), *row[4:7], edges, *row[8:])
+
+
+def _counts_views(connection: sqlite3.Connection, state: State, version: int) -> Iterator[str]:
+    aside: Counter[tuple[str, Size]] = Counter()
+    for job in state.jobs.values():
+        if job.state == ASIDE:
+            aside.update(dict(job.sheets))
+    windows = "windows" if version >= WITH_WINDOWS else "0"
+    nothing: Counter[tuple[str, Size]] = Counter()
+    for view, more, counts, others in (
+        ("sheets", "set_aside", state.sheets, aside),
+        ("slip_sheets", windows, state.slips, state.scored if windows != "0" else nothing),
+    ):
+        query = f"SELECT board, width, height, count, {more} FROM {view}"  # noqa: S608  our own names
+        rows = {
+            (board, read_exact(width), read_exact(height)): (count or 0, other or 0)
+            for board, width, height, count, other in connection.execute(query)
+        }
+        ours = {
+            (board, size.width.mm, size.height.mm): (counts[board, size], others[board, size])
+            for board, size in {**counts, **others}
+        }
+        for one in sorted({*rows, *ours}):
+            if rows.get(one, (0, 0)) != ours.get(one, (0, 0)):
+                size = Size(Length(one[1]), Length(one[2]))
+                yield f"the view {view} is not what the events say of {one[0]!r}, {size}"
 
 
 def balances(state: State) -> tuple[Balance, ...]:

@@ -24,11 +24,12 @@ from ..errors import Fault, InputError, LedgerError, RefusedValue
 from ..lengths import ZERO, Length, Size, Unit, parse_length, parse_size, step_text
 from ..stock import Grade
 from .book import Entry, Ledger, broken_links
-from .events import COLUMNS, Event
+from .events import Event
 from .rack import Found, Measured, Stack, Told, add_stock, flag_text
 from .sizes import LEAST_SIDE
-from .state import BoardFacts, Kept, State, fold
+from .state import BoardFacts, CannotFollow, Kept, State, fold
 from .store import append, opened, read_events, writing
+from .told_events import FORMAT, VERSION, events_in
 
 __all__ = [
     "exact_size",
@@ -45,8 +46,6 @@ __all__ = [
 ]
 
 T = TypeVar("T")
-FORMAT = "kerfwright-ledger"
-VERSION = 1
 IMPORTED = (
     "kind", "size", "board", "qty", "grade", "buffered", "grain", "direction", "edges", "place",
     "price", "windows", "since", "note",
@@ -532,11 +531,10 @@ def import_json(ledger: Ledger, path: Path) -> int:
     LedgerError
         If the ledger is not empty.
     """
-    events = _events_in(path)
-    fault = next(broken_links(events), None)
-    if fault is not None:
+    events = events_in(path)
+    fault = next(broken_links(events), None) or _impossible(events)
+    if fault:
         raise InputError((Fault(str(path), "", "", fault, "use the file as it was written"),))
-    fold(events)
     with opened(ledger.path, record=True) as connection, writing(connection):
         if next(read_events(connection), None) is not None:
             raise LedgerError(
@@ -547,15 +545,12 @@ def import_json(ledger: Ledger, path: Path) -> int:
     return len(events)
 
 
-def _events_in(path: Path) -> tuple[Event, ...]:
-    refused = Fault(str(path), "", "", "is no ledger that was exported", "give such a .json file")
+def _impossible(events: tuple[Event, ...]) -> str:
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
-        if (told["format"], told["version"]) != (FORMAT, VERSION):
-            raise InputError((refused,))
-        return tuple(Event(**{name: one[name] for name in COLUMNS}) for one in told["events"])
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise InputError((refused,)) from error
+        fold(events)
+    except CannotFollow as error:
+        return f"event {error.event.seq} ({error.event.event}) cannot be: {error}"
+    return ""
 
 
 def write_text(path: Path, text: str) -> None:

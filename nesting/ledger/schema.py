@@ -5,7 +5,16 @@ A migration that has been released is never changed: the next version is another
 
 from __future__ import annotations
 
-__all__ = ["APPLICATION_ID", "MIGRATIONS", "NEWEST", "TRACKING", "WITH_END", "WITH_VIEWS"]
+__all__ = [
+    "APPLICATION_ID",
+    "MIGRATIONS",
+    "NEWEST",
+    "TRACKING",
+    "WITH_END",
+    "WITH_SINCE",
+    "WITH_VIEWS",
+    "WITH_WINDOWS",
+]
 
 APPLICATION_ID = 0x6B657266  # "kerf", in the header of the file
 
@@ -282,19 +291,22 @@ INSERT INTO event_kinds (event, meaning, state, sheets, slips) VALUES
 """
 
 _VIEWS_MADE, _END_KEPT = "views to read", "the end of the chain, and what each event changed"
+_WORN = "windows cut, and the wear of slip sheets"
+_SINCE_SAID = "when an offcut came, as was said, and only the job that still has it"
 
 # In order; each and the record of it are one transaction.
 MIGRATIONS: tuple[tuple[int, str, str], ...] = (
     (1, "events", _KINDS + _EVENTS),
     (2, _VIEWS_MADE, _VIEWS),
     (3, _END_KEPT, _END),
-    (4, "windows cut, and the wear of slip sheets", _WINDOWS),
-    (5, "when an offcut came, as was said, and only the job that still has it", _SINCE),
+    (4, _WORN, _WINDOWS),
+    (5, _SINCE_SAID, _SINCE),
     (6, "how many windows are cut over a slip sheet", _SLIPS_SET),
 )
 NEWEST = MIGRATIONS[-1][0]
-# The first schemas that have the views, and that keep the number and digest of the last event.
-WITH_VIEWS, WITH_END = (
+# The first schemas that have the views, that keep the number and digest of the last event, that
+# count windows, and that know when an offcut came and which job still has it.
+WITH_VIEWS, WITH_END, WITH_WINDOWS, WITH_SINCE = (
     next(number for number, name, _ in MIGRATIONS if name == made)
-    for made in (_VIEWS_MADE, _END_KEPT)
+    for made in (_VIEWS_MADE, _END_KEPT, _WORN, _SINCE_SAID)
 )

@@ -19,6 +19,7 @@ from .events import Event, read_exact
 from .slips import MATS_A_SLIP, MOST_A_SLIP
 
 __all__ = [
+    "EVENTS",
     "NO_EDGES",
     "BoardFacts",
     "CannotFollow",
@@ -488,7 +489,7 @@ def _found(state: State, event: Event) -> None:
     if kept.state != LOST:
         raise LedgerError(f"offcut {kept.number} is not lost: {kept.state}")
     _as_it_was(kept, event)
-    place = event.place or kept.place
+    place = kept.place if event.place is None else event.place
     state.offcuts[kept.number] = replace(
         kept, state=RACK, aside=None, place=place, amended=event.entry
     )
@@ -630,3 +631,5 @@ _RULES: dict[str, Callable[[State, Event], None]] = {
     "job cancelled": _ended(CANCELLED),
     "undone": _nothing,
 }
+
+EVENTS = tuple(_RULES)
