@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, job_words, noted, recording_at
+from .ledger_common import AsJson, LedgerFile, answer, job_words, recording_at, shown
+from .ledger_cut import entry_lines, numbers_before
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from kerfwright.ledger import Entry
+
+    from .ledger_cut import Alike
 
 app = typer.Typer()
 
@@ -18,15 +26,54 @@ def cancel_command(
     job: Annotated[
         str, typer.Argument(metavar="JOB", help="Its number, its plan.json, or its folder.")
     ],
+    place: Annotated[
+        str,
+        typer.Option(metavar="PLACE", help="Where what is left of sheets begun is put."),
+    ] = "",
     ledger: LedgerFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Let go what is set aside for a job.
 
-    For a job that will not be cut as it was planned.
+    For a job that will not be cut as it was planned. If some of it is cut, say first which cuts
+    are made: kerfwright resume. What is begun is then not let go but booked: its pieces, and what
+    is left of it, with new numbers.
     """
     book = recording_at(ledger)
-    done = kw.cancel_job(book, kw.job_named(book, job))
+    done = kw.cancel_job(book, kw.job_named(book, job), place=place)
     name = job_words(done.job, book.state())
-    already = f"{name}, is cancelled already; nothing was recorded."
-    noted(done.entry, done=f"{name}, is cancelled", otherwise=already, as_json=as_json)
+    if not done.entry.number:
+        lines = [f"{name}, is cancelled already; nothing was recorded."]
+    else:
+        lines = [f"{name}, is cancelled (entry {done.entry.number})."]
+        before = numbers_before(book.events(), done.job.number, done.entry.number)
+        lines += _begun(done.entry, before)
+        lines += _let_go(done.entry)
+    entry = done.entry
+    facts = {"entry": entry.number, "job": done.job.number, "offcuts": list(entry.offcuts)}
+    answer(lines, facts, as_json=as_json)
+
+
+def _begun(entry: Entry, before: Mapping[Alike, list[int]]) -> Iterator[str]:
+    """Yield what had been cut into, and what became of it."""
+    taken = [
+        f"{event.count} full sheet{'' if event.count == 1 else 's'}, {shown(event.size)} of "
+        f"{event.board}"
+        for event in entry.events
+        if event.event == "sheets cut"
+    ]
+    taken += [f"offcut {event.offcut}" for event in entry.events if event.event == "cut"]
+    if taken:
+        yield "Some of it was cut before; that is booked and not let go:"
+        yield f"  cut up: {'; '.join(taken)}"
+        for event in entry.events:
+            if event.event == "pieces":
+                many = "" if event.count == 1 else "s"
+                yield f"  made: {event.count} piece{many} {event.note}, {shown(event.size)}"
+        yield from entry_lines(entry, before)
+
+
+def _let_go(entry: Entry) -> Iterator[str]:
+    numbers = [str(event.offcut) for event in entry.events if event.event == "let go"]
+    if numbers:
+        yield f"Let go: offcut{'' if len(numbers) == 1 else 's'} {', '.join(numbers)}."

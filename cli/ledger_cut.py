@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
     Alike = tuple[str, str | None, kw.Size]
 
+__all__ = ["app", "entry_lines", "numbers_before"]
+
 app = typer.Typer()
 
 
@@ -86,11 +88,11 @@ def cut_command(
         return
     what = "is cut" if done.job.state == "set aside" else "was cut before; added to it"
     lines = [f"{name}, {what} (entry {entry.number})."]
-    before = _numbers_before(book.events(), number, entry.number)
-    answer([*lines, *_lines(entry, before)], facts, as_json=as_json)
+    before = numbers_before(book.events(), number, entry.number)
+    answer([*lines, *entry_lines(entry, before)], facts, as_json=as_json)
 
 
-def _numbers_before(events: Iterable[Event], job: int, entry: int) -> dict[Alike, list[int]]:
+def numbers_before(events: Iterable[Event], job: int, entry: int) -> dict[Alike, list[int]]:
     """Return the numbers that a job gave when it was booked before, and that was undone."""
     listed = tuple(events)
     undone = {event.undoes for event in listed}
@@ -137,7 +139,7 @@ def _wanted(texts: Iterable[str], bare: kw.Unit) -> Iterator[tuple[str, DropOut]
         yield label.strip(), DropOut(each, int(number) if of else None)
 
 
-def _lines(entry: Entry, before: Mapping[Alike, list[int]]) -> Iterator[str]:
+def entry_lines(entry: Entry, before: Mapping[Alike, list[int]]) -> Iterator[str]:
     """Yield what is new on the rack, and what became of the slip sheets."""
     windows = sum(e.count or 0 for e in entry.events if e.event == "windows cut")
     scored = sum(max(0, e.count or 0) for e in entry.events if e.event == "slips scored")

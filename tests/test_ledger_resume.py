@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from racks import BOARD, booked, mats, measured, order, size, small_ledger
 
 import kerfwright as kw
-from kerfwright.ledger import Ledger, go_on
+from kerfwright.ledger import Ledger, cancel_job, go_on
 from kerfwright.ledger.rack import add_offcuts, take
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
@@ -408,3 +408,72 @@ def test_files_that_cannot_be_written_leave_the_job_as_it_was(
     assert command("resume", plan, "--done", "L2:1").status == 2
     state = Ledger(tmp_path / "rack.db").state()
     assert list(state.jobs.values()) == [before]
+
+
+def _two_cuts(shop: Shop) -> list[str]:
+    """Return that a first full sheet is begun."""
+    layouts = kw.read_plan(shop.file).boards[0].layouts
+    one = next(one for one in layouts if one.source.kind.value == "sheet")
+    return [f"{one.id}/1:1-2" if one.copies > 1 else f"{one.id}:1-2"]
+
+
+def test_cancelling_a_job_partly_cut_books_what_is_begun(shop: Shop) -> None:
+    """What was cut into goes, with its pieces and parts; the rest is let go; undo takes it back."""
+    shop.resumed(_two_cuts(shop))
+    before = shop.ledger.state()
+    job = before.jobs[2]
+    cancelled = cancel_job(shop.ledger, 2, place="C4").entry
+    state = shop.ledger.state()
+    assert state.jobs[2].state == "cancelled"
+    begun = [layout for board in job.plan["boards"] for layout in board["layouts"]  # type: ignore[attr-defined]
+             if layout.get("so_far")]  # fmt: skip
+    assert len(begun) == 1
+    cut = [event for event in cancelled.events if event.event in {"cut", "sheets cut"}]
+    assert len(cut) == 1
+    assert sum(_pieces(shop.ledger).values()) == sum(n for *_, n in begun[0]["pieces"])
+    left = [one for one in state.offcuts.values() if one.number not in before.offcuts]
+    assert left
+    assert all((one.state, one.place, one.job) == ("on the rack", "C4", 2) for one in left)
+    assert not [one for one in state.offcuts.values() if one.state == "set aside"]
+    assert sum(state.sheets.values()) == 5 - (cut[0].event == "sheets cut")
+    assert kw.check_ledger(shop.ledger).faults == ()
+    assert cancel_job(shop.ledger, 2).entry.number == 0
+    shop.ledger.undo(cancelled.number)
+    again = shop.ledger.state()
+    assert (again.offcuts, again.jobs[2]) == (before.offcuts, before.jobs[2])
+    assert (again.sheets, kw.check_ledger(shop.ledger).faults) == (before.sheets, ())
+
+
+def test_no_other_job_takes_the_folder_of_one_partly_cut(shop: Shop) -> None:
+    """Its begun sheets would be let go; the message says how to end it."""
+    _, rest = shop.resumed(["L1:1-2"])
+    events = shop.ledger.events()
+    told = r"job 2 \(.*\) has this folder and is partly cut.*`kerfwright ledger cancel 2`"
+    with pytest.raises(kw.LedgerError, match=told):
+        booked(shop.ledger, order(mats("C", 1, "8 x 10"), board=_board()), str(rest.folder))
+    assert shop.ledger.events() == events
+
+
+def test_an_offcut_begun_and_lost_since_stops_the_cancelling(shop: Shop) -> None:
+    """What became of it is not known; nothing is let go before that is put right."""
+    layout = next(one for one in kw.read_plan(shop.file).boards[0].layouts if one.source.id == "3")
+    shop.resumed([f"{layout.id}:1-2"])
+    take(shop.ledger, [3], "lost")
+    events = shop.ledger.events()
+    with pytest.raises(kw.LedgerError, match="offcut 3 is lost"):
+        cancel_job(shop.ledger, 2)
+    assert shop.ledger.events() == events
+
+
+def test_the_command_says_what_was_begun_and_what_is_let_go(
+    shop: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In one answer: what is cut up, what was made, what is new on the rack."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(shop.ledger.path))
+    shop.resumed(_two_cuts(shop))
+    out = command("ledger", "cancel", 2, "--place", "C4").out
+    assert "is cancelled (entry" in out
+    assert "Some of it was cut before; that is booked and not let go:" in out
+    assert "  cut up: " in out
+    assert "  new offcut " in out
+    assert "nothing was recorded" in command("ledger", "cancel", 2).out

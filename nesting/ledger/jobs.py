@@ -39,10 +39,12 @@ __all__ = [
     "cancel_job",
     "cancelled",
     "has_files",
+    "is_begun",
     "job_named",
     "layout_details",
     "open_job_of",
     "plan_digest",
+    "refuse_begun",
     "set_aside",
 ]
 
@@ -244,6 +246,28 @@ def layout_details(layout: Layout, counted: LayoutFacts) -> dict[str, object]:
 # --- cancelling ---------------------------------------------------------------------------------
 
 
+def is_begun(job: Job) -> bool:
+    """Return whether the ledger knows of sheets or offcuts that were cut into for a job."""
+    boards: Made = job.plan["boards"]
+    return any(layout.get("so_far") for board in boards for layout in board["layouts"])
+
+
+def refuse_begun(job: Job) -> None:
+    """Refuse to put another job in the folder of one that is partly cut.
+
+    Raises
+    ------
+    LedgerError
+        If it is partly cut, saying how to end it.
+    """
+    if is_begun(job):
+        raise LedgerError(
+            f"job {job.number} ({job.name}) has this folder and is partly cut. When it is cut: "
+            f"`kerfwright ledger cut {job.number}`. If it is not gone on with: `kerfwright ledger "
+            f"cancel {job.number}`, which books what is begun. Or choose another folder"
+        )
+
+
 def cancelled(state: State, job: Job) -> tuple[Event, ...]:
     """Return the events that let go what is set aside for a job."""
     mine = (state.offcuts[number] for number in job.offcuts)
@@ -254,24 +278,38 @@ def cancelled(state: State, job: Job) -> tuple[Event, ...]:
     )
 
 
-def cancel_job(ledger: Ledger, number: int) -> Booked:
+def cancel_job(ledger: Ledger, number: int, *, place: str = "") -> Booked:
     """Let go what is set aside for a job; one that is cancelled already is left so.
+
+    Of a job that is partly cut, what is begun is not let go: the sheets and offcuts that were cut
+    into go, its pieces are booked, and what is left of them comes on the rack, in the same entry.
+
+    Parameters
+    ----------
+    place
+        Where what is left of the sheets and offcuts that are begun is put.
 
     Raises
     ------
     LedgerError
-        If there is no such job, or it is cut already.
+        If there is no such job, it is cut already, or an offcut that is begun has changed since.
     """
     found: list[Job] = []
 
-    def drafts(state: State) -> tuple[Event, ...]:
+    def drafts(state: State) -> Iterator[Event]:
         job = state.job(number)
         found.append(job)
         if job.state == CUT:
             raise LedgerError(
                 f"job {number} is cut already; `kerfwright ledger undo` takes that back"
             )
-        return cancelled(state, job) if job.state == ASIDE else ()
+        if job.state != ASIDE:
+            return
+        # Sheets that are begun were there, whatever a count found since.
+        for event in _Cutting(state, job, place, bought=True).begun():
+            state.apply(event)
+            yield event
+        yield from cancelled(state, state.job(number))
 
     return Booked(ledger.record(drafts), found[-1])
 
@@ -427,12 +465,26 @@ class _Cutting:
         """Yield everything that becomes of the job."""
         boards: Made = self._job.plan["boards"]
         self._refuse_changes(boards)
+        yield from self._became(boards)
+        yield Event("job cut", job=self._job.number)
+
+    def begun(self) -> Iterator[Event]:
+        """Yield what becomes of the sheets and offcuts that were cut into so far, and no more."""
+        boards: Made = self._job.plan["boards"]
+        begun = [
+            {**board, "layouts": [one for one in board["layouts"] if one.get("so_far")]}
+            for board in boards
+        ]
+        self._refuse_changes(begun)
+        # All at once, since what becomes of them is worked out from the state before.
+        yield from tuple(self._became(begun))
+
+    def _became(self, boards: Made) -> Iterator[Event]:
         for board in boards:
             for layout in board["layouts"]:
                 yield from self._source(board, layout)
                 yield from self._made(board, layout)
             yield from self._left_on_the_bench(board)
-        yield Event("job cut", job=self._job.number)
 
     def _size(self, width: int, height: int) -> Size:
         return Size(self._step * width, self._step * height)

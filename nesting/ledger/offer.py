@@ -139,10 +139,11 @@ def own_key(offcut: Offcut) -> str:
 
 def offer_of(state: State, order: Order, folder: str) -> Offer:
     """Return what `state` offers; see `offered`."""
-    from .jobs import cancelled, open_job_of
+    from .jobs import cancelled, open_job_of, refuse_begun
 
     replaced = open_job_of(state, folder)
     if replaced is not None:
+        refuse_begun(replaced)
         for event in cancelled(state, replaced):
             state.apply(event)
     named = {piece.board for piece in order.pieces}

@@ -25,6 +25,7 @@ from .jobs import (
     layout_details,
     open_job_of,
     plan_digest,
+    refuse_begun,
 )
 from .sources import PART, parent_of
 from .state import ASIDE, CANCELLED, RACK, Job, State
@@ -188,6 +189,7 @@ def go_on(
         yield from letting_go
         other = open_job_of(state, place)
         if other is not None:
+            refuse_begun(other)
             for event in cancelled(state, other):
                 state.apply(event)
                 yield event
