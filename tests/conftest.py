@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
+from racks import SMALL_ORDER, small_ledger
 
 import kerfwright as kw
+from kerfwright.ledger import Ledger
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,15 @@ def command(capsys: pytest.CaptureFixture[str]) -> Command:
         return Ran(status, captured.out, captured.err)
 
     return ran
+
+
+@pytest.fixture
+def rack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ledger:
+    """Give a ledger named by the environment, with an order beside it; the folder is the own."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "rack.db"))
+    (tmp_path / "show.toml").write_text(SMALL_ORDER)
+    return small_ledger(tmp_path / "rack.db")
 
 
 @pytest.fixture

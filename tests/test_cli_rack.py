@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from conftest import Command, Ran
-from racks import BOARD, SMALL_ORDER, measured, size, small_ledger
+from racks import BOARD, SMALL_ORDER, measured, size
 
 import kerfwright as kw
 from kerfwright.drawings.lettering import width
@@ -15,15 +15,6 @@ from kerfwright.drawings.rack_labels import SIZES, fitted
 from kerfwright.ledger import Ledger
 from kerfwright.ledger.rack import Measured, add_offcuts, add_slips
 from kerfwright.makes import METRIC_SIZES, SMALL_SIZES, what_they_make
-
-
-@pytest.fixture
-def rack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ledger:
-    """Give a ledger named by the environment, with an order beside it; the folder is the own."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "rack.db"))
-    (tmp_path / "show.toml").write_text(SMALL_ORDER)
-    return small_ledger(tmp_path / "rack.db")
 
 
 def told(ran: Ran) -> dict[str, object]:

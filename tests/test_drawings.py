@@ -1075,3 +1075,37 @@ class TestTheRestOfAJob:
         """The page of the part with factory edges says so, and the other pages do not."""
         pages = [" ".join(texts(figure)) for figure in figures[1:3]]
         assert ["First take 1/4 in off" in page for page in pages].count(True) == 1
+
+
+CROWDED = """
+unit = "mm"
+rule = "1 mm"
+[[tool]]
+name = "saw"
+kind = "table saw"
+[[board]]
+name = "mdf"
+tool = "saw"
+trim = { left = 4, right = 4, top = 4, bottom = 4 }
+sheets = [ { size = "1220 x 2440", measured = "1221.5 x 2441" } ]
+""" + "".join(
+    f'[[backer]]\nlabel = "{label}"\nqty = {qty}\nsize = "{size}"\nboard = "mdf"\n'
+    for label, qty, size in (
+        ("a long label for the large portrait", 9, "400.5 x 500"),
+        ("B", 3, "317 x 212.5"),
+        ("A", 4, "95 x 1100"),
+        ("A1", 2, "610 x 88"),
+    )
+)
+
+
+def test_a_list_carried_over_has_columns_as_wide_as_it_was_made_for(tmp_path: Path) -> None:
+    """Lines broken for the first page's columns do not run into each other on the next."""
+    path = tmp_path / "crowded.toml"
+    path.write_text(CROWDED, encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    job = Job(kw.audit_plan(plan))
+    carried = [one.arrangement.lists[0].width for one in job.sheets if one.carried]
+    assert carried
+    assert all(box.width >= least for least in carried for box in job.list_columns(least))

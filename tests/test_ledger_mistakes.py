@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from conftest import Command
-from racks import BOARD, SMALL_ORDER, booked, mats, measured, order, planned, size, small_ledger
+from racks import BOARD, SMALL_ORDER, booked, mats, measured, order, planned, size
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, book_cut, check_ledger, set_aside
@@ -24,16 +24,6 @@ from kerfwright.ledger.rack import (
     move,
     take,
 )
-
-
-@pytest.fixture
-def rack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ledger:
-    """Give a ledger named by the environment, with an order beside it; the folder is the own."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(tmp_path / "rack.db"))
-    (tmp_path / "show.toml").write_text(SMALL_ORDER)
-    return small_ledger(tmp_path / "rack.db")
-
 
 # --- tables -------------------------------------------------------------------------------------
 

@@ -11,7 +11,6 @@ from ..plan.model import BoardPlan, Layout, Source, SourceKind
 from .arrange import FOOTER, GUTTER, Arrangement, arrange, body, lies_landscape
 from .checklist import checklist_pages
 from .cover import cover_columns, cover_pages, put_title
-from .cutlist import NARROWEST
 from .flow import Item, columns, paged, put
 from .lettering import elide, spelled, typeset, width
 from .offcut_labels import Label, label_pages, put_labels
@@ -64,17 +63,24 @@ class Job:
 
     def _sheet(self, layout: Layout, board: BoardPlan) -> _Sheet:
         arranged = arrange(layout, board, self.measures, landscape=self.landscape)
-        return _Sheet(layout, board, arranged, tuple(self._carried(arranged.carried)))
+        return _Sheet(
+            layout, board, arranged, tuple(self._carried(arranged.carried, arranged.lists[0].width))
+        )
 
-    def _carried(self, items: tuple[Item, ...]) -> Iterator[tuple[tuple[Item, ...], ...]]:
+    def _carried(
+        self, items: tuple[Item, ...], least: float
+    ) -> Iterator[tuple[tuple[Item, ...], ...]]:
         if items:
-            for filled in paged(items, [box.height for box in self.list_columns()]):
+            for filled in paged(items, [box.height for box in self.list_columns(least)]):
                 yield tuple(map(tuple, filled))
 
-    def list_columns(self) -> list[Box]:
-        """Return the columns of a page that holds nothing but a list carried over."""
+    def list_columns(self, least: float) -> list[Box]:
+        """Return the columns of a page that holds nothing but a list carried over.
+
+        None is narrower than `least`: the list was broken into lines for columns of that width.
+        """
         room = body(landscape=self.landscape)
-        number = int((room.width + GUTTER) // (NARROWEST + GUTTER))
+        number = max(1, int((room.width + GUTTER) // (least + GUTTER)))
         return columns(room, number, GUTTER)
 
     def _covers(self) -> list[list[list[Item]]]:
@@ -141,7 +147,8 @@ class Job:
 
     def _list_page(self, sheet: _Sheet, listed: tuple[tuple[Item, ...], ...], page: Page) -> None:
         self._head(sheet, page, continued=True)
-        for column, items in zip(self.list_columns(), listed, strict=True):
+        boxes = self.list_columns(sheet.arrangement.lists[0].width)
+        for column, items in zip(boxes, listed, strict=True):
             put(page, items, column)
 
     def _head(self, sheet: _Sheet, page: Page, *, continued: bool = False) -> None:

@@ -31,7 +31,7 @@ WORTH_STEPS = 10_000
 
 
 def easiest(remains: Remains, plan: Choice, pool: Iterable[Layout], budget: Budget) -> Choice:
-    """Return a plan of the same cost, worth no less, of fewer different layouts if found.
+    """Return a plan of the same cost, worth as many twentieths, of fewer layouts if found.
 
     Parameters
     ----------

@@ -112,11 +112,11 @@ class _Sheet:
             off = _Part(free.width, size, parent, self)
             free.height -= size
         parent.parts.append(off)
-        self._is_free(free)
-        self._is_free(off)
+        self._mark_free(free)
+        self._mark_free(off)
         return off, free
 
-    def _is_free(self, part: _Part) -> None:
+    def _mark_free(self, part: _Part) -> None:
         self.free[part] = float(part.width * part.height)
 
     def clear(self, part: _Part) -> list[int]:
@@ -134,7 +134,7 @@ class _Sheet:
                 del self.free[one]
         part.parts = []
         part.axis = part.piece = -1
-        self._is_free(part)
+        self._mark_free(part)
         self._merge(part)
         return gone
 
@@ -155,10 +155,10 @@ class _Sheet:
             del self.free[beside]
             part.grow(parent.axis, beside.along(parent.axis))
             if len(parent.parts) > 1:
-                self._is_free(part)
+                self._mark_free(part)
                 continue
             del self.free[part]
-            self._is_free(parent)
+            self._mark_free(parent)
             parent.parts = []
             parent.axis = -1
             part, parent = parent, parent.parent
