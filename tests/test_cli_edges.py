@@ -278,10 +278,12 @@ def test_a_summary_that_hangs_can_be_ended(plan_file: Path, tmp_path: Path) -> N
     assert names_in(tmp_path / "out") == {"plan.json", "cut-sheets.pdf", "cuts.csv", ".kerfwright"}
 
 
-# The command line, held up where `module` is first asked for.
+# The command line, held up where `module` is first asked for. Ctrl-C is heard as at a terminal,
+# though the tests be run as a job in the background, which hears none.
 LOADING = """\
-import sys, time
+import signal, sys, time
 from importlib.abc import MetaPathFinder
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from kerfwright.cli.start import main
 
 class Slow(MetaPathFinder):
