@@ -12,7 +12,7 @@ from .layouts import Layout, caps, counts_of, fits
 from .legal import legal
 from .master import Master, MasterState
 from .recursion import best_values, traces
-from .within import WITHIN_WORK, best_within, trace_within
+from .within import best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -186,7 +186,7 @@ class ProperColumns:
         self.state = self.master.solve()
         values = [max(1, value) for value in _whole_values(self.state.duals)]
         bounded = best_within(self.grid, values, caps(self.instance, self.instance.demands))
-        self.budget.spend(WITHIN_WORK * self.grid.work)
+        self.budget.spend(bounded.work)
         added = False
         for number, source in enumerate(self.instance.sources):
             root = trace_within(self.grid, bounded, *self.grid.root(source, self.instance))

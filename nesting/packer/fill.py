@@ -17,7 +17,7 @@ from .choice import Choice
 from .layouts import Layout, caps, counts_of, fits, gross_areas, gross_rooms
 from .legal import legal
 from .refill import refilled
-from .within import WITHIN_WORK, best_within, trace_within
+from .within import best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -77,7 +77,7 @@ def next_layout(
     """
     limits = caps(instance, demands)
     bounded = best_within(grid, values, limits)
-    budget.spend(WITHIN_WORK * grid.work)
+    budget.spend(bounded.work)
     ranked = []
     for number, source in enumerate(instance.sources):
         if sources[number] == 0:

@@ -111,6 +111,22 @@ class Grid:
             return at_row == row and at_column == column
         return at_row <= row and at_column <= column
 
+    def turned(self, piece: int, row: int, column: int) -> bool:
+        """Return whether a piece that fits a part must be turned in it."""
+        return next(
+            turned
+            for number, turned, at_row, at_column in self.places_of[piece]
+            if self.holds(at_row, at_column, row, column)
+        )
+
+    @cached_property
+    def places_of(self) -> dict[int, list[tuple[int, bool, int, int]]]:
+        """The places of each piece."""
+        found: dict[int, list[tuple[int, bool, int, int]]] = {}
+        for place in self.places:
+            found.setdefault(place[0], []).append(place)
+        return found
+
     def cell(self, width: int, height: int) -> tuple[int, int]:
         """Return the row and column of the gross part size `width` x `height`."""
         return self.x.floor(width), self.y.floor(height)

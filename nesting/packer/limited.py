@@ -24,7 +24,7 @@ import numpy as np
 
 from .layouts import Place, Split, counts_of
 from .recursion import best_values, trace
-from .within import WITHIN_WORK, best_within, trace_within
+from .within import best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -217,7 +217,7 @@ class _Search:
     def _offer_within(self, charges: tuple[int, ...]) -> None:
         worth = [max(0, value) for value in self.charged(charges)]
         bounded = best_within(self.grid, worth, self.limits)
-        self.work -= WITHIN_WORK * self.grid.work
+        self.work -= bounded.work
         self.offer(trace_within(self.grid, bounded, *self.cell))
 
 

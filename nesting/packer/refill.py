@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from .layouts import Layout, Place, Split, caps, counts_of, fits, needed
-from .within import WITHIN_WORK, best_within, trace_within
+from .within import best_within, trace_within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,7 +38,8 @@ def refilled(
     """
     left = [wanted - count for wanted, count in zip(demands, layout.counts, strict=True)]
     source = instance.sources[layout.source]
-    work = _Refill(instance, grid, values, left, budget)
+    sizes = tuple(piece.orientations() for piece in instance.pieces)
+    work = _Refill(instance, grid, values, left, budget, sizes)
     root = work.walk(layout.root, source.width, source.height)
     fuller = Layout(layout.source, counts_of(root, len(left)), root)
     return fuller if fits(instance, fuller) else layout
@@ -53,6 +54,7 @@ class _Refill:
     values: Sequence[int]
     left: list[int]
     budget: Budget
+    sizes: Sequence[Sequence[tuple[int, int]]]
     bounded: Bounded | None = None
 
     def walk(self, tree: Tree, width: int, height: int) -> Tree:
@@ -94,7 +96,7 @@ class _Refill:
         for _ in range(2):
             if self.bounded is None:
                 self.bounded = best_within(self.grid, self.values, caps(self.instance, self.left))
-                self.budget.spend(WITHIN_WORK * self.grid.work)
+                self.budget.spend(self.bounded.work)
             tree = trace_within(
                 self.grid, self.bounded, *self.grid.cell(width + kerf, height + kerf)
             )
@@ -107,7 +109,8 @@ class _Refill:
 
     def _could_hold(self, width: int, height: int) -> bool:
         return any(
-            left > 0 and wide <= width and high <= height
-            for left, piece in zip(self.left, self.instance.pieces, strict=True)
-            for wide, high in piece.orientations()
+            wide <= width and high <= height
+            for left, sizes in zip(self.left, self.sizes, strict=True)
+            if left > 0
+            for wide, high in sizes
         )

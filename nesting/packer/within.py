@@ -25,10 +25,11 @@ if TYPE_CHECKING:
     from .layouts import Tree
     from .recursion import IntArray
 
-__all__ = ["WITHIN_WORK", "Bounded", "best_within", "trace_within"]
+__all__ = ["Bounded", "best_within", "trace_within"]
 
-# What pricing within limits costs against pricing without, as measured.
-WITHIN_WORK = 3
+# What pricing within limits costs against pricing without, as measured: so much, and once more for
+# each word of copies; and so many times that where the grid's splits are laid out anew.
+WITHIN_WORK, LAID_OUT_WORK = 2, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +59,18 @@ class Bounded:
         One table a word, each of the shape of `values`; only of types that have a limit.
     worths
         Of one piece of each type, as rounded for `values`.
+    pieces
+        The one piece worth most in each part, -1 where none fits; of the shape of `values`.
+    work
+        What it cost to find them, in splits compared by levels.
     """
 
     values: IntArray
     copies: tuple[IntArray, ...]
     fields: _Packing
     worths: tuple[int, ...]
+    pieces: Index
+    work: int
 
     def holding(self, counts: Sequence[int]) -> NDArray[np.bool_]:
         """Return which parts hold just these copies, of types that have a limit."""
@@ -74,15 +81,11 @@ class Bounded:
         same = [word == whole for word, whole in zip(self.copies, packed, strict=True)]
         return np.asarray(np.logical_and.reduce(same))
 
-    def holds_just(self, piece: int, row: int, column: int) -> bool:
-        """Return whether the copies kept for a part are one of `piece` and nothing else."""
-        if self.fields.limits[piece] == 0 or int(self.values[row, column]) != self.worths[piece]:
-            return False
-        return all(
-            int(word[row, column])
-            == (self.fields.one[piece] if self.fields.word[piece] == number else 0)
-            for number, word in enumerate(self.copies)
-        )
+    def single(self, row: int, column: int) -> int:
+        """Return the piece that a part is kept for and nothing else; -1 if it is split."""
+        piece = int(self.pieces[row, column])
+        # A split is kept only if it is worth more than any one piece.
+        return piece if int(self.values[row, column]) == self.worths[piece] else -1
 
 
 def _pack_fields(limits: Sequence[int | None]) -> _Packing:
@@ -144,19 +147,49 @@ def _spare_bits(grid: Grid, values: Sequence[int], rank_bits: int) -> int:
 
 def _priced(grid: Grid, values: Sequence[int], packing: _Packing, rank_bits: int) -> Bounded | None:
     """Return the tables for values of few enough bits; None if a part's value has too many."""
-    table = np.zeros(grid.shape, dtype=np.int32)
-    copies = tuple(np.zeros(grid.shape, dtype=np.int64) for _ in packing.offsets)
-    for piece, _, row, column in grid.places:
-        if packing.limits[piece] != 0:
-            if values[piece] << rank_bits >= NARROW_MOST:
-                return None
-            value = values[piece] << rank_bits
-            _offer_piece(grid, table, copies, packing, piece, value, row, column)
+    most = max(
+        (v for v, limit in zip(values, packing.limits, strict=True) if limit != 0), default=0
+    )
+    if most << rank_bits >= NARROW_MOST:
+        return None
+    best = _best_pieces(grid, values, packing.limits)
+    table = np.append(values, 0).astype(np.int32)[best] << rank_bits
+    copies = _copies_of_one(packing, best)
     work = _Within(table.ravel(), tuple(word.ravel() for word in copies), packing, rank_bits)
     for front in grid.fronts():
         if not work.price(front):
             return None
-    return Bounded(table >> rank_bits, copies, packing, tuple(values))
+    return Bounded(
+        table >> rank_bits, copies, packing, tuple(values), best, _work(grid, len(copies))
+    )
+
+
+def _work(grid: Grid, words: int) -> int:
+    times = WITHIN_WORK + words
+    return grid.work * (times if grid.keeps_fronts else times * LAID_OUT_WORK)
+
+
+def _best_pieces(grid: Grid, values: Sequence[int], limits: Sequence[int | None]) -> Index:
+    """Return the piece worth most in each part, of equals the first; -1 where none fits.
+
+    So that one sweep serves all pieces, they are told apart by their rank in worth.
+    """
+    wanted = [n for n, limit in enumerate(limits) if limit != 0 and values[n] > 0]
+    ranked = sorted(wanted, key=lambda piece: (values[piece], -piece))
+    ranks = {piece: rank for rank, piece in enumerate(ranked, start=1)}
+    table = np.zeros(grid.shape, dtype=np.intp)
+    for piece, _, row, column in grid.places:
+        table[row, column] = max(table[row, column], ranks.get(piece, 0))
+    if not grid.x.exact:
+        np.maximum.accumulate(table, axis=0, out=table)
+        np.maximum.accumulate(table, axis=1, out=table)
+    return np.array([-1, *ranked], dtype=np.intp)[table]
+
+
+def _copies_of_one(packing: _Packing, best: Index) -> tuple[IntArray, ...]:
+    """Return the packed copies of one of each part's piece, a table a word."""
+    word, one = np.array([*packing.word, -1]), np.array([*packing.one, 0], dtype=np.int64)
+    return tuple(np.where(word == number, one, 0)[best] for number in range(len(packing.offsets)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,35 +258,14 @@ class _Within:
             word[cells] = word[first] + word[second]
 
 
-def _offer_piece(
-    grid: Grid,
-    table: IntArray,
-    copies: Sequence[IntArray],
-    packing: _Packing,
-    piece: int,
-    value: int,
-    row: int,
-    column: int,
-) -> None:
-    where = (
-        (slice(row, row + 1), slice(column, column + 1))
-        if grid.x.exact
-        else (slice(row, None), slice(column, None))
-    )
-    better = table[where] < value
-    table[where][better] = value
-    for number, word in enumerate(copies):
-        word[where][better] = packing.one[piece] if packing.word[piece] == number else 0
-
-
 def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
     """Return a tree of cuts that reaches the value and the copies kept for one part."""
     worth = int(bounded.values[row, column])
     if worth == 0:
         return None
-    for piece, turned, at_row, at_column in grid.places:
-        if grid.holds(at_row, at_column, row, column) and bounded.holds_just(piece, row, column):
-            return Place(piece, turned)
+    piece = bounded.single(row, column)
+    if piece >= 0:
+        return Place(piece, grid.turned(piece, row, column))
     for split in splits_of(grid, row, column):
         same = bounded.values[split.one] + bounded.values[split.two] == worth
         for word in bounded.copies:
