@@ -141,14 +141,27 @@ class ColumnGeneration:
                     added = self.master.add(layout) or added
         return added
 
-    def _pays(self, layout: Layout) -> bool:
+    def could_serve(self, layouts: Iterable[Layout], most: int) -> list[Layout]:
+        """Return the layouts that a plan of at most this cost might use, by the master's values.
+
+        A layout that costs more than it is worth costs the plan so much more than the master's
+        optimum.
+        """
         if self.state is None:
-            return True
-        worth = sum(
-            dual * count for dual, count in zip(self.state.duals, layout.counts, strict=True)
-        )
+            return list(layouts)
+        spare = most / self.whole - self.state.objective
+        return [layout for layout in layouts if -self._gain(layout) <= spare + IMPROVES]
+
+    def _pays(self, layout: Layout) -> bool:
+        return self.state is None or self._gain(layout) > IMPROVES
+
+    def _gain(self, layout: Layout) -> float:
+        """Return by how much a layout is worth more than it costs, by the master's values."""
+        assert self.state is not None
+        made = zip(self.state.duals, layout.counts, strict=True)
+        worth = sum(dual * count for dual, count in made)
         cost = self.instance.sources[layout.source].cost / self.whole
-        return worth + self.state.source_duals[layout.source] > cost + IMPROVES
+        return worth + self.state.source_duals[layout.source] - cost
 
 
 def _whole_values(duals: Sequence[float]) -> tuple[int, ...]:

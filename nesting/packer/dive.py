@@ -8,6 +8,7 @@ that has come to make too much takes part without the surplus.
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from dataclasses import dataclass, field, replace
@@ -17,6 +18,7 @@ from .choice import Choice
 from .columns import ProperColumns
 from .fill import corrected, fill
 from .layouts import Layout, Place, gross_areas, gross_rooms, used_area
+from .legal import legal
 from .recreate import cheaper
 from .remains import slimmed
 from .tidy import thinned
@@ -30,47 +32,69 @@ if TYPE_CHECKING:
 
 __all__ = ["dive", "without"]
 
-MOST_PRICINGS = 6
-FILL_FROM_SHEETS = 6
+MOST_PRICINGS, MOST_PRICINGS_BEYOND = 6, 12
+# How few sheets are left when they are filled; more where a plan may waste a whole sheet more.
+FILL_FROM_SHEETS, ROOMY, FILL_AGAIN = 6, 5, 0.5
 FILL_POWERS = (1.02, 1.1, 1.0)
 KEEPS = 0.8
 STRAYS = 4
 RECREATE_SECONDS = 0.05
+MOST_MISSES, MOST_TRIES = 12, 3
+SAME = 1e-6
 
 
 @dataclass(slots=True)
-class _Dive:
-    """What is fixed so far, what is left, and the best plan that came of it."""
+class _Node:
+    """A part of a plan that is fixed, and what is left to plan.
 
-    instance: Instance
-    whole: int
+    Attributes
+    ----------
+    left
+        The instance that remains.
+    layouts
+        To start the master from.
+    total
+        What is fixed and the master's optimum for what is left, in its unit; as the node before
+        it until it is priced.
+    columns
+        The master of what is left, once priced.
+    taken
+        What was fixed last for a node below.
+    barred
+        Layouts not to fix here again.
+    filled_at
+        How much was left, in sheets, when it was last filled on the way here.
+    """
+
     left: Instance
-    fixed: dict[Layout, int] = field(default_factory=dict)
-    best: Choice | None = None
+    fixed: dict[Layout, int]
+    layouts: list[Layout]
+    total: float
+    filled_at: float = math.inf
+    columns: ProperColumns | None = None
+    taken: dict[Layout, int] = field(default_factory=dict)
+    barred: set[Layout] = field(default_factory=set)
 
-    def fix(self, taken: dict[Layout, int]) -> None:
-        """Fix some layouts and take what they make off what is left."""
+    @property
+    def sheets_left(self) -> float:
+        """How many of the largest sheet what is left would fill."""
+        areas = zip(gross_areas(self.left), self.left.demands, strict=True)
+        return sum(area * demand for area, demand in areas) / max(gross_rooms(self.left))
+
+    def below(self, taken: dict[Layout, int], layouts: list[Layout], left: Instance) -> _Node:
+        """Return the node where `taken` is fixed too."""
+        fixed = dict(self.fixed)
         for layout, copies in taken.items():
-            self.fixed[layout] = self.fixed.get(layout, 0) + copies
-        self.left = without(self.left, taken)
+            fixed[layout] = fixed.get(layout, 0) + copies
+        self.taken = taken
+        return _Node(left, fixed, layouts, self.total, self.filled_at)
 
-    def offer(self, rest: Choice | None) -> None:
-        """Take what is fixed with `rest` for what is left, if that is the cheapest so far."""
-        if rest is None:
-            return
+    def with_rest(self, rest: Choice) -> Choice:
+        """Return what is fixed with `rest` for what is left."""
         total = dict(self.fixed)
         for layout, copies in rest.copies.items():
             total[layout] = total.get(layout, 0) + copies
-        plan = Choice(total)
-        if self.best is None or plan.cost(self.instance) < self.best.cost(self.instance):
-            self.best = plan
-
-    def is_nearly_done(self) -> bool:
-        """Whether so little is left that a few fills will do."""
-        room = max(gross_rooms(self.instance))
-        areas = zip(gross_areas(self.left), self.left.demands, strict=True)
-        area = sum(area * demand for area, demand in areas)
-        return area <= FILL_FROM_SHEETS * room
+        return Choice(total)
 
 
 def dive(
@@ -78,6 +102,7 @@ def dive(
     grid: Grid,
     pool: Iterable[Layout],
     whole: int,
+    most: int,
     budget: Budget,
     values: Sequence[float],
     seed: int = 0,
@@ -90,6 +115,8 @@ def dive(
         Layouts to start from.
     whole
         The dearest source's cost.
+    most
+        What the plan may cost; where the master shows that it would cost more, the dive goes back.
     values
         Piece values for filling what is left at the end.
     seed
@@ -98,28 +125,137 @@ def dive(
     """
     # Chance decides where to look, not what is right; nothing secret hangs on it.
     chance = random.Random(seed) if seed else None  # noqa: S311
-    work = _Dive(instance, whole, instance)
-    met: dict[Layout, None] = {}
-    layouts = list(pool)
-    while any(work.left.demands) and not budget.spent:
-        columns = ProperColumns(work.left, grid, budget, whole)
-        start = _start(work.left, grid, values, budget)
-        if start is None:
-            break
-        columns.add([*start, *layouts])
-        for _ in range(MOST_PRICINGS):
-            state = columns.step()
-            if columns.done or budget.spent:
+    work = _Dive(instance, grid, whole, most, budget, values, chance)
+    return work.run(list(pool)), list(work.met)
+
+
+@dataclass(slots=True)
+class _Dive:
+    """The search, the layouts met, and the best plan that came of it."""
+
+    instance: Instance
+    grid: Grid
+    whole: int
+    most: int
+    budget: Budget
+    values: Sequence[float]
+    chance: random.Random | None
+    met: dict[Layout, None] = field(default_factory=dict)
+    best: Choice | None = None
+
+    def run(self, layouts: list[Layout]) -> Choice | None:
+        """Fix layouts until a plan costs no more than it may, going back where one misses."""
+        path = [_Node(self.instance, {}, layouts, 0.0)]
+        misses = 0
+        while path and not self.is_reached() and not self.budget.spent:
+            below = self._deeper(path[-1])
+            if below is not None:
+                path.append(below)
+                continue
+            misses += 1
+            if misses > MOST_MISSES:
                 break
-        met.update(dict.fromkeys(columns.master.layouts))
-        taken = _taken(columns.master.layouts, state.usage, work.left, chance)
-        work.fix(taken)
-        layouts = _proper(columns.master.layouts, state.usage, work.left)
-        if work.is_nearly_done() and any(work.left.demands):
-            _finish(work, grid, values, budget)
-    if not any(work.left.demands):
-        work.offer(Choice({}))
-    return work.best, list(met)
+            path = _back(path)
+        return self.best
+
+    def is_reached(self) -> bool:
+        """Whether a plan was found that costs no more than it may."""
+        return self.best is not None and self.best.cost(self.instance) <= self.most
+
+    def offer(self, plan: Choice) -> None:
+        """Take a plan if it is the cheapest so far."""
+        if self.best is None or plan.cost(self.instance) < self.best.cost(self.instance):
+            self.best = plan
+
+    def _deeper(self, node: _Node) -> _Node | None:
+        """Return the node below with more fixed; None if there is none worth it."""
+        if not any(node.left.demands):
+            self.offer(Choice(node.fixed))
+            return None
+        if node.columns is None:
+            node.columns = self._priced(node)
+        if node.columns is None or node.columns.state is None:
+            return None
+        state, layouts = node.columns.state, node.columns.master.layouts
+        self.met.update(dict.fromkeys(layouts))
+        if node.total * self.whole > self.most * (1 + SAME):
+            return None
+        sheets = node.sheets_left
+        is_roomy = node.total * self.whole <= self.most - self.whole
+        fill_from = FILL_FROM_SHEETS * (ROOMY if is_roomy else 1)
+        if sheets <= min(fill_from, FILL_AGAIN * node.filled_at):
+            node.filled_at = sheets
+            self._finish(node)
+            if self.is_reached():
+                return None
+        open_ones = [
+            (layout, share)
+            for layout, share in zip(layouts, state.usage, strict=False)
+            if share > SAME and layout not in node.barred
+        ]
+        taken = _whole(open_ones, self.chance) or _likeliest(node.left, open_ones, self.chance)
+        if not taken:
+            return None
+        left = without(node.left, taken)
+        return node.below(taken, _proper(layouts, state.usage, left), left)
+
+    def _priced(self, node: _Node) -> ProperColumns | None:
+        """Return the master of what is left, priced as long as it pays; None if it has no start."""
+        start = _start(node.left, self.grid, self.values, self.budget)
+        if start is None:
+            return None
+        columns = ProperColumns(node.left, self.grid, self.budget, self.whole)
+        columns.add([*start, *node.layouts])
+        fixed = Choice(node.fixed).cost(self.instance) / self.whole
+        before = node.total
+        for number in range(1, MOST_PRICINGS_BEYOND + 1):
+            node.total = fixed + columns.step().objective
+            is_low = node.total * self.whole <= self.most * (1 + SAME)
+            if columns.done or self.budget.spent or node.total <= before + SAME:
+                break
+            if number >= MOST_PRICINGS and is_low:
+                break
+        return columns
+
+    def _finish(self, node: _Node) -> None:
+        """Fill what is left a few times over, values corrected; then try for a sheet less."""
+        now, least = list(self.values), None
+        for power in FILL_POWERS:
+            rest = fill(node.left, self.grid, now, self.budget)
+            if rest is None:
+                return
+            self.offer(node.with_rest(rest))
+            if least is None or rest.cost(node.left) < least.cost(node.left):
+                least = rest
+            now = corrected(node.left, now, rest, power)
+        if least is not None and not self.instance.has_bench_limits:
+            self._recreate(node, least)
+
+    def _recreate(self, node: _Node, rest: Choice) -> None:
+        """Clear and refill the few sheets of the rest, towards a sheet less."""
+        sheets = slimmed(node.left, rest).sheets
+        with self.budget.lent(RECREATE_SECONDS) as share:
+            while (found := cheaper(node.left, sheets, Choice({}), share, seed=0)) is not None:
+                sheets = found
+                self.offer(node.with_rest(Choice.of(sheets)))
+
+
+def _back(path: list[_Node]) -> list[_Node]:
+    """Return the path up to the node where the layout was fixed that cost most, now barred.
+
+    Only single layouts are undone; whole parts of the master's usage cost next to nothing.
+    """
+    costs = [
+        (below.total - node.total, number)
+        for number, (node, below) in enumerate(itertools.pairwise(path))
+        if len(node.taken) == 1 and len(node.barred) < MOST_TRIES
+    ]
+    if not costs:
+        return []
+    _, number = max(costs)
+    node = path[number]
+    node.barred.update(node.taken)
+    return path[: number + 1]
 
 
 def _start(
@@ -148,53 +284,27 @@ def _alone(instance: Instance, number: int) -> Layout | None:
     return None
 
 
-def _finish(work: _Dive, grid: Grid, values: Sequence[float], budget: Budget) -> None:
-    """Fill what is left a few times over, values corrected each time; then try for a sheet less."""
-    now, least = list(values), None
-    for power in FILL_POWERS:
-        rest = fill(work.left, grid, now, budget)
-        if rest is None:
-            return
-        work.offer(rest)
-        if least is None or rest.cost(work.left) < least.cost(work.left):
-            least = rest
-        now = corrected(work.left, now, rest, power)
-    if least is not None and not work.left.has_bench_limits:
-        _recreate(work, least, budget)
-
-
-def _recreate(work: _Dive, rest: Choice, budget: Budget) -> None:
-    """Clear and refill the few sheets of the rest, towards a sheet less."""
-    sheets = slimmed(work.left, rest).sheets
-    with budget.lent(RECREATE_SECONDS) as share:
-        while (found := cheaper(work.left, sheets, Choice({}), share, seed=0)) is not None:
-            sheets = found
-            work.offer(Choice.of(sheets))
-
-
-def _taken(
-    layouts: Sequence[Layout],
-    usage: Sequence[float],
-    left: Instance,
-    chance: random.Random | None,
+def _whole(
+    open_ones: list[tuple[Layout, float]], chance: random.Random | None
 ) -> dict[Layout, int]:
-    """Return the whole parts of the usage; if there are none, the most used layout once."""
-    whole = {
-        layout: math.floor(share + 1e-6)
-        for layout, share in zip(layouts, usage, strict=False)
-        if share + 1e-6 >= 1
-    }
-    if chance is not None:
-        whole = {layout: n for layout, n in whole.items() if n > 1 or chance.random() < KEEPS}
-    if whole:
+    """Return the whole parts of the usage, by chance not all of them."""
+    whole = {layout: math.floor(share + SAME) for layout, share in open_ones if share + SAME >= 1}
+    if chance is None:
         return whole
-    ranked = sorted(
-        range(len(usage)), key=lambda number: (usage[number], used_area(left, layouts[number]))
-    )
-    if chance is not None:
-        top = ranked[-STRAYS:]
-        return {layouts[chance.choices(top, [usage[n] + 1e-9 for n in top])[0]]: 1}
-    return {layouts[ranked[-1]]: 1}
+    return {layout: n for layout, n in whole.items() if n > 1 or chance.random() < KEEPS}
+
+
+def _likeliest(
+    left: Instance, open_ones: list[tuple[Layout, float]], chance: random.Random | None
+) -> dict[Layout, int]:
+    """Return the most used layout once, or one of those drawn by their use."""
+    ranked = sorted(open_ones, key=lambda one: (one[1], used_area(left, one[0])))
+    top = ranked[-STRAYS:] if chance is not None else ranked[-1:]
+    if not top:
+        return {}
+    if chance is None:
+        return {top[0][0]: 1}
+    return {chance.choices(top, [share for _, share in top])[0][0]: 1}
 
 
 def _proper(layouts: Sequence[Layout], usage: Sequence[float], left: Instance) -> list[Layout]:
@@ -204,9 +314,11 @@ def _proper(layouts: Sequence[Layout], usage: Sequence[float], left: Instance) -
         surplus = [max(0, n - d) for n, d in zip(layout.counts, left.demands, strict=True)]
         if not any(surplus):
             found[layout] = None
-        elif share > 1e-6:
-            slim = thinned(layout, surplus)
-            if any(slim.counts):
+        elif share > SAME:
+            slim: Layout | None = thinned(layout, surplus)
+            if slim is not None and left.has_bench_limits:
+                slim = legal(left, slim)
+            if slim is not None and any(slim.counts):
                 found[slim] = None
     return list(found)
 

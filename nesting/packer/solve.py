@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
-SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.25, 25.0
+SECONDS_AT_LEAST, SECONDS_A_SIZE, SECONDS_AT_MOST = 3.0, 0.25, 30.0
+MANY_SIZES, SECONDS_A_SIZE_MORE = 40, 0.6
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
@@ -57,7 +58,8 @@ LOOSE_SHARES = (0.25, 0.75)
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
 REMAINS_SHARE, EASE_SHARE = 0.002, 0.011
 RESERVE = 0.4
-POLISH = 0.15
+# Where the plan to look for may waste less than so many sheets, the master is polished longer.
+POLISH, POLISH_TIGHT, TIGHT = 0.15, 0.4, 0.15
 QUICK_LIMITED_SIZES = 90
 FREE_SHARE = 0.5
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
@@ -147,6 +149,11 @@ class Search:
         return self.best.cost(self.instance)
 
     @property
+    def grain(self) -> int:
+        """Return a cost by whose multiples alone plans can differ."""
+        return math.gcd(*(source.cost for source in self.instance.sources)) or 1
+
+    @property
     def limited(self) -> bool:
         """Whether layouts must keep limits of the tool that the bound does not know."""
         return self.instance.has_bench_limits
@@ -219,7 +226,9 @@ def surely_unreachable(instance: Instance) -> bool:
 
 def effort(instance: Instance) -> float:
     """Return how many deterministic seconds the instance is worth, by its number of sizes."""
-    return min(SECONDS_AT_MOST, SECONDS_AT_LEAST + SECONDS_A_SIZE * len(instance.pieces))
+    sizes = len(instance.pieces)
+    more = SECONDS_A_SIZE_MORE * max(0, sizes - MANY_SIZES)
+    return min(SECONDS_AT_MOST, SECONDS_AT_LEAST + SECONDS_A_SIZE * sizes + more)
 
 
 def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuck:
@@ -405,7 +414,7 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
         grid = search.grids[min((number - 1) // 2, len(search.grids) - 1)]
         steps = [
             partial(_dive, columns=bounding, grid=grid, seed=number),
-            partial(_choose, effort=effort),
+            partial(_choose, bounding=bounding, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
             partial(_recreate, seconds=RECREATE_SECONDS * passes, seed=number),
         ]
@@ -413,9 +422,9 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
             steps += [
                 partial(_proper, columns=columns),
                 partial(_round_and_finish, columns=columns, grid=grid, passes=passes),
-                partial(_choose, effort=effort),
+                partial(_choose, bounding=bounding, effort=effort),
                 partial(_dive, columns=columns, grid=grid, seed=number),
-                partial(_choose, effort=effort),
+                partial(_choose, bounding=bounding, effort=effort),
             ]
         for step in steps:
             if search.is_closed() or search.budget.spent:
@@ -486,6 +495,7 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
         grid,
         search.pool,
         columns.whole,
+        search.cost - search.grain,
         search.budget,
         values,
         seed,
@@ -557,14 +567,15 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             if search.is_closed():
                 return
     share = RESERVE * search.budget.seconds
-    polish = (1 - POLISH) * search.budget.seconds
+    polish, tight = ((1 - part) * search.budget.seconds for part in (POLISH, POLISH_TIGHT))
     while not bounding.done and search.budget.seconds > share:
         values = bounding.step()
         search.lower = max(search.lower, bounding.lower(search.cost))
         search.say("bound")
         if search.is_closed():
             break
-        if search.budget.seconds < polish and _cannot_rise(search, bounding):
+        enough = tight if _is_tight(search, bounding) else polish
+        if search.budget.seconds < enough and _cannot_rise(search, bounding):
             break
         if search.grid.work < CHEAP_WORK:
             layout = next_layout(
@@ -585,6 +596,12 @@ def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
     assert bounding.state is not None
     optimum = bounding.state.objective * bounding.whole * (1 - 1e-9)
     return next_total(Fraction(optimum), search.instance, search.cost) <= search.lower
+
+
+def _is_tight(search: Search, bounding: ColumnGeneration) -> bool:
+    """Whether the master's layouts leave a plan that meets the bound hardly any waste to spare."""
+    assert bounding.state is not None
+    return bounding.state.objective > search.lower / bounding.whole - TIGHT
 
 
 def _round_and_finish(
@@ -662,11 +679,11 @@ def _corrected_fills(
     return values
 
 
-def _choose(search: Search, effort: float) -> None:
+def _choose(search: Search, bounding: ColumnGeneration, effort: float) -> None:
+    """Choose among the layouts met that a cheaper plan could use."""
     if search.is_closed():
         return
     search.say("choosing layouts")
-    plan, _ = choose(
-        search.instance, list(search.pool), search.best, search.lower, search.budget, effort
-    )
+    layouts = bounding.could_serve(search.pool, search.cost - search.grain)
+    plan, _ = choose(search.instance, layouts, search.best, search.lower, search.budget, effort)
     search.offer(plan)
