@@ -970,6 +970,12 @@ class TestAfterTheLayouts:
         assert "Sides set by the stop come out within 0.051 in." in told
         assert "Sides left over come out within 0.102 in." in told
         assert "Square a long edge of each sheet first" in told
+        assert "its measured size when its edges are square" in told
+
+    def test_a_measured_sheet_is_named_as_it_is_sold(self) -> None:
+        """Sold as 32 x 40 in, it measures 40 1/2 high; the head of its page says both."""
+        head = " ".join(texts(self.benched_pages()[1]))
+        assert "full sheet 32 × 40 in, measured 32 × 40\u2009¹⁄₂" in head
 
 
 class TestAtTheBench:
