@@ -30,11 +30,22 @@ from .plan.model import (
     Plan,
 )
 
-__all__ = ["Check", "Instruction", "Run", "board_runs", "instructions", "letters", "nearest_mark"]
+__all__ = [
+    "BY_EYE",
+    "Check",
+    "Instruction",
+    "Run",
+    "board_runs",
+    "instructions",
+    "is_by_eye",
+    "letters",
+    "nearest_mark",
+]
 
 # Without I and O, which are taken for 1 and 0.
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 LEFT_NAMES = frozenset(kind.value for kind in LeftoverKind)  # a piece goes by none of them alone
+BY_EYE = "by eye"  # in a setting's place, where it is less than the rule shows
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 
 
@@ -71,6 +82,8 @@ class Instruction:
         What the halves are: a part's letter, a piece's name, or a leftover; None for nothing.
     by_stop
         Whether the stop reaches that far; if not, the cut is marked in pencil.
+    by_eye
+        Whether the setting is less than the rule shows, so that the cut is made by eye.
     moved
         Whether the stop must be looked to: it has stood elsewhere since this layout's last cut.
     turn
@@ -86,6 +99,7 @@ class Instruction:
     part: str
     names: tuple[str | None, str | None]
     by_stop: bool
+    by_eye: bool
     moved: bool
     turn: int
     commits: bool
@@ -197,6 +211,7 @@ class _Writer:
                 part,
                 names,
                 self._by_stop(step.cut),
+                is_by_eye(step.cut.setting, self.plan),
                 place != last or place is None,
                 self._turn(step),
                 step.cut.number == commits,
@@ -313,6 +328,11 @@ def _own_runs(cuts: Iterable[Cut]) -> Iterator[list[int]]:
         run.append(cut.number)
         setting = cut.setting
     yield run
+
+
+def is_by_eye(setting: int, plan: Plan) -> bool:
+    """Return whether no mark of the rule is as near to a setting as none at all."""
+    return not nearest_mark(setting, plan)[0]
 
 
 def told_length(steps: int, plan: Plan) -> str:

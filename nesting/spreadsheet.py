@@ -66,7 +66,7 @@ def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list
         _number(cut.setting, plan),
         f"{told_length(cut.setting, plan)} {plan.unit}",
         plan.unit.value,
-        "stop" if one.by_stop else "pencil marks",
+        "eye" if one.by_eye else "stop" if one.by_stop else "pencil marks",
         "yes" if moves else "no",
         TURNS[one.turn],
         "; ".join(_gives(one, plan)),

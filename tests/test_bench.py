@@ -738,6 +738,45 @@ def test_no_thin_strip_lies_between_fence_and_blade(tmp_path: Path) -> None:
     assert min(settings_with("wall cutter", tmp_path)) == Fraction(1, 8)
 
 
+# --- finer than the rule ----------------------------------------------------------------------
+
+FINE = """
+unit = "in"
+[[tool]]
+name = "t"
+squares = {squares}
+[[board]]
+name = "foam"
+tool = "t"
+sheets = [{{ size = "32 x 40", measured = "32 1/64 x 40 1/64" }}]
+[[backer]]
+label = "A"
+qty = 1
+size = "32 x 40"
+board = "foam"
+"""
+
+
+@pytest.mark.parametrize("squares", ["true", "false"])
+def test_nothing_is_set_to_less_than_the_rule_shows(squares: str, tmp_path: Path) -> None:
+    """Both slivers come off at 1/64 in with one setting, but no rule of sixteenths shows it.
+
+    So 32 and 40 are set, from the other edges. The check finds that bound again.
+    """
+    path = tmp_path / "fine.toml"
+    path.write_text(FINE.format(squares=squares), encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    (facts,) = kw.audit_plan(plan).facts
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
+    assert (cutting.settings, cutting.settings_lower_bound) == (2, 2)
+    assert facts.settings_rechecked
+    assert {cut.setting * plan.step.mm for cut in plan.boards[0].layouts[0].cuts} == {
+        32 * INCH.mm, 40 * INCH.mm
+    }  # fmt: skip
+
+
 # --- squared edges ----------------------------------------------------------------------------
 
 SQUARED = """

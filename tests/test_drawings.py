@@ -51,6 +51,7 @@ from kerfwright.lengths import Length, Unit
 from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
 from kerfwright.planning import make_plan
 from kerfwright.readers import load_order
+from kerfwright.spreadsheet import cuts_csv
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
@@ -999,6 +1000,33 @@ class TestAtTheBench:
         shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
         told = " ".join(rows_of(shown)[2].detail)
         assert told.endswith("measure A2: should be ≈15 wide, exactly 16")
+
+    @pytest.mark.parametrize("squares", ["true", "false"])
+    def test_a_trim_finer_than_the_rule_says_how_much(self, squares: str, tmp_path: Path) -> None:
+        """A stop cannot be set to nothing: page, list and checklist say by eye, and how much.
+
+        From the other edge the nearest mark is that of the whole sheet, so the strip is told too.
+        """
+        order = tmp_path / "fine.toml"
+        order.write_text(
+            f'unit = "in"\n[[tool]]\nname = "t"\nsquares = {squares}\n'
+            '[[board]]\nname = "foam"\nsheets = "32 x 40"\ntrim = { left = "1/64" }\n'
+            '[[mat]]\nlabel = "A"\nqty = 1\nsize = "31 63/64 x 40"\nboard = "foam"\n',
+            encoding="utf-8",
+        )
+        plan = make_plan(load_order(order))
+        assert isinstance(plan, Plan)
+        audited = audit_plan(plan)
+        _, page, checklist = (" ".join(texts(one)) for one in draw_pages(audited, Paper.A4))
+        assert "≈0" not in page + checklist
+        if squares == "false":
+            assert "exactly 31.984375 (−0.015625): 1/64 in comes off" in page
+            return
+        assert " by eye " in page
+        assert "Finer than the rule: from that edge cut off 1/64 in by eye." in page
+        assert "trim under 1/16 × 40" in page
+        assert " by eye L1: cut 1" in checklist
+        assert ",eye," in cuts_csv(audited)
 
     def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
         """With a reach of 19 in, 20 in are marked in pencil at both ends."""

@@ -302,7 +302,7 @@ def test_lengths_are_written_as_people_read_them(length: Length, unit: Unit, tex
         (inches("16.1"), INCH, inches("1/16"), "≈16 1/8"),  # 16.1 x 16 = 257.6, so 258/16
         (mm(413), INCH, inches("1/16"), "≈16 1/4"),  # 413 / 25.4 = 16.2598, x 16 = 260.2
         (inches("1/32"), INCH, inches("1/16"), "≈1/16"),  # halfway goes to the longer
-        (inches("1/64"), INCH, inches("1/16"), "≈0"),
+        (inches("1/64"), INCH, inches("1/16"), "under 1/16"),
         (inches("129/8"), MM, mm(1), "≈410"),  # 409.575
         (inches("129/8"), MM, mm("1/2"), "≈409.5"),
         (mm(413), MM, mm(1), "413"),

@@ -8,6 +8,7 @@ another layout, larger parts.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -60,6 +61,11 @@ class Bench:
     measured: frozenset[Source] = frozenset()
 
     @property
+    def finest(self) -> int:
+        """The smallest setting, in steps, to which some mark of the rule is nearer than none."""
+        return math.ceil(self.rule.mm / (2 * self.step.mm))
+
+    @property
     def reach(self) -> int | None:
         """The largest setting of the stop in whole steps."""
         reach = self.tool.reach
@@ -86,7 +92,7 @@ def order_board(
     stop
         Asked now and then whether to end with the best order so far.
     """
-    works = [work_of(draft, bench.tool, bench.trim, bench.reach) for draft in drafts]
+    works = [work_of(draft, bench.tool, bench.trim, bench.reach, bench.finest) for draft in drafts]
     lower_bound, found = _found(jobs_of(drafts, works), stop)
     layouts = tuple(
         sized(_layout(number, draft, names[number], works[number], found.made, kind_of), bench)

@@ -2,8 +2,9 @@
 
 A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
-one, but a saw's fence is not set to a strip too thin to be pushed past the blade, and with a tool
-whose first edges are squared nothing is set from a sheet's far edges as they came. How many sides
+one, but a saw's fence is not set to a strip too thin to be pushed past the blade, with a tool
+whose first edges are squared nothing is set from a sheet's far edges as they came, and nothing is
+set to less than the rule shows, trims apart, if it can be set from the other end. How many sides
 of pieces are then left over, rather than set by the stop, is counted here.
 """
 
@@ -106,15 +107,19 @@ class Work:
     finished: tuple[Part, ...]
 
 
-def work_of(draft: DraftLayout, tool: PlanTool, trim: PlanTrim, reach: int | None) -> Work:
+def work_of(
+    draft: DraftLayout, tool: PlanTool, trim: PlanTrim, reach: int | None, finest: int = 1
+) -> Work:
     """Return what there is to cut of a layout.
 
     Parameters
     ----------
     reach
         The largest setting of the stop, in steps; None where there is no limit.
+    finest
+        The smallest setting for which the rule has a mark.
     """
-    return _Builder(tool, reach, draft.source).built(_whole(draft, trim))
+    return _Builder(tool, (finest, reach), draft.source).built(_whole(draft, trim))
 
 
 def _whole(draft: DraftLayout, trim: PlanTrim) -> Part:
@@ -144,8 +149,9 @@ class _Cut:
 
 
 class _Builder:
-    def __init__(self, tool: PlanTool, reach: int | None, source: Source) -> None:
-        self._tool, self._reach = tool, reach
+    def __init__(self, tool: PlanTool, scale: tuple[int, int | None], source: Source) -> None:
+        self._tool = tool
+        self._finest, self._reach = scale
         self._rough: dict[Axis, int] = {}
         if tool.squares and source.kind is SourceKind.SHEET:
             self._rough = {Axis.X: source.width, Axis.Y: source.height}
@@ -212,6 +218,8 @@ class _Builder:
         near = End(NEAR[cut.axis], cut.at - low, second)
         far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf, first)
         ends = self._held([end for end in (near, far) if end.setting > 0] or [near])
+        if not cut.is_trim:
+            ends = [end for end in ends if end.setting >= self._finest] or ends
         within = [end for end in ends if self._reach is None or end.setting <= self._reach]
         within = self._squared(within, rough=low + full == self._rough.get(cut.axis))
         return Task(

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..audit.facts import AuditedPlan, BoardFacts
-from ..instructions import Run, board_runs
+from ..instructions import BY_EYE, Run, board_runs, is_by_eye
 from ..plan.model import BoardPlan, Cutting, Layout
 from ..telling import counted
 from .flow import Gap, Item, columns, paged, paragraph
@@ -43,7 +43,7 @@ class SettingRow:
     Attributes
     ----------
     setting
-        On the bench's rule; ``pencil`` where the cuts are marked.
+        On the bench's rule; ``pencil`` where the cuts are marked, ``by eye`` where it is less.
     lines
         Which cuts, in one or more lines.
     """
@@ -132,6 +132,8 @@ def _fewer(settings: int, least: int) -> str:
 
 def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
     setting = "pencil" if run.setting is None else measures.length(run.setting)
+    if run.setting is not None and is_by_eye(run.setting, measures.plan):
+        setting = BY_EYE
     room = across - _indent(setting, look)
     told = "; ".join(_cuts(layout, numbers) for layout, numbers in run.cuts)
     return SettingRow(setting, wrap(told, room, look.text), look)
