@@ -1067,18 +1067,19 @@ class TestAtTheBench:
     def test_a_run_says_what_to_measure_of_it(self) -> None:
         """The last piece of each strip is left over; so is the width of a strip that was.
 
-        In the sample job the strips L and M, 7 x 40, come of F, 14 x 40, and M is what is left.
-        Each gives eight pieces of 7 x 5, the last of them left over.
+        Of a sheet of 32 x 40 come four strips of 8 x 40, and the fourth, G, is what is left. Each
+        gives eight pieces of 8 x 5, the last of them left over.
         """
-        plan = make_plan(
-            load_order(Path(__file__).parent.parent / "sample_jobs/04-science-fair.toml")
-        )
+        size = kw.parse_size("8 x 5", Unit.INCH)
+        mat = kw.Piece("small", kw.PieceKind.MAT, 32, size, "rag")
+        sheets = (kw.SheetSize(kw.parse_size("32 x 40", Unit.INCH)),)
+        plan = make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
         assert isinstance(plan, Plan)
         board = plan.boards[0]
         shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
         told = " ".join(rows_of(shown)[-1].detail)
         assert "measure the last of each: should be 5 high" in told
-        assert "measure all of M: should be 7 wide" in told
+        assert "measure all of G: should be 8 wide" in told
 
 
 class TestTheRestOfAJob:

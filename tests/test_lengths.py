@@ -347,8 +347,15 @@ def test_a_length_written_exactly_reads_back_the_same(length: Length, unit: Unit
 def test_a_rounded_length_is_off_by_half_a_mark_at_most(
     length: Length, rule: Length, unit: Unit
 ) -> None:
-    """What is shown is within half a mark, and half of what the unit itself can spell."""
+    """What is shown is within half a mark, and half of what the unit itself can spell.
+
+    What is nearer to no mark at all is shown as being under the first.
+    """
     text = format_length(length, unit, rule=rule)
+    if text.startswith("under "):
+        assert 0 < length.mm < rule.mm / 2
+        assert text == f"under {format_length(rule, unit)}"
+        return
     read = parse_length(text.removeprefix("≈"), unit, zero=True)
     finest = inches("1/64") if unit is INCH else mm("1/100")
     off = max(read - length, length - read)

@@ -19,10 +19,10 @@ from ..lengths import Length
 from ..plan.model import Axis, Edge, Made, MadeBy, SourceKind
 
 if TYPE_CHECKING:
-    from ..plan.model import Cut, Layout
+    from ..plan.model import Cut, Layout, Source
     from .order_of_cuts import Bench
 
-__all__ = ["RULE_ERRORS", "rule_error", "setting_error", "sized"]
+__all__ = ["RULE_ERRORS", "rule_error", "setting_error", "sized", "source_error"]
 
 # Millimetres, and millimetres for each metre begun.
 RULE_ERRORS = {
@@ -92,7 +92,7 @@ def sized(layout: Layout, bench: Bench) -> Layout:
 def _cut_up(layout: Layout, bench: Bench) -> list[_Part]:
     source = layout.source
     sides = (source.width, source.height)
-    across, down = (Made(MadeBy.SOURCE, _source_error(layout, side, bench)) for side in sides)
+    across, down = (Made(MadeBy.SOURCE, source_error(source, side, bench)) for side in sides)
     parts = [_Part((0, source.width), (0, source.height), across, down)]
     for cut in layout.cuts:
         part = next(one for one in parts if _divides(cut, one))
@@ -101,9 +101,9 @@ def _cut_up(layout: Layout, bench: Bench) -> list[_Part]:
     return parts
 
 
-def _source_error(layout: Layout, side: int, bench: Bench) -> Length | None:
+def source_error(source: Source, side: int, bench: Bench) -> Length | None:
     """Return by how much a source's side may be off; None for a sheet that nobody measured."""
-    if layout.source.kind is SourceKind.SHEET and layout.source not in bench.measured:
+    if source.kind is SourceKind.SHEET and source not in bench.measured:
         return None
     return setting_error(side, bench)
 

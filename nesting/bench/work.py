@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ..plan.model import PlanTool, PlanTrim, Source
     from ..plan.trees import DraftLayout, Node
 
-__all__ = ["End", "Part", "Task", "Work", "work_of"]
+__all__ = ["NEAR", "End", "Part", "Task", "Work", "halves_of", "work_of"]
 
 NEAR = {Axis.X: Edge.LEFT, Axis.Y: Edge.TOP}
 FAR = {Axis.X: Edge.RIGHT, Axis.Y: Edge.BOTTOM}
@@ -196,7 +196,7 @@ class _Builder:
         low, full = part.along(axis)
         near = edge is NEAR[axis]
         at = low + size - kerf if near else low + full - size
-        before, after = _halves(part, axis, at, kerf)
+        before, after = halves_of(part, axis, at, kerf)
         rest = tuple(pair for pair in part.untrimmed if pair[0] is not edge)
         if near:
             after = replace(after, node=part.node, untrimmed=rest)
@@ -206,7 +206,7 @@ class _Builder:
 
     def _divide(self, part: Part, parent: int | None, node: CutNode) -> _Cut:
         axis = node.axis
-        before, after = _halves(part, axis, node.at, self._tool.kerf)
+        before, after = halves_of(part, axis, node.at, self._tool.kerf)
         before = replace(before, node=node.first, untrimmed=_without(part, FAR[axis]))
         after = replace(after, node=node.second, untrimmed=_without(part, NEAR[axis]))
         return _Cut(parent, part, axis, node.at, False, (before, after), [None, None])
@@ -254,7 +254,7 @@ def _without(part: Part, edge: Edge) -> Untrimmed:
     return tuple(pair for pair in part.untrimmed if pair[0] is not edge)
 
 
-def _halves(part: Part, axis: Axis, at: int, kerf: int) -> tuple[Part, Part]:
+def halves_of(part: Part, axis: Axis, at: int, kerf: int) -> tuple[Part, Part]:
     """Return the extents before and after a cut; either may come out empty."""
     if axis is Axis.X:
         rest = part.x + part.width - at - kerf
