@@ -937,6 +937,22 @@ class TestAfterTheLayouts:
         assert "In all 3 quarter turns and 3 lifts of parts, of at least 3 and 2" in told
         assert "takes fewer." in " ".join(found)
 
+    def test_pencil_marks_say_how_far_they_are(self) -> None:
+        """With a reach of 15 in nothing is set by the stop: cuts 1 and 2 lie at 20, 3 and 4 at 16.
+
+        Cuts that follow one another at the same distance are named together.
+        """
+        plan = benched()
+        board = plan.boards[0]
+        assert board.cutting is not None
+        steps = tuple(replace(one, setting=None) for one in board.cutting.steps)
+        cutting = replace(board.cutting, settings=0, settings_lower_bound=0, steps=steps)
+        changed = replace(board, tool=replace(board.tool, reach=kw.Length.of(15, Unit.INCH)),
+                          cutting=cutting)  # fmt: skip
+        audited = audit_plan(replace(plan, boards=(changed,)))
+        found = " ".join(texts(list(draw_pages(audited, Paper.A4))[2]))
+        assert "pencil L1: cuts 1–2 at 20, cuts 3–4 at 16" in found
+
     def test_the_checklist_of_a_long_job_is_one_page(self) -> None:
         """Forty layouts, or sixty sizes, have their settings on a single page."""
         for whole in (made.many(), made.sixty()):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
 from ..audit.facts import AuditedPlan, BoardFacts
 from ..instructions import BY_EYE, Run, board_runs, is_by_eye
@@ -135,13 +136,31 @@ def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
     if run.setting is not None and is_by_eye(run.setting, measures.plan):
         setting = BY_EYE
     room = across - _indent(setting, look)
-    told = "; ".join(_cuts(layout, numbers) for layout, numbers in run.cuts)
+    told = "; ".join(
+        _cuts(layout, numbers) if run.setting is not None else _marks(layout, numbers, measures)
+        for layout, numbers in run.cuts
+    )
     return SettingRow(setting, wrap(told, room, look.text), look)
 
 
 def _cuts(layout: Layout, numbers: tuple[int, ...]) -> str:
-    """Return ``L1, 6 sheets: cuts 4–9``."""
-    copies = "" if layout.copies == 1 else f" × {layout.copies}"
+    """Return ``L1 × 6: cuts 4–9``."""
+    return f"{_named(layout)}: {_which(numbers)}"
+
+
+def _marks(layout: Layout, numbers: tuple[int, ...], measures: Measures) -> str:
+    """Return ``L1 × 6: cuts 4–5 at 32, cut 6 at 36``: how far from its edge each is marked."""
+    told = (
+        f"{_which(tuple(alike))} at {measures.length(distance)}"
+        for distance, alike in groupby(numbers, key=lambda number: layout.cuts[number - 1].setting)
+    )
+    return f"{_named(layout)}: {', '.join(told)}"
+
+
+def _named(layout: Layout) -> str:
+    return layout.id if layout.copies == 1 else f"{layout.id} × {layout.copies}"
+
+
+def _which(numbers: tuple[int, ...]) -> str:
     first, last = numbers[0], numbers[-1]
-    which = f"cut {first}" if first == last else f"cuts {first}–{last}"
-    return f"{layout.id}{copies}: {which}"
+    return f"cut {first}" if first == last else f"cuts {first}–{last}"
