@@ -229,7 +229,7 @@ class _Builder:
             cut.axis,
             cut.at,
             cut.is_trim,
-            tuple(within or ends),
+            tuple(within or self._squared(ends, rough=low + full == self._rough.get(cut.axis))),
             bool(within),
         )
 

@@ -47,11 +47,14 @@ class SettingRow:
         On the bench's rule; ``pencil`` where the cuts are marked, ``by eye`` where it is less.
     lines
         Which cuts, in one or more lines.
+    moves
+        Whether the stop is set for them.
     """
 
     setting: str
     lines: tuple[str, ...]
     look: Look
+    moves: bool = True
     with_next: bool = False
 
     @property
@@ -67,7 +70,8 @@ class SettingRow:
         base = top + self.look.gap + self.look.setting * 0.85
         middle = base - CAP * self.look.setting / 2
         page.box(Box(left + 1, middle - TICK / 2, TICK, TICK), 0.9)
-        page.text(left + TICK + 8, base, typeset(self.setting), self.look.setting, bold=True)
+        bold = self.moves
+        page.text(left + TICK + 8, base, typeset(self.setting), self.look.setting, bold=bold)
         for index, line in enumerate(self.lines):
             level = top + self.look.gap + self.look.text * (0.92 + index * LEADING)
             page.text(left + _indent(self.setting, self.look), level, line, self.look.text)
@@ -140,7 +144,7 @@ def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
         _cuts(layout, numbers) if run.setting is not None else _marks(layout, numbers, measures)
         for layout, numbers in run.cuts
     )
-    return SettingRow(setting, wrap(told, room, look.text), look)
+    return SettingRow(setting, wrap(told, room, look.text), look, run.moves)
 
 
 def _cuts(layout: Layout, numbers: tuple[int, ...]) -> str:
