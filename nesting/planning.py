@@ -371,7 +371,8 @@ class _Run:
         )
         names = [f"L{place}" for place in range(number, number + len(drafts))]
         measured = frozenset(item.source for item in problem.stock if item.nominal is not None)
-        bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured)
+        offs = {item.source: item.off for item in problem.stock if item.off is not None}
+        bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured, offs)
         return order_board(
             drafts,
             names,

@@ -182,7 +182,11 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
         for side in (piece.across, piece.down)
         if side is not None
     ]
-    for by, told in ((MadeBy.STOP, "set by the stop"), (MadeBy.LEFT_OVER, "left over")):
+    for by, told in (
+        (MadeBy.STOP, "set by the stop"),
+        (MadeBy.LEFT_OVER, "left over"),
+        (MadeBy.SOURCE, "that no cut here makes"),
+    ):
         errors = [side.error for side, _ in sides if side.by is by and side.error is not None]
         if errors:
             yield f"Sides {told} come out within {_at_most(max(errors), plan.unit)}."

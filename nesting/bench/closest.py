@@ -20,7 +20,7 @@ from ..plan.trees import PieceNode
 from .ease import NEVER, Chosen, Ease, Table
 from .jobs import Job
 from .laying import Made, handling, in_a_row
-from .sizes import setting_error, source_error
+from .sizes import setting_error, source_errors
 from .work import NEAR, Part, halves_of
 
 if TYPE_CHECKING:
@@ -77,11 +77,7 @@ class Sides:
         self.jobs = jobs
         settings = {end.setting for job in jobs for end in job.task.ends}
         offs = {one: setting_error(one, bench).mm for one in settings}
-        sources = [draft.source for draft in drafts]
-        first = [
-            [source_error(source, side, bench) for side in (source.width, source.height)]
-            for source in sources
-        ]
+        first = [source_errors(draft.source, bench) for draft in drafts]
         known = [*offs.values(), *(one.mm for both in first for one in both if one is not None)]
         unit = math.lcm(*(one.denominator for one in known))
         self.offs = {one: int(off * unit) for one, off in offs.items()}

@@ -10,8 +10,8 @@ larger parts. Parallel cuts of a part are put one after another where that is be
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -55,6 +55,8 @@ class Bench:
         How long a step is, and the finest mark of the rule.
     measured
         The sources whose sizes somebody measured.
+    offs
+        Of parts, by how much their width and height may be off, each None where nobody knows.
     """
 
     tool: PlanTool
@@ -62,6 +64,7 @@ class Bench:
     step: Length
     rule: Length
     measured: frozenset[Source] = frozenset()
+    offs: Mapping[Source, tuple[Length | None, Length | None]] = field(default_factory=dict)
 
     @property
     def finest(self) -> int:
