@@ -199,13 +199,19 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
 
 
 def squaring(board: BoardPlan) -> Iterator[str]:
-    """Say which edges of full sheets are squared first, where the tool asks for it and no trim is.
+    """Say which edges of full sheets are squared first, where the tool asks for it.
 
-    A sheet that nobody measured may be over its size; one that was is planned to the last of it.
+    A trim set off a factory edge is only as square as that edge. A sheet that nobody measured may be over its size; one that was is planned to the last of it.
     """
     taken = {one.source for one in board.layouts if one.source.kind is SourceKind.SHEET}
     trim = board.trim
-    if not board.tool.squares or not taken or (trim.left and trim.top):
+    if not board.tool.squares or not taken:
+        return
+    if trim.left and trim.top:
+        yield (
+            "Trim a long edge of each sheet first, then the one next to it square to that, by the"
+            " tool's squaring arm or a try square, and measure from these two."
+        )
         return
     told = (
         "Square a long edge of each sheet first, then the one next to it, and measure from these"
@@ -214,8 +220,8 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     if trim.left or trim.top:
         rough, trimmed = ("top", "left") if trim.left else ("left", "top")
         told = (
-            f"Square the {rough} edge of each sheet first; its trim squares the {trimmed} one."
-            " Measure from these two."
+            f"Square the {rough} edge of each sheet first, and trim the {trimmed} one square to"
+            " it. Measure from these two."
         )
     measured = {item.source for item in board.stock if item.nominal is not None}
     if taken - measured:

@@ -110,7 +110,7 @@ STILL = "A measured sheet must still have its measured size when its edges are s
         (True, "", TWO_EDGES, STILL, "over its size"),
         (False, "", TWO_EDGES, NONE_OVER, "measured"),
         (False, "right bottom", TWO_EDGES, NONE_OVER, "measured"),
-        (True, "left", "Square the top edge of each sheet first; its trim squares the left", STILL,
+        (True, "left", "Square the top edge of each sheet first, and trim the left", STILL,
          "over its size"),
         (False, "top", "Square the left edge of each sheet first", NONE_OVER, "measured"),
     ],
@@ -128,13 +128,19 @@ def test_what_is_squared_is_told_so_that_the_planned_size_remains(
     assert lacks not in sentence.replace("measure from", "")
 
 
+def test_trims_are_to_be_square_to_each_other() -> None:
+    """A trim set off a factory edge squares nothing: the second is made square to the first."""
+    board = benched().boards[0]
+    (told,) = squaring(replace(board, trim=replace(board.trim, left=1, top=1)))
+    assert told.startswith("Trim a long edge of each sheet first, then the one next to it square")
+
+
 def test_nothing_is_said_of_squaring_where_nothing_is_squared() -> None:
-    """Two trims do it; offcuts are as they are; and not every tool asks for it."""
+    """Offcuts are as they are, and not every tool asks for it."""
     board = benched().boards[0]
     layout = board.layouts[0]
     parts = replace(layout, source=replace(layout.source, kind=SourceKind.OFFCUT, id="7"))
     for changed in (
-        replace(board, trim=replace(board.trim, left=1, top=1)),
         replace(board, layouts=(parts,)),
         replace(board, tool=replace(board.tool, squares=False)),
     ):
