@@ -201,7 +201,8 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
 def squaring(board: BoardPlan) -> Iterator[str]:
     """Say which edges of full sheets are squared first, where the tool asks for it.
 
-    A trim set off a factory edge is only as square as that edge. A sheet that nobody measured may be over its size; one that was is planned to the last of it.
+    A trim set off a factory edge is only as square as that edge. A sheet that nobody measured may
+    be over its size; one that was is planned to the last of it.
     """
     taken = {one.source for one in board.layouts if one.source.kind is SourceKind.SHEET}
     trim = board.trim
