@@ -31,9 +31,14 @@ UNNAMED = re.compile(rf"(?:(?P<number>\d+) of )?{SIZE}")
 PIECES = re.compile(r"(?:(?P<number>\d+) of )?.+")
 TURNS = {None: 0, "↺": 1, "↺↺": 2, "↻": 3}
 NOT_THE_CUT = (
-    r"^exactly .*?\) ", r"Beyond the stop: mark it in pencil at both ends\. ", r" measure .*",
+    r"^exactly .*?\)(?:: .*? comes off)? ", r"^Finer than the rule: .*? by eye\. ",
+    r"Beyond the stop: mark it in pencil at both ends\. ", r" measure .*",
     r" No way back.*", r" in between[:,].*", r" cut: .*", rf" (?:{LENGTH}) × (?:{LENGTH}): .*",
 )  # fmt: skip
+
+
+LISTED = r"[A-Z]{1,2}(?:–[A-Z]{1,2})?(?:, [A-Z]{1,2}(?:–[A-Z]{1,2})?)*"
+ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # without I and O, as the pages say
 
 
 @dataclass(frozen=True)
@@ -54,6 +59,7 @@ class Bench:
     unnamed: list[tuple[Size, str]] = field(default_factory=list)
     pieces: Counter[Size] = field(default_factory=Counter)
     left: Counter[Size] = field(default_factory=Counter)
+    lettered: int = 0  # rows whose parts were taken by the letters below them
 
 
 def number(text: str) -> Fraction:
@@ -101,18 +107,64 @@ def _rows(said: list[Said]) -> Iterator[Row]:
         yield Row(number(setting.text.removeprefix("mark ")), edge[1], number(edge[2]), told)
 
 
-def cut(told: list[Row], sheet: Size, kerf: Fraction) -> Bench:
-    """Cut a sheet by the rows of its pages."""
+@dataclass(frozen=True)
+class Listed:
+    """The letters that stand below a row: of the parts that it cuts, and of those that it gives.
+
+    `between` is how many letters each of the parts has that are in between.
+    """
+
+    taken: tuple[str, ...]
+    between: dict[str, int]
+    given: dict[Size, tuple[str, ...]]
+
+
+def listed(text: str, labels: frozenset[str]) -> Listed:
+    """Return the letters that stand below a row; a letter that is a label of a piece is none."""
+    cut_ = re.search(rf" cut: ({LISTED})", text)
+    one_part = rf"of [A-Z]{{1,2}}: {LISTED}"
+    of = re.search(rf" in between, ({one_part}(?:; {one_part})*)", text)
+    each = re.findall(rf"of ([A-Z]{{1,2}}): ({LISTED})", of[1]) if of else []
+    between = {name: len(spread(named, labels)) for name, named in each}
+    given = {
+        size_of(one): spread(one["listed"], labels)
+        for one in re.finditer(rf" {SIZE}: (?P<listed>{LISTED})", text)
+    }
+    return Listed(spread(cut_[1], labels) if cut_ else tuple(between), between, given)
+
+
+def spread(text: str, labels: frozenset[str]) -> tuple[str, ...]:
+    """Return every letter that ``B, D, F–M`` says."""
+    pairs = (one + other for one in ALPHABET for other in ALPHABET)
+    letters = [name for name in (*ALPHABET, *pairs) if name not in labels]
+    found: list[str] = []
+    for one in text.split(", "):
+        first, _, last = one.partition("–")
+        begin = letters.index(first)
+        found += letters[begin : letters.index(last) + 1] if last else [first]
+    return tuple(found)
+
+
+def cut(told: list[Row], sheet: Size, kerf: Fraction, labels: frozenset[str]) -> Bench:
+    """Cut a sheet by the rows of its pages.
+
+    Parameters
+    ----------
+    labels
+        Of the layout's pieces, which no part is named by.
+    """
     bench = Bench()
     for row in told:
         text = row.told.split(" On the drawing")[0]
+        letters = listed(text, labels)
         for other in NOT_THE_CUT:
             text = re.sub(other, "", text)
         whole, made = text.split(" → ")
         again = WHOLE.fullmatch(whole)
         assert again is not None, whole
-        parts = list(_taken(again, bench, sheet))
+        parts = list(_taken(again, letters.taken, bench, sheet))
         times = {None: 1, "twice": 2}.get(again["times"]) or int(again["times"].split()[0])
+        assert all(number in (times - 1, times) for number in letters.between.values())
         produced: list[Size] = []
         for size, lies in parts:
             assert size == size_of(again)
@@ -120,19 +172,28 @@ def cut(told: list[Row], sheet: Size, kerf: Fraction) -> Bench:
             assert turned == row.edge
             assert row.along == (size[1] if row.edge in ("left", "right") else size[0])
             produced += _cut_off(size, row, times, kerf)
-        _put(made.split(" + "), produced, row.edge, bench)
+        _put(made.split(" + "), produced, row.edge, letters.given, bench)
     return bench
 
 
-def _taken(told: re.Match[str], bench: Bench, sheet: Size) -> Iterator[tuple[Size, str]]:
-    """Yield the parts that a row names, or as many of their size as it says."""
+def _taken(
+    told: re.Match[str], letters: tuple[str, ...], bench: Bench, sheet: Size
+) -> Iterator[tuple[Size, str]]:
+    """Yield the parts that a row names, or as many of their size as it says, by their letters."""
     if told["names"] is not None:
         for name in told["names"].split(", "):
             new = not (bench.named or bench.unnamed or bench.pieces or bench.left)
             yield (sheet, "left") if new else bench.named.pop(name)
         return
+    if letters:
+        bench.lettered += 1
+        assert len(letters) == int(told["number"])
+        yield from (bench.named.pop(name) for name in letters)
+        return
+    known = [name for name, part in bench.named.items() if part[0] == size_of(told)]
     found = [part for part in bench.unnamed if part[0] == size_of(told)]
-    assert len(found) == int(told["number"])
+    assert len(known) + len(found) == int(told["number"])
+    yield from (bench.named.pop(name) for name in known)
     for part in found:
         bench.unnamed.remove(part)
         yield part
@@ -152,7 +213,13 @@ def _cut_off(size: Size, row: Row, times: int, kerf: Fraction) -> Iterator[Size]
         yield width, height
 
 
-def _put(made: list[str], produced: list[Size], edge: str, bench: Bench) -> None:
+def _put(
+    made: list[str],
+    produced: list[Size],
+    edge: str,
+    letters: dict[Size, tuple[str, ...]],
+    bench: Bench,
+) -> None:
     """Put down what a row says comes of it; the sizes that it does not say are pieces."""
     rest = list(produced)
     pieces = 0
@@ -166,7 +233,14 @@ def _put(made: list[str], produced: list[Size], edge: str, bench: Bench) -> None
                 rest.remove(size_of(named))
                 assert name not in bench.named
                 bench.named[name] = (size_of(named), edge)
-        elif unnamed := UNNAMED.fullmatch(token):
+        elif (unnamed := UNNAMED.fullmatch(token)) and size_of(unnamed) in letters:
+            names = letters[size_of(unnamed)]
+            assert len(names) == int(unnamed["number"] or 1)
+            for name in names:
+                rest.remove(size_of(unnamed))
+                assert name not in bench.named
+                bench.named[name] = (size_of(unnamed), edge)
+        elif unnamed:
             for _ in range(int(unnamed["number"] or 1)):
                 rest.remove(size_of(unnamed))
                 bench.unnamed.append((size_of(unnamed), edge))

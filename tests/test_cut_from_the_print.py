@@ -71,11 +71,21 @@ def sixty(folder: Path) -> kw.Order:
     return kw.load_order(path)
 
 
-@pytest.mark.parametrize("order", [metric, sawn, sixty])
+def strips(folder: Path) -> kw.Order:
+    """Return many small mats, whose strips stand in a row together and are named below it."""
+    path = folder / "strips.csv"
+    path.write_text("label,kind,qty,size,board\nA,mat,64,5 x 8,b\n", encoding="utf-8")
+    return kw.load_order(path)
+
+
+@pytest.mark.parametrize(("order", "least"), [(metric, 0), (sawn, 0), (sixty, 0), (strips, 1)])
 def test_a_sheet_cut_by_its_printed_page_gives_the_pieces_of_the_plan(
-    order: Callable[[Path], kw.Order], tmp_path: Path
+    order: Callable[[Path], kw.Order], least: int, tmp_path: Path
 ) -> None:
-    """Every row can be followed, with its turn, and nothing else comes of it than was planned."""
+    """Every row can be followed, with its turn, and nothing else comes of it than was planned.
+
+    Where parts stand in a row together, they are taken by the letters below it.
+    """
     plan = kw.make_plan(order(tmp_path))
     assert isinstance(plan, kw.Plan)
     pdf = Pdf(draw_pdf(kw.audit_plan(plan), tmp_path / "a.pdf").read_bytes())
@@ -83,13 +93,17 @@ def test_a_sheet_cut_by_its_printed_page_gives_the_pieces_of_the_plan(
     def length(steps: int) -> Fraction:
         return (plan.step * steps).in_unit(plan.unit)
 
+    lettered = 0
     for board in plan.boards:
         for layout in board.layouts:
+            labels = frozenset(piece.label for piece in layout.pieces)
             told = rows(pdf, layout.id)
             sheet = (length(layout.source.width), length(layout.source.height))
-            bench = cut(told, sheet, length(board.tool.kerf))
+            bench = cut(told, sheet, length(board.tool.kerf), labels)
+            lettered += bench.lettered
             assert not bench.named
             assert not bench.unnamed
             for found, planned in ((bench.pieces, layout.pieces), (bench.left, layout.leftovers)):
                 sizes = Counter((length(one.width), length(one.height)) for one in planned)
                 assert found == sizes
+    assert lettered >= least

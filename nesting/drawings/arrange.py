@@ -108,14 +108,15 @@ def _unscanty(
     divisions: list[_Division], layout: Layout, board: BoardPlan, measures: Measures
 ) -> Arrangement | None:
     """Return an arrangement that carries over nothing, or more than a few lines."""
-    others = [
-        _arranged(division, layout, board, measures)
-        for division in divisions
-        if division.scale >= SMALLEST_SHARE * divisions[0].scale
-    ]
-    whole = (one for one in others if not one.carried)
-    more = (one for one in others if not scanty(one.carried))
-    return next(whole, None) or next(more, None)
+    others = [one for one in divisions if one.scale >= SMALLEST_SHARE * divisions[0].scale]
+    # Where the bare list has no room, it has none with what the drawing leaves out either.
+    held = (one for one in others if _holds_list(one, layout, board, measures))
+    whole = (_arranged(one, layout, board, measures) for one in held)
+    found = next((one for one in whole if not one.carried), None)
+    if found is not None:
+        return found
+    more = (_arranged(one, layout, board, measures) for one in others)
+    return next((one for one in more if not scanty(one.carried)), None)
 
 
 def _arranged(
@@ -163,6 +164,12 @@ def _roomiest(divisions: list[_Division]) -> _Division:
 
 
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
+    """Return whether a page holds the whole list; whichever way pages lie, it is asked twice."""
+    key = ("holds", board.board, layout.id, division)
+    return measures.known(key, lambda: _has_room(division, layout, board, measures))
+
+
+def _has_room(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
     lists = division.lists
     heights = [column.height for column in lists]
     if len(measures.runs(layout, board)) * LEAST_ROW > sum(heights):

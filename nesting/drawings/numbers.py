@@ -10,7 +10,7 @@ preferences, so that the same layout always looks the same.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -49,6 +49,9 @@ WRITTEN = 2  # what stands in the crowd is a text or a number, no line
 
 Member = TypeVar("Member")
 Point = tuple[float, float]
+Cell = tuple[int, int]
+Edges = tuple[float, float, float, float]  # left, top, right, bottom
+_Line = tuple[int, Edges, int, bool]  # its place among all, its box, its cut, how it runs
 Sides = tuple[float, float]  # width and height
 
 
@@ -156,49 +159,65 @@ def gutter_for(side: float) -> float:
 
 
 class _Crowd:
-    """What is on the drawing already, found by place."""
+    """What is on the drawing already, found by place.
+
+    A page is composed in many ways before one is chosen, so that this is asked very often.
+    """
 
     def __init__(self) -> None:
-        self._cells: defaultdict[tuple[int, int], list[tuple[Box, int, int]]] = defaultdict(list)
+        self._known: set[tuple[Box, int, int]] = set()
+        self._lines: defaultdict[Cell, list[_Line]] = defaultdict(list)
+        self._written: defaultdict[Cell, list[Edges]] = defaultdict(list)
 
     def add(self, box: Box, owner: int = 0, vertical: bool | None = None) -> None:
         flag = WRITTEN if vertical is None else int(vertical)
-        for cell in _cells(box):
-            self._cells[cell].append((box, owner, flag))
+        if (box, owner, flag) in self._known:
+            return
+        self._known.add((box, owner, flag))
+        edges = (box.left, box.top, box.right, box.bottom)
+        for cell in _cells(*edges):
+            if vertical is None:
+                self._written[cell].append(edges)
+            else:
+                self._lines[cell].append((len(self._known), edges, owner, vertical))
 
     def cost(self, box: Box, stroke: Stroke | None = None) -> int:
-        """Return how bad it would be to put a number of `stroke` on `box`."""
-        met = {
-            item for cell in _cells(box) for item in self._cells.get(cell, ()) if item[0].meets(box)
-        }
-        return sum(_weight(owner, flag, stroke) for _, owner, flag in met)
+        """Return how bad it would be to put a number of `stroke` on `box`; `TAKEN` for taken."""
+        left, top, right, bottom = edges = (box.left, box.top, box.right, box.bottom)
+        if self._is_taken(edges):
+            return TAKEN
+        met: dict[int, int] = {}
+        for cell in _cells(*edges):
+            for which, other, owner, vertical in self._lines.get(cell, ()):
+                if left < other[2] and other[0] < right and top < other[3] and other[1] < bottom:
+                    met[which] = _weight(owner, vertical, stroke)
+        return sum(met.values())
 
-    def taken(self, box: Box) -> int:
-        """Return how many texts and numbers `box` meets."""
-        return len(
-            {
-                other
-                for cell in _cells(box)
-                for other, _, flag in self._cells.get(cell, ())
-                if flag == WRITTEN and other.meets(box)
-            }
+    def taken(self, box: Box) -> bool:
+        """Return whether `box` meets a text or a number."""
+        return self._is_taken((box.left, box.top, box.right, box.bottom))
+
+    def _is_taken(self, edges: Edges) -> bool:
+        left, top, right, bottom = edges
+        return any(
+            left < other[2] and other[0] < right and top < other[3] and other[1] < bottom
+            for cell in _cells(*edges)
+            for other in self._written.get(cell, ())
         )
 
 
-def _cells(box: Box) -> Iterator[tuple[int, int]]:
-    for column in range(int(box.left // CELL), int(box.right // CELL) + 1):
-        for row in range(int(box.top // CELL), int(box.bottom // CELL) + 1):
-            yield column, row
+def _cells(left: float, top: float, right: float, bottom: float) -> list[Cell]:
+    columns = range(int(left // CELL), int(right // CELL) + 1)
+    rows = range(int(top // CELL), int(bottom // CELL) + 1)
+    return [(column, row) for column in columns for row in rows]
 
 
-def _weight(owner: int, flag: int, stroke: Stroke | None) -> int:
-    if flag == WRITTEN:
-        return TAKEN
+def _weight(owner: int, vertical: bool, stroke: Stroke | None) -> int:
     if stroke is None:
         return CROSSING
     if owner == stroke.number:
         return 0
-    return PARALLEL if bool(flag) == stroke.vertical else CROSSING
+    return PARALLEL if vertical == stroke.vertical else CROSSING
 
 
 def place(
@@ -287,12 +306,17 @@ class _Placer:
         self, text: str, strokes: Sequence[Stroke], sides: Sides, skip: float
     ) -> Balloon | None:
         """Return a place beside a line or in the gutter; None where all are taken."""
-        beside = (found for stroke in strokes
-                  for found in self._beside(text, stroke, sides, skip))  # fmt: skip
-        cost, best = min(beside, key=_first, default=(TAKEN, None))
-        if best is not None and cost < PARALLEL:
-            return best
-        return self._aside(text, strokes, sides)
+        best: Balloon | None = None
+        least: float = PARALLEL
+
+        def most() -> float:
+            return least
+
+        for stroke in strokes:
+            for cost, balloon in self._beside(text, stroke, sides, skip, most):
+                if cost < least:
+                    least, best = cost, balloon
+        return best or self._aside(text, strokes, sides)
 
     def _settle(self, balloon: Balloon) -> Balloon:
         self.crowd.add(balloon.box.grown(GAP))
@@ -310,15 +334,23 @@ class _Placer:
             yield cost + dislike + less, Balloon(text, box)
 
     def _beside(
-        self, text: str, stroke: Stroke, sides: Sides, skip: float
+        self, text: str, stroke: Stroke, sides: Sides, skip: float, most: Callable[[], float]
     ) -> Iterator[tuple[float, Balloon]]:
-        """Yield places beside the line; `skip` of the leader is over what it points to."""
+        """Yield places beside the line that may cost less than `most` by now.
+
+        `skip` of the leader is over what it points to.
+        """
         away = (sides[0] if stroke.vertical else sides[1]) / 2 + STUB + skip
         for along, dislike in _places(stroke, sides):
             for aside in (away, -away):
+                if dislike >= most():
+                    continue
                 box = Box.around(*stroke.point(along, aside), *sides)
-                if self.sheet.holds(box.grown(GAP)):
-                    cost = self.crowd.cost(box.grown(GAP), stroke)
+                around = box.grown(GAP)
+                if self.sheet.holds(around):
+                    cost = self.crowd.cost(around, stroke)
+                    if cost + dislike >= most():
+                        continue
                     cost += self._crossed(stroke, along, aside, skip)
                     foot = stroke.point(along)
                     yield cost + dislike, Balloon(text, box, foot, stroke.number != NO_CUT)
@@ -334,12 +366,10 @@ class _Placer:
 
     def _aside(self, text: str, strokes: Sequence[Stroke], sides: Sides) -> Balloon | None:
         """Return the place in the gutter with the shortest leader that runs over nothing."""
-        tries = sorted((_far(slot, foot), slot, foot) for foot in self._feet(strokes)
-                       for slot in self._slots(foot, sides))  # fmt: skip
-        for far, slot, foot in tries:
+        tries = ((_far(slot, foot), slot, foot) for foot in self._feet(strokes)
+                 for slot in self._slots(foot, sides))  # fmt: skip
+        for _, slot, foot in sorted(one for one in tries if one[0] <= LONGEST):
             box = Box.around(*slot, *sides)
-            if far > LONGEST:
-                return None
             if not self.crowd.taken(box.grown(GAP)) and self._clear(foot, slot):
                 self.in_gutter += 1
                 return Balloon(text, box, foot, strokes[0].number != NO_CUT)

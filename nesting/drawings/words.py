@@ -44,6 +44,7 @@ class Measures:
         self._told: dict[tuple[str, str], tuple[Instruction, ...]] = {}
         self._runs: dict[tuple[str, str], tuple[Run, ...]] = {}
         self._kept: dict[Hashable, tuple[Item, ...]] = {}
+        self._known: dict[Hashable, bool] = {}
 
     def length(self, steps: int) -> str:
         """Return a length such as ``16 1/8``, without its unit."""
@@ -71,6 +72,12 @@ class Measures:
         if key not in self._kept:
             self._kept[key] = made()
         return self._kept[key]
+
+    def known(self, key: Hashable, asked: Callable[[], bool]) -> bool:
+        """Return what was found for a key, or find it now."""
+        if key not in self._known:
+            self._known[key] = asked()
+        return self._known[key]
 
     def size(self, width: int, height: int) -> str:
         """Return a size such as ``16 × 20``, without its unit."""
