@@ -10,6 +10,7 @@ larger parts. Parallel cuts of a part are put one after another where that is be
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
@@ -29,6 +30,7 @@ from .closest import Closeness, Sides, closeness, closest
 from .easiest import Easiest, easiest
 from .jobs import Job, jobs_of, rank_of
 from .laying import Made, handling
+from .recut import recut
 from .sequence import Forest, ForestCut, Stop, in_haste, never, shortest_of
 from .sizes import sized
 from .strips import in_strips
@@ -40,6 +42,9 @@ if TYPE_CHECKING:
     from ..plan.trees import DraftLayout
 
 __all__ = ["Bench", "KindOf", "order_board"]
+
+# Cuts of a board up to which other cuts of the same drawings are tried, and how many such orders.
+MOST_CUTS, MOST_ORDERS = 150, 12
 
 KindOf = Callable[[int, int], LeftoverKind]
 """What a leftover of this width and height is called."""
@@ -106,6 +111,8 @@ def order_board(
     others = [draft if is_standing else in_strips(draft) for draft in drafts]
     if any(other is not draft for other, draft in zip(others, drafts, strict=True)) and not stop():
         best = min(best, _ordered(others, bench, stop), key=_Ordered.rank)
+    if not is_standing:
+        best = _with_fewer_settings(best, bench, kind_of, stop)
     layouts = tuple(
         sized(_layout(number, best, names[number], kind_of), bench) for number in range(len(drafts))
     )
@@ -137,6 +144,55 @@ class _Ordered:
         often = sum(1 for _ in groupby(settings))
         cuts = sum(one.job.copies for one in made)
         return (often, cuts, handling(made), self.close or Closeness(0, 0, 0))
+
+
+def _with_fewer_settings(best: _Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> _Ordered:
+    """Return the order with settings left out one by one, where the drawings can do without.
+
+    Each time those layouts that use the setting are cut otherwise, at the others alone.
+    """
+    tried, cuts = 0, sum(len(work.tasks) for work in best.works)
+    dropped: set[int] = set()
+    while cuts <= MOST_CUTS and tried < MOST_ORDERS and not stop():
+        setting = next((one for one in _rarest_first(best) if one not in dropped), None)
+        if setting is None:
+            break
+        dropped.add(setting)
+        drafts = _without(best, setting, bench, kind_of)
+        if drafts is not None:
+            tried += 1
+            best = min(best, _ordered(drafts, bench, stop), key=_Ordered.rank)
+    return best
+
+
+def _rarest_first(ordered: _Ordered) -> list[int]:
+    """Return what the stop is set to, what is no side of a piece first, then what few cuts use."""
+    sides = {side for work in ordered.works for side in _sides_of_pieces(work.finished)}
+    uses = Counter(one.setting for one in ordered.found.made if one.setting is not None)
+    return sorted(uses, key=lambda setting: (setting in sides, uses[setting], -setting))
+
+
+def _sides_of_pieces(parts: Iterable[Part]) -> Iterator[int]:
+    for part in parts:
+        if isinstance(part.node, PieceNode):
+            yield from (part.width, part.height)
+
+
+def _without(
+    ordered: _Ordered, setting: int, bench: Bench, kind_of: KindOf
+) -> list[DraftLayout] | None:
+    """Return the layouts cut without a setting, the same pieces in place; None if one cannot be."""
+    made = [one for one in ordered.found.made if one.setting is not None]
+    others = frozenset(one.setting for one in made if one.setting is not None) - {setting}
+    using = {one.job.layout for one in made if one.setting == setting}
+    scale = bench.finest, bench.reach
+    drafts = list(ordered.drafts)
+    for number in sorted(using):
+        found = recut(drafts[number], others, bench.tool, bench.trim, scale, kind_of)
+        if found is None:
+            return None
+        drafts[number] = found
+    return drafts
 
 
 def _ordered(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> _Ordered:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ..plan.model import PlanTool, PlanTrim, Source
     from ..plan.trees import DraftLayout, Node
 
-__all__ = ["NEAR", "End", "Part", "Task", "Work", "halves_of", "work_of"]
+__all__ = ["NEAR", "End", "Part", "Task", "Work", "halves_of", "settings_of", "work_of"]
 
 NEAR = {Axis.X: Edge.LEFT, Axis.Y: Edge.TOP}
 FAR = {Axis.X: Edge.RIGHT, Axis.Y: Edge.BOTTOM}
@@ -215,39 +215,73 @@ class _Builder:
         cut = self._cuts[number]
         low, full = cut.part.along(cut.axis)
         first, second = (_of_half(made, cut.axis, sides) for made in cut.made)
-        near = End(NEAR[cut.axis], cut.at - low, second)
-        far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf, first)
-        ends = self._held([end for end in (near, far) if end.setting > 0] or [near])
-        if not cut.is_trim:
-            ends = [end for end in ends if end.setting >= self._finest] or ends
-        within = [end for end in ends if self._reach is None or end.setting <= self._reach]
-        within = self._squared(within, rough=low + full == self._rough.get(cut.axis))
+        ends, by_stop = _ends(
+            self._tool,
+            (self._finest, self._reach),
+            End(NEAR[cut.axis], cut.at - low, second),
+            End(FAR[cut.axis], low + full - cut.at - self._tool.kerf, first),
+            is_trim=cut.is_trim,
+            rough=low + full == self._rough.get(cut.axis),
+        )
         return Task(
-            number,
-            cut.parent,
-            cut.part,
-            cut.axis,
-            cut.at,
-            cut.is_trim,
-            tuple(within or self._squared(ends, rough=low + full == self._rough.get(cut.axis))),
-            bool(within),
+            number, cut.parent, cut.part, cut.axis, cut.at, cut.is_trim, tuple(ends), by_stop
         )
 
-    def _held(self, ends: list[End]) -> list[End]:
-        """Return the ends at which no thin strip lies between a saw's fence and its blade."""
-        if not self._tool.kerf:
-            return ends
-        return [end for end in ends if end.setting >= self._tool.narrowest_strip] or ends
 
-    @staticmethod
-    def _squared(ends: list[End], *, rough: bool) -> list[End]:
-        """Return the ends that measure from a squared edge, where the far one is not, if any.
+def settings_of(
+    tool: PlanTool, scale: tuple[int, int | None], along: tuple[int, int], at: int, *, rough: bool
+) -> frozenset[int]:
+    """Return what the stop may be set to for a cut; nothing where it does not reach.
 
-        A setting from an edge that is as it came gives neither size nor squareness. The first two
-        edges, left and top, are those that are squared or trimmed first.
-        """
-        near = [end for end in ends if end.edge in NEAR.values()]
-        return near if rough and near else ends
+    Parameters
+    ----------
+    scale
+        The smallest setting for which the rule has a mark, and the largest of the stop or None.
+    along
+        Where the part begins, and its length.
+    rough
+        Whether its far edge is a sheet's own and not squared.
+    """
+    low, full = along
+    near, far = End(Edge.LEFT, at - low, 0), End(Edge.RIGHT, low + full - at - tool.kerf, 0)
+    ends, by_stop = _ends(tool, scale, near, far, is_trim=False, rough=rough)
+    return frozenset(end.setting for end in ends) if by_stop else frozenset()
+
+
+def _ends(
+    tool: PlanTool,
+    scale: tuple[int, int | None],
+    near: End,
+    far: End,
+    *,
+    is_trim: bool,
+    rough: bool,
+) -> tuple[list[End], bool]:
+    """Return the ends from which a cut may be set, and whether the stop reaches so far."""
+    finest, reach = scale
+    ends = _held(tool, [end for end in (near, far) if end.setting > 0] or [near])
+    if not is_trim:
+        ends = [end for end in ends if end.setting >= finest] or ends
+    within = [end for end in ends if reach is None or end.setting <= reach]
+    within = _squared(within, rough=rough)
+    return within or _squared(ends, rough=rough), bool(within)
+
+
+def _held(tool: PlanTool, ends: list[End]) -> list[End]:
+    """Return the ends at which no thin strip lies between a saw's fence and its blade."""
+    if not tool.kerf:
+        return ends
+    return [end for end in ends if end.setting >= tool.narrowest_strip] or ends
+
+
+def _squared(ends: list[End], *, rough: bool) -> list[End]:
+    """Return the ends that measure from a squared edge, where the far one is not, if any.
+
+    A setting from an edge that is as it came gives neither size nor squareness. The first two
+    edges, left and top, are those that are squared or trimmed first.
+    """
+    near = [end for end in ends if end.edge in NEAR.values()]
+    return near if rough and near else ends
 
 
 def _without(part: Part, edge: Edge) -> Untrimmed:
