@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -13,14 +13,16 @@ import pytest
 from conftest import Command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from racks import BOARD, booked, mats, measured, order, size, small_ledger
+from racks import BOARD, booked, mats, measured, order, planned, size, small_ledger
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, cancel_job, go_on
-from kerfwright.ledger.rack import add_offcuts, take
+from kerfwright.ledger.rack import Measured, add_offcuts, add_sheets, correct, take
+from kerfwright.telling import tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
 EIGHTH = INCH * Fraction(1, 8)
+NO = kw.Length(Fraction(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +161,8 @@ def test_whatever_happens_every_area_is_accounted_for(
 ) -> None:
     """Twice in a row some cuts are made, one goes wrong, a part is spoiled; then all is booked.
 
+    Meanwhile offcuts with bad edges come on the rack, and the rest may be cut from them.
+
     The pieces booked are those ordered, and what came in is what went and is there.
     """
     shop = _shop(
@@ -168,6 +172,9 @@ def test_whatever_happens_every_area_is_accounted_for(
     for turn in ("first", "second"):
         plan = kw.read_plan(shop.file)
         done, wrong, ruined = _said(data, plan)
+        came = data.draw(st.sampled_from(["", "15 1/8 x 21", "11 x 27", "33 x 20"]))
+        if came:
+            add_offcuts(shop.ledger, [measured(came, edges=(EIGHTH, NO, NO, EIGHTH))])
         try:
             _, following = shop.resumed(done, wrong, ruined, name=turn)
         except kw.RefusedValue:
@@ -477,3 +484,178 @@ def test_the_command_says_what_was_begun_and_what_is_let_go(
     assert "  cut up: " in out
     assert "  new offcut " in out
     assert "nothing was recorded" in command("ledger", "cancel", 2).out
+
+
+@pytest.fixture
+def spoiled(tmp_path: Path) -> Shop:
+    """Six 15 x 19 mats: one each from offcuts 2 and 3, four from a sheet, of which none is left."""
+    return _shop(tmp_path / "shop", mats("A", 6, "15 x 19"))
+
+
+SAID: tuple[list[str], list[str], list[str]] = (
+    ["L3"],
+    [],
+    ["L3:A"],
+)  # the sheet is cut up, and one of its mats is spoiled
+
+
+def _resumed_later(shop: Shop) -> tuple[kw.Resumed, kw.Resuming]:
+    """Return the rest planned, and not recorded."""
+    audited = kw.verify_plan(shop.file)
+    before = kw.resumable(shop.ledger, shop.file, audited.plan)
+    assert before is not None
+    return kw.resume_plan(audited, *SAID, holdings=before.holdings), before
+
+
+def _recorded(shop: Shop, resumed: kw.Resumed, before: kw.Resuming) -> None:
+    assert isinstance(resumed.plan, kw.Plan)
+    rest, folder = kw.audit_plan(resumed.plan), shop.folder.with_name("rest")
+    go_on(shop.ledger, before, resumed.so_far, resumed.step, rest, folder=folder)
+
+
+def _from_the_rack(resumed: kw.Resumed) -> list[str]:
+    assert isinstance(resumed.plan, kw.Plan)
+    names = [one.source.id or "" for one in resumed.plan.boards[0].layouts]
+    return [name for name in names if name.isdecimal()]
+
+
+def _sheets_more(resumed: kw.Resumed) -> int:
+    return sum(one.sheets - one.planned_sheets for one in resumed.set_backs)
+
+
+def test_the_rest_is_offered_what_else_is_on_the_rack(spoiled: Shop) -> None:
+    """A mat is spoiled, and the bench holds no other: offcut 4 does, and so no sheet is opened.
+
+    It came after the job was planned. It is set aside with the rest, and booked with it; offcut
+    1, 14 x 32, holds no mat and is not offered.
+    """
+    without, _ = _resumed_later(spoiled)
+    assert (_from_the_rack(without), _sheets_more(without)) == (["2", "3"], 1)
+    add_offcuts(spoiled.ledger, [measured("15 1/2 x 19 1/16", "B7")])
+    resumed, rest = spoiled.resumed(*SAID)
+    assert (_from_the_rack(resumed), _sheets_more(resumed)) == (["2", "3", "4"], 0)
+    assert isinstance(resumed.plan, kw.Plan)
+    assert [item.source.id for item in resumed.plan.boards[0].stock][-1] == "4"
+    assert "1" not in [item.source.id for item in resumed.plan.boards[0].stock]
+    assert spoiled.ledger.state().offcuts[4].aside == 2
+    kw.book_cut(spoiled.ledger, kw.job_named(spoiled.ledger, str(rest.folder)))
+    assert spoiled.ledger.state().offcuts[4].state == "cut"
+    assert _pieces(spoiled.ledger) == Counter(A=6)
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_the_rack_offers_the_rest_only_what_the_board_may_be(spoiled: Shop) -> None:
+    """Not an offcut of unknown grade, nor one of another board, lost, or kept for another job."""
+    unknown, other = (
+        measured("16 x 20", grade=None, unknown=True),
+        Measured("blue", size("16 x 20")),
+    )
+    add_offcuts(spoiled.ledger, [unknown, other, measured("16 x 20"), measured("15 x 19")])
+    take(spoiled.ledger, [6], "lost", "")
+    booked(spoiled.ledger, order(mats("C", 1, "15 x 19")), "other")
+    assert spoiled.ledger.state().offcuts[7].state == "set aside"
+    resumed, _ = _resumed_later(spoiled)
+    assert _from_the_rack(resumed) == ["2", "3"]
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (
+            lambda ledger: take(ledger, [4], "lost", ""),
+            "offcut 4: no longer to be had",
+        ),
+        (
+            lambda ledger: correct(ledger, 4, size=size("15 x 19 1/2")),
+            "offcut 4: 16 x 20 in of warm white rag, to be had, and now 15 x 19 1/2 in of",
+        ),
+        (
+            lambda ledger: booked(ledger, order(mats("C", 1, "15 x 19")), "other"),
+            "no longer to be had",
+        ),
+        (
+            lambda ledger: add_offcuts(ledger, [measured("17 x 20")]),
+            "offcut 5: new, 17 x 20 in of warm white rag, to be had",
+        ),
+    ],
+    ids=["lost", "measured", "set aside", "new"],
+)
+def test_the_rest_is_refused_if_its_offcuts_have_changed(
+    spoiled: Shop, change: Callable[[Ledger], object], told: str
+) -> None:
+    """Between the planning of the rest and its recording: the message says what changed."""
+    add_offcuts(spoiled.ledger, [measured("16 x 20", "B7")])
+    resumed, before = _resumed_later(spoiled)
+    change(spoiled.ledger)
+    count = len(spoiled.ledger.events())
+    with pytest.raises(kw.LedgerError) as refusal:
+        _recorded(spoiled, resumed, before)
+    assert told in str(refusal.value)
+    assert len(spoiled.ledger.events()) == count
+
+
+def test_a_change_that_does_not_concern_the_rest_does_no_harm(spoiled: Shop) -> None:
+    """Sheets and offcuts of another board, and an offcut that holds no mat of the job."""
+    resumed, before = _resumed_later(spoiled)
+    other = Measured("blue", size("20 x 20"), grade=kw.Grade.COTTON)
+    add_offcuts(spoiled.ledger, [other, measured("9 x 30")])
+    add_sheets(spoiled.ledger, "blue", size("32 x 40"), 3)
+    _recorded(spoiled, resumed, before)
+    assert spoiled.ledger.state().jobs[2].state == "set aside"
+
+
+def test_the_bad_edges_of_an_offcut_of_the_rack_are_said_on_its_page(spoiled: Shop) -> None:
+    """Offcut 4 loses 1/2 in at its left: its layout says so first, and the area is booked."""
+    half = INCH * Fraction(1, 2)
+    add_offcuts(spoiled.ledger, [measured("15 1/2 x 20", "B7", edges=(half, NO, NO, NO))])
+    resumed, rest = spoiled.resumed(*SAID)
+    assert isinstance(resumed.plan, kw.Plan)
+    (told,) = tell(kw.audit_plan(resumed.plan))
+    assert told.first == (
+        "L6, offcut 4, 15 x 20 in: First take 1/2 in off its left edge; the size given is what is "
+        "left then.",
+    )
+    kw.book_cut(spoiled.ledger, kw.job_named(spoiled.ledger, str(rest.folder)))
+    trim = [e for e in spoiled.ledger.events() if (e.event, e.note) == ("trim", "bad edges")]
+    assert [event.area for event in trim] == ["32258/5"]
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+@pytest.mark.parametrize("number", [2, 4], ids=["planned with", "offered to the rest"])
+def test_a_bad_edge_corrected_after_a_resume_is_noticed(spoiled: Shop, number: int) -> None:
+    """The pages say left and it is right by now: the job is not booked, be it resumed or not."""
+    left = INCH * Fraction(1, 4)
+    add_offcuts(spoiled.ledger, [measured("15 1/4 x 20", edges=(left, NO, NO, NO))])
+    correct(spoiled.ledger, 2, edges=(left, NO, NO, NO))
+    ledger, folder = spoiled.ledger, spoiled.folder
+    offer, made = planned(ledger, order(mats("A", 6, "15 x 19"), board=_board()), str(folder))
+    kw.set_aside(ledger, offer, made)
+    spoiled.file.write_text(kw.plan_to_json(made.plan), encoding="utf-8")
+    _, rest = spoiled.resumed(*SAID)
+    correct(ledger, number, edges=(NO, left, NO, NO))
+    with pytest.raises(kw.LedgerError, match=f"offcut {number} has other bad edges than the pages"):
+        kw.book_cut(ledger, kw.job_named(ledger, str(rest.folder)))
+
+
+def test_an_offcut_begun_is_not_offered_as_it_was_measured_since(spoiled: Shop) -> None:
+    """Offcut 3 is cut into, and the ledger told what is left of it: that lies on the bench."""
+    correct(spoiled.ledger, 3, size=size("22 x 29"))
+    audited = kw.verify_plan(spoiled.file)
+    before = kw.resumable(spoiled.ledger, spoiled.file, audited.plan)
+    assert before is not None
+    assert [offcut.id for offcut in before.holdings.offcuts] == ["3"]
+    whole = kw.resume_plan(audited, holdings=before.holdings)
+    assert (_from_the_rack(whole), _sheets_more(whole)) == (["2", "3"], 0)
+    begun = kw.resume_plan(audited, ["L2:1"], holdings=before.holdings)
+    assert _from_the_rack(begun) == ["2"]
+
+
+def test_an_offcut_that_needs_too_fine_a_grid_is_left_out(spoiled: Shop) -> None:
+    """The rest is planned all the same, and one sentence says why the offcut is not offered."""
+    odd = kw.Size(INCH * (16 + Fraction(1, 9999991)), INCH * 20)
+    add_offcuts(spoiled.ledger, [Measured(BOARD, odd, grade=kw.Grade.COTTON), measured("16 x 20")])
+    resumed, before = _resumed_later(spoiled)
+    assert _from_the_rack(resumed) == ["2", "3", "5"]
+    (told,) = resumed.left_out
+    assert told.startswith("Offcut 4 of the rack is left out: its size, ")
+    _recorded(spoiled, resumed, before)

@@ -46,6 +46,7 @@ __all__ = [
     "plan_digest",
     "refuse_begun",
     "set_aside",
+    "told_changes",
 ]
 
 
@@ -134,12 +135,7 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
 
 
 def _refuse_changes(offer: Offer, current: Offer) -> None:
-    before, after = dict(offer.basis), dict(current.basis)
-    changes = [
-        f"{name}: {_change(before.get(name), after.get(name))}"
-        for name in dict.fromkeys([*before, *after])
-        if before.get(name) != after.get(name)
-    ]
+    changes = told_changes(dict(offer.basis), dict(current.basis))
     if offer.order.boards != current.order.boards and not changes:
         changes.append("what the ledger says of a board")
     if changes:
@@ -147,6 +143,15 @@ def _refuse_changes(offer: Offer, current: Offer) -> None:
         raise LedgerError(
             f"the ledger has changed since this plan was begun ({told}); plan it again"
         )
+
+
+def told_changes(before: Mapping[str, str], after: Mapping[str, str]) -> list[str]:
+    """Return what changed of what a plan rests on, a name and a sentence each."""
+    return [
+        f"{name}: {_change(before.get(name), after.get(name))}"
+        for name in dict.fromkeys([*before, *after])
+        if before.get(name) != after.get(name)
+    ]
 
 
 def _change(before: str | None, after: str | None) -> str:
@@ -185,12 +190,16 @@ def _planned(
 
 
 def _bad_edges(state: State, audited: AuditedPlan) -> Iterator[tuple[str, str]]:
-    """Yield the bad edges of each offcut that a plan takes, which its pages say to take off."""
-    for facts in audited.facts:
-        for use in facts.sources:
-            if use.source.kind is SourceKind.OFFCUT:
-                number = int(use.source.id or 0)
-                yield str(number), " ".join(map(length_text, state.kept(number).edges))
+    """Yield the bad edges of each offcut that a plan takes, which its pages say to take off.
+
+    Those of the others that it was offered too, if they have any: a rest may come to take them.
+    """
+    taken = {use.source for facts in audited.facts for use in facts.sources}
+    for item in (item for board in audited.plan.boards for item in board.stock):
+        if item.source.kind is SourceKind.OFFCUT:
+            kept = state.kept(int(item.source.id or 0))
+            if item.source in taken or any(kept.edges):
+                yield str(kept.number), " ".join(map(length_text, kept.edges))
 
 
 def _learned(state: State, board: Board, used: set[str]) -> Iterator[Event]:

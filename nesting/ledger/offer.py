@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +19,17 @@ if TYPE_CHECKING:
     from ..order import Order, Piece
     from .book import Ledger
 
-__all__ = ["Offer", "Passed", "alike", "offer_of", "offered", "own_key", "unfit"]
+__all__ = [
+    "Offer",
+    "Passed",
+    "about_edges",
+    "alike",
+    "offer_of",
+    "offered",
+    "own_key",
+    "sorted_out",
+    "unfit",
+]
 
 # From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
 _MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
@@ -150,7 +160,7 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
     boards = tuple(
         _stocked(state, board) if board.name in named else board for board in order.boards
     )
-    fitting, passed = _sorted_out(state, order, boards)
+    fitting, passed = sorted_out(state, order.pieces, boards)
     offcuts = tuple(Offcut(kept.board, usable, str(kept.number)) for kept, usable in fitting)
     notes = (
         *_directed_notes(order, boards),
@@ -294,8 +304,8 @@ def _other_sheets(state: State, board: Board) -> Iterator[SheetSize]:
                 yield SheetSize(size, price, on_hand=free, buyable=False)
 
 
-def _sorted_out(
-    state: State, order: Order, boards: tuple[Board, ...]
+def sorted_out(
+    state: State, asked: Sequence[Piece], boards: Sequence[Board]
 ) -> tuple[tuple[tuple[Kept, Size], ...], tuple[Passed, ...]]:
     """Return the offcuts that may serve and those that may not, the oldest of equals first.
 
@@ -303,7 +313,7 @@ def _sorted_out(
     for the first is taken, and a small offcut broken leaves more than a large one.
     """
     by_name = {board.name: board for board in boards}
-    pieces = list(order.pieces)
+    pieces = list(asked)
     named = {piece.board for piece in pieces}
     fitting: list[tuple[Kept, Size]] = []
     passed: list[Passed] = []
@@ -396,7 +406,12 @@ def _edges_note(kept: Kept, order: Order) -> str:
         for name, length in named
         if length
     )
-    return f"Offcut {kept.number}: take off its bad edges first ({edges})."
+    return f"{about_edges(kept.number)} ({edges})."
+
+
+def about_edges(number: int) -> str:
+    """Return how the note about an offcut's bad edges begins."""
+    return f"Offcut {number}: take off its bad edges first"
 
 
 def _basis(
