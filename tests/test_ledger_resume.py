@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from racks import BOARD, booked, mats, measured, order, planned, size, small_led
 import kerfwright as kw
 from kerfwright.ledger import Ledger, cancel_job, go_on
 from kerfwright.ledger.rack import Measured, add_offcuts, add_sheets, correct, take
+from kerfwright.ledger.trace import cut_up
 from kerfwright.telling import tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
@@ -379,7 +380,7 @@ def test_drop_outs_come_from_the_mats_of_before_and_after(
     assert dict(state.jobs[2].dropped) == {"A": 6}
     ran = command("ledger", "check", "--trace")
     assert (ran.status, ran.err) == (0, "")
-    assert "job 2 was cut from" in ran.out
+    assert "job 2, layout L2 was cut from" in ran.out
 
 
 def test_without_the_ledger_nothing_is_recorded(
@@ -659,3 +660,56 @@ def test_an_offcut_that_needs_too_fine_a_grid_is_left_out(spoiled: Shop) -> None
     (told,) = resumed.left_out
     assert told.startswith("Offcut 4 of the rack is left out: its size, ")
     _recorded(spoiled, resumed, before)
+
+
+def test_a_job_gone_on_with_adds_up_layout_by_layout(spoiled: Shop) -> None:
+    """What is spoiled booked to another layout of the job: its whole is exact, and two are not.
+
+    Parts of a sheet go on by name: from L3, into the layouts of the rest or onto the rack.
+    """
+    cut = kw.read_plan(spoiled.file).boards[0].layouts[2].cuts
+    _, rest = spoiled.resumed([f"L3:{len(cut) - 3}"])
+    kw.book_cut(spoiled.ledger, kw.job_named(spoiled.ledger, str(rest.folder)))
+    events = spoiled.ledger.events()
+    layouts = cut_up(events)
+    assert [one.rest for one in layouts] == [0] * len(layouts)
+    parts = {
+        item.label: item.area for one in layouts for item in one.became if item.what == "parts"
+    }
+    assert parts
+    assert parts == {
+        item.label: item.area for one in layouts for item in one.took if item.what == "parts"
+    }
+    kerf = next(e for e in events if e.event == "kerf" and e.told()["layout"] == "L3")
+    moved = replace(kerf, details=json.dumps({"layout": "L1"}))
+    wrong = [one for one in cut_up([moved if e is kerf else e for e in events]) if one.rest]
+    assert sum((one.rest for one in wrong), Fraction(0)) == 0
+    assert {one.layout for one in wrong} >= {"L1", "L3"}
+
+
+def test_the_trace_says_what_became_of_parts(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A sheet became two equal parts, and one layout was cut from both."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    assert command("resume", plan, "--done", "L2:1").status == 0
+    assert command("ledger", "cut", "2", "--place", "C2").status == 0
+    out = command("ledger", "check", "--trace").out
+    assert "job 2, layout L2 was cut from 1,280 (1 full sheet, 32 x 40 in), and became" in out
+    assert "    1,280  2 parts L2 C, D, 16 x 40 in\n" in out
+    assert "job 2, layout L6 was cut from 1,280 (2 parts L2 C, D, 16 x 40 in), and became" in out
+
+
+def test_a_part_that_nothing_was_cut_from_says_what_it_is(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a job that is cancelled in the middle every part was kept: as an offcut here, at C4."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    spoiled.resumed(["L2:1"])
+    cancel_job(spoiled.ledger, 2, place="C4")
+    out = command("ledger", "check", "--trace").out
+    lines = out.splitlines()
+    kept = [n for n, line in enumerate(lines) if line.startswith("  job 2 cut nothing from ")]
+    assert len(kept) == 2
+    assert all(lines[n].endswith("which is") and " part L2 " in lines[n] for n in kept)
+    assert all(lines[n + 1].endswith(": at C4") for n in kept)

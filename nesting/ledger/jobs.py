@@ -610,9 +610,7 @@ class _Cutting:
             yield sized(event, size, bought)
 
     def _from(self, event: Event, layout: Made, **more: str) -> Event:
-        # A rest is cut from parts of sheets begun before: the job's layouts only add up together.
-        together = {"summed": "job"} if "goes_on_from" in self._job.plan else {}
-        return replace(event, details=json.dumps({"layout": layout["id"], **together, **more}))
+        return replace(event, details=json.dumps({"layout": layout["id"], **more}))
 
     def _kind(self, label: str) -> dict[str, str]:
         """Return whether these pieces are mats or backers, where the plan says."""
