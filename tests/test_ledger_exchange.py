@@ -36,6 +36,7 @@ from kerfwright.ledger.rack import (
     add_slips,
     add_stock,
     describe_board,
+    move,
     take,
 )
 from kerfwright.ledger.state import BoardFacts
@@ -436,3 +437,57 @@ def test_events_that_cannot_follow_one_another_are_told(full: Ledger, tmp_path: 
     (tmp_path / "all.json").write_text(json.dumps(document))
     with pytest.raises(kw.InputError, match=r"event 2 \(cut\) cannot be: there is no offcut 4"):
         import_json(fresh(tmp_path, "other.db"), tmp_path / "all.json")
+
+
+def test_a_cell_that_is_too_long_is_a_fault_of_its_row(full: Ledger, tmp_path: Path) -> None:
+    """A quote that is never closed takes in the rest of the file; nothing is taken in of it."""
+    path = tmp_path / "rack.csv"
+    path.write_text('size,board,note\n14 x 32,rag,\n10 x 12,rag,"' + "so long, " * 20_000)
+    count = len(full.events())
+    with pytest.raises(kw.InputError) as refusal:
+        import_csv(full, path, kw.Unit.INCH)
+    (fault,) = refusal.value.faults
+    assert fault.where == "rack.csv, row 3"
+    assert fault.problem == "has a cell that is too long"
+    assert len(full.events()) == count
+    with pytest.raises(kw.InputError):
+        read_count(path, kw.Unit.INCH)
+
+
+@pytest.mark.parametrize("sign", ["\0", "\x1b[2J", "\u202e"], ids=["NUL", "escape", "turner"])
+@pytest.mark.parametrize("column", ["board", "place", "note"])
+def test_a_table_with_what_cannot_be_printed_is_refused(
+    full: Ledger, tmp_path: Path, column: str, sign: str
+) -> None:
+    """A terminal would obey it, and a label could not show it; a line break is only a blank."""
+    path = tmp_path / "rack.csv"
+    cells = {"size": "14 x 32", "board": "rag", "place": "A1", "note": "", column: f"A{sign}1"}
+    path.write_text(",".join(cells) + "\n" + ",".join(cells.values()) + "\n", encoding="utf-8")
+    with pytest.raises(kw.InputError) as refusal:
+        import_csv(full, path, kw.Unit.INCH)
+    (fault,) = refusal.value.faults
+    assert (fault.where, fault.field) == ("rack.csv, row 2", column)
+    assert fault.problem == f"holds the unprintable character U+{ord(sign[0]):04X}"
+
+
+def test_texts_are_kept_on_one_line(full: Ledger, tmp_path: Path) -> None:
+    """A place that breaks over two lines of a cell is the same place as with a blank."""
+    path = tmp_path / "rack.csv"
+    path.write_text('size,board,place,note\n14 x 32,"a\nrag","shelf\n  B","from\tthe attic"\n')
+    number = import_csv(full, path, kw.Unit.INCH).offcuts[0]
+    kept = full.state().offcuts[number]
+    assert (kept.board, kept.place) == ("a rag", "shelf B")
+    assert kept.source.startswith("from the attic")
+    move(full, [number], "shelf\r\nC")
+    assert full.state().offcuts[number].place == "shelf C"
+    count = len(full.events())
+    move(full, [number], "shelf  C")
+    assert len(full.events()) == count
+    told = "holds the unprintable character U"
+    with pytest.raises(kw.LedgerError, match=told):
+        move(full, [number], "A\x1b[2J")
+    with pytest.raises(kw.LedgerError, match=told):
+        take(full, [number], "spoiled", "bell\a")
+    with pytest.raises(kw.LedgerError, match=told):
+        add_offcuts(full, [Measured("ra\0g", size("10 x 12"))])
+    assert len(full.events()) == count

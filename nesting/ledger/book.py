@@ -12,6 +12,7 @@ from ..errors import LedgerError
 from .events import BEGINNING, Event, chained
 from .state import State, fold
 from .store import append, now, opened, read_ends, read_events, reading, writing
+from .texts import tidied
 from .undoing import to_undo
 
 if TYPE_CHECKING:
@@ -121,7 +122,7 @@ class Ledger:
             self._whole(before, read_ends(connection))
             state = fold(before)
             entry, last = state.entry + 1, state.last
-            made = chained(drafts(before, state), last, entry, now())
+            made = chained(tidied(drafts(before, state)), last, entry, now())
             if not made:
                 return Entry(0, ())
             self._follow(before, made)

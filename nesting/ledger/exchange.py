@@ -29,6 +29,7 @@ from .rack import Found, Measured, Stack, Told, add_stock, flag_text
 from .sizes import LEAST_SIDE
 from .state import BoardFacts, CannotFollow, Kept, State, fold
 from .store import append, opened, read_events, writing
+from .texts import one_line
 from .told_events import FORMAT, VERSION, events_in
 
 __all__ = [
@@ -171,7 +172,7 @@ def _rows(path: Path, columns: tuple[str, ...], needed: tuple[str, ...]) -> list
         raise InputError((Fault(str(path), "", "", f"cannot be read: {reason}", ""),)) from error
     first = text.partition("\n")[0]
     delimiter = ";" if first.count(";") > first.count(",") else ","
-    table = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+    table = _table(path, text, delimiter)
     header = [cell.strip().lower() for cell in table[0]] if table else []
     faults = list(_header_faults(path, header, columns, needed))
     if faults:
@@ -184,6 +185,19 @@ def _rows(path: Path, columns: tuple[str, ...], needed: tuple[str, ...]) -> list
             told = dict(zip(header, cells, strict=False))
             rows.append(_Row(where, told, faults, delimiter == ";"))
     return rows
+
+
+def _table(path: Path, text: str, delimiter: str) -> list[list[str]]:
+    table: list[list[str]] = []
+    try:
+        table.extend(csv.reader(io.StringIO(text), delimiter=delimiter))
+    except csv.Error as error:  # of a cell of over 131,072 characters
+        where = f"{path.name}, row {len(table) + 1}"
+        accepted = "is a double quote missing at the end of a cell? Then close it"
+        raise InputError(
+            (Fault(where, "", "", "has a cell that is too long", accepted),)
+        ) from error
+    return table
 
 
 def _stray_faults(
@@ -281,7 +295,11 @@ def _size(row: _Row, unit: Unit, what: str) -> Size | None:
 
 
 def _board(row: _Row) -> str | None:
-    return row.need("board", lambda text: plain(" ".join(text.split())), "name the board")
+    return row.need("board", partial(_line, field="board"), "name the board")
+
+
+def _line(text: str, field: str) -> str:
+    return plain(one_line(text, field))
 
 
 def _told(row: _Row, kind: str) -> Iterator[Told]:
@@ -326,7 +344,7 @@ def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
     count = row.get("qty", _count, 1)
     unknown = row.cells.get("grade", "").strip().lower() == "unknown"
     unsure = row.cells.get("buffered", "").strip().lower() == "unknown"
-    place = plain(row.cells.get("place", "").strip())
+    place = row.get("place", partial(_line, field="place"), "")
     since = row.get("since", _since, "")
     note = _note(row)
     if size is None or board is None:
@@ -390,7 +408,7 @@ def _windows(text: str, slips: int, each: int) -> int:
 
 
 def _note(row: _Row) -> str:
-    told = [plain(row.cells.get(name, "").strip()) for name in ("note", "source")]
+    told = [row.get(name, partial(_line, field=name), "") for name in ("note", "source")]
     before = row.cells.get("number", "").strip()
     return "; ".join(filter(None, (*told, f"numbered {before} before" if before else "")))
 
@@ -429,7 +447,8 @@ def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
         read = partial(parse_size, unit=unit, decimal_comma=row.decimal_comma)
         size = row.get("size", read, None)
         if number is not None:
-            one = Found(number, size, row.cells.get("place", "").strip() or None)
+            place = row.get("place", lambda text: one_line(text, "place"), None)
+            one = Found(number, size, place)
             first, where = seen.setdefault(number, (one, row.where))
             if first != one:
                 told = f"stands in {where}, too, with another size or place"

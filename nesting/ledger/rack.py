@@ -315,6 +315,7 @@ def _by_hand(offcut: Measured) -> str:
 
 def move(ledger: Ledger, numbers: Sequence[int], place: str) -> Entry:
     """Put offcuts somewhere else; those that are there already are left out."""
+    place = " ".join(place.split())
     return ledger.record(
         lambda state: [
             Event("moved", offcut=number, place=place)
@@ -458,6 +459,7 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
     place
         Only this place was counted: what was seen is there, and only offcuts of it can be missing.
     """
+    place = None if place is None else " ".join(place.split())
     seen: dict[int, Found] = {}
     for one in found:
         if seen.setdefault(one.number, one) != one:
