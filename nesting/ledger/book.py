@@ -63,16 +63,21 @@ class Ledger:
     def __init__(self, path: Path | str) -> None:
         self.path = Path(path)
 
-    def begin(self) -> None:
-        """Make the file if it is not there.
+    def begin(self) -> bool:
+        """Make the file if it is not there, and return whether it was made.
 
         Raises
         ------
         LedgerError
             If something else stands there, or it cannot be made.
         """
+        try:
+            with opened(self.path):
+                there = True
+        except LedgerError:
+            there = False
         with opened(self.path, create=True):
-            pass
+            return not there
 
     def events(self) -> tuple[Event, ...]:
         """Return everything that was ever recorded, in order, once its chain is seen to be whole.

@@ -18,7 +18,7 @@ from .form import differences, strangers
 from .rack import flag_text
 from .schema import WITH_SINCE, WITH_VIEWS, WITH_WINDOWS
 from .state import ASIDE, CannotFollow, Kept, State, fold
-from .store import applied, opened, read_ends, read_events, reading
+from .store import applied, has_log, opened, read_ends, read_events, reading
 from .trace import Trace, cut_up, traced
 from .windows import drop_out_faults
 
@@ -36,6 +36,11 @@ OUT = (
     "used", "given away", "spoiled", "lost", "sheets out",
 )  # fmt: skip
 SQUARE_INCH = Fraction(254, 10) ** 2  # in square millimetres
+_LOGGED = (
+    "another program keeps a log beside the file (write-ahead logging), which a copy of the file "
+    "alone would lack; the next thing recorded here puts that back, once no other program has the "
+    "file open"
+)
 MARKED = 12  # how much of a digest a mark shows; it is to be written down by hand
 
 
@@ -112,6 +117,7 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
     """
     wanted = None if mark is None else _read_mark(mark)
     with opened(ledger.path) as connection, reading(connection):
+        logged = has_log(connection)
         version = applied(connection)
         bent = tuple(differences(connection, version))
         if "the table events was taken out" in bent:
@@ -125,6 +131,8 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
             *_unmarked(events, wanted),
         ]
         remarks = [*strangers(connection, version)]
+        if logged:
+            remarks.append(_LOGGED)
         try:
             state = fold(events)
         except CannotFollow as error:
