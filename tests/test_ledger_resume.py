@@ -713,3 +713,53 @@ def test_a_part_that_nothing_was_cut_from_says_what_it_is(
     assert len(kept) == 2
     assert all(lines[n].endswith("which is") and " part L2 " in lines[n] for n in kept)
     assert all(lines[n + 1].endswith(": at C4") for n in kept)
+
+
+def _planned_into(ledger: Ledger, folder: Path, board: kw.Board) -> Shop:
+    """Plan nine 16 x 20 mats from sheets that nobody counted: the same plan each time."""
+    folder.mkdir(exist_ok=True)
+    offer, made = planned(ledger, order(mats("A", 9, "16 x 20"), board=board), str(folder))
+    kw.set_aside(ledger, offer, made)
+    (folder / "plan.json").write_text(kw.plan_to_json(made.plan), encoding="utf-8")
+    return Shop(ledger, folder)
+
+
+def test_resuming_again_leaves_another_job_of_the_same_plan_alone(tmp_path: Path) -> None:
+    """Two batches of the same mats, planned alike: each goes on by itself, and is booked once."""
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    board = kw.Board(BOARD, sheets=(kw.SheetSize(size("32 x 40")),))
+    first = _planned_into(ledger, tmp_path / "show", board)
+    first.resumed(["L1/1"], name="first")
+    second = _planned_into(ledger, tmp_path / "show", board)
+    assert {job.number: job.state for job in ledger.state().jobs.values()} == {
+        1: "cancelled", 2: "set aside", 3: "set aside",
+    }  # fmt: skip
+    second.resumed(["L1/1:1"], name="second")
+    second.resumed(["L1/1"], name="again")
+    state = ledger.state()
+    assert state.jobs[5].plan["instead_of"] == 4
+    assert [n for n, job in state.jobs.items() if job.state == "set aside"] == [2, 5]
+    third = _planned_into(ledger, tmp_path / "third", board)
+    audited = kw.verify_plan(third.file)
+    moved = tmp_path / "moved"
+    third.folder.rename(moved)
+    with pytest.raises(kw.LedgerError, match="several jobs have this very plan"):
+        kw.resumable(ledger, moved / "plan.json", audited.plan)
+    for number in (2, 5):
+        kw.book_cut(ledger, number)
+    assert _pieces(ledger) == Counter(A=18)
+    assert kw.check_ledger(ledger).faults == ()
+
+
+def test_a_rest_in_the_folder_of_another_job_says_which_is_cancelled(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its pages are written over, so that they no longer count."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    other = (tmp_path / "show.toml").read_text().replace("qty = 6", "qty = 1")
+    (tmp_path / "other.toml").write_text(other)
+    assert command("plan", "other.toml").status == 0
+    ran = command("resume", plan, "--done", "L2:1", "--out", "other")
+    assert "Instead of job 2 (other), which had this folder and is cancelled" in ran.out
+    assert Ledger(tmp_path / "rack.db").state().jobs[2].state == "cancelled"

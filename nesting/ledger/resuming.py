@@ -85,17 +85,48 @@ def resumable(ledger: Ledger, path: Path | str, plan: Plan) -> Resuming | None:
 def _resuming(state: State, plan: Plan, digest: str, folder: str) -> Resuming | None:
     jobs = [job for job in state.jobs.values() if job.plan.get("digest") == digest]
     mine = [job for job in jobs if not job.plan.get("all_made")]
-    mine = [job for job in mine if job.folder == folder] or mine
+    mine = _of_folder(mine, folder)
     if not mine:
         return None
     origin = next((job for job in mine if job.state == ASIDE), mine[-1])
-    later = [job for job in state.jobs.values() if job.plan.get("goes_on_from") == digest]
+    # Another job may have been planned just so, and be partly cut as well.
+    later = [one for one in _chain(state, origin) if one.plan.get("goes_on_from") == digest]
     held = next((job for job in (origin, *later) if job.state == ASIDE), None)
     if held is None:
         raise LedgerError(_too_late(origin, later))
     for event in cancelled(state, held):
         state.apply(event)
     return Resuming(plan, digest, origin, held, _holdings(state, plan, origin))
+
+
+def _of_folder(jobs: list[Job], folder: str) -> list[Job]:
+    """Return those of one plan that were planned into a folder, or all if there is but one place.
+
+    Raises
+    ------
+    LedgerError
+        If each has a folder of its own, and none has this one.
+    """
+    here = {folder, str(Path(folder).resolve())}
+    ours = [job for job in jobs if job.folder in here]
+    if not ours and len({job.folder for job in jobs}) > 1:
+        told = "; ".join(f"job {job.number} in {job.folder}" for job in jobs)
+        raise LedgerError(
+            f"several jobs have this very plan, each in a folder of its own: {told}. Resume from "
+            "the plan.json in that folder, or with --no-ledger"
+        )
+    return ours or jobs
+
+
+def _chain(state: State, origin: Job) -> list[Job]:
+    """Return the jobs that took the place of a job, one after the other."""
+    numbers = {origin.number}
+    later = []
+    for number, job in sorted(state.jobs.items()):
+        if job.plan.get("instead_of") in numbers:
+            numbers.add(number)
+            later.append(job)
+    return later
 
 
 def _too_late(origin: Job, later: Sequence[Job]) -> str:
@@ -244,6 +275,7 @@ def go_on(
         If the ledger has changed since `before` was read.
     """
     place = str(Path(folder).absolute()) if rest is not None else before.held.folder
+    replaced: list[Job] = []
 
     def drafts(state: State) -> Iterator[Event]:
         held = state.jobs.get(before.held.number, before.held)
@@ -260,6 +292,7 @@ def go_on(
         other = open_job_of(state, place)
         if other is not None:
             refuse_begun(other)
+            replaced.append(other)
             for event in cancelled(state, other):
                 state.apply(event)
                 yield event
@@ -267,7 +300,8 @@ def go_on(
 
     entry = ledger.record(drafts)
     planned = next(event for event in entry.events if event.event == "job planned")
-    return Booked(entry, ledger.state().job(planned.job or 0))
+    job = ledger.state().job(planned.job or 0)
+    return Booked(entry, job, replaced[0] if replaced else None)
 
 
 def _basis(before: Resuming) -> dict[str, str]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from .offer import Offer
     from .state import Job, State
 
-__all__ = ["Reserved", "reserved"]
+__all__ = ["Reserved", "instead_of", "reserved"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
         job=job.number,
         offcuts=tuple(used),
         told=(
-            *_instead_of(booked.replaced),
+            *instead_of(booked.replaced),
             *_told(order, job.number, used, needed, there, made),
         ),
         why=tuple(_why(state, order, (*reasons.used, *reasons.unused))),
@@ -79,7 +79,7 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
     )
 
 
-def _instead_of(replaced: Job | None) -> Iterator[str]:
+def instead_of(replaced: Job | None) -> Iterator[str]:
     """Say which job of the folder was let go."""
     if replaced is not None:
         yield (
