@@ -130,7 +130,7 @@ FAULTS = {
     "nothing": ("size,board\n", "lists nothing"),
     "worn": (
         "kind,size,board,qty,windows\nslip,4 x 40,rag,2,21\n",
-        "windows '21' is more than 10 for each of 2; leave out those that are worn, or first set",
+        "windows '21' is 10 or more for each of 2, which are worn then; leave out those",
     ),
     "count": ("kind,size,board,qty\nslip,4 x 40,rag,0\n", "qty '0' is no count"),
 }

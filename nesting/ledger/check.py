@@ -17,6 +17,7 @@ from .events import Event, read_exact
 from .form import differences, strangers
 from .rack import flag_text
 from .schema import WITH_SINCE, WITH_VIEWS, WITH_WINDOWS
+from .slips import overworn
 from .state import ASIDE, CannotFollow, Kept, State, fold
 from .store import applied, has_log, opened, read_ends, read_events, reading
 from .trace import Trace, cut_up, traced
@@ -143,6 +144,7 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
     made, traces = balances(state), traced(events, state)
     faults += [*_areas(events), *_layouts(events), *_unbalanced(made), *_untraced(made, traces)]
     faults += [*_undated(events), *drop_out_faults(events)]
+    remarks += _overworn(state)
     if not faults:
         remarks += _clock(events)
     return Checked(len(events), made, tuple(faults), tuple(remarks), traces, mark_of(events))
@@ -328,6 +330,16 @@ def _layouts(events: tuple[Event, ...]) -> Iterator[str]:
             layout = f", layout {one.layout}" if one.layout else ""
             what = f"{one.rest} sq mm of {one.board!r} were cut and became nothing"
             yield f"job {one.job}{layout}: {what}"
+
+
+def _overworn(state: State) -> Iterator[str]:
+    for (board, size), windows in overworn(state):
+        there = state.slips[board, size]
+        good = f"{there or 'none'} {'are' if there > 1 else 'is'} there"
+        yield (
+            f"{windows} windows were cut over slip sheets of {board!r}, {size}: {good}, and one "
+            f"serves {state.windows_a_slip}; they are worn, and serve no more"
+        )
 
 
 def _undated(events: tuple[Event, ...]) -> Iterator[str]:

@@ -400,8 +400,8 @@ def _refuse_others(row: _Row, kind: str, names: tuple[str, ...]) -> None:
 
 def _windows(text: str, slips: int, each: int) -> int:
     windows = _count(text, "windows", 0, MOST_ALIKE * each)
-    if windows > slips * each:
-        problem = f"is more than {each} for each of {slips}"
+    if windows >= slips * each:
+        problem = f"is {each} or more for each of {slips}, which are worn then"
         accepted = "leave out those that are worn, or first set how many windows one serves"
         raise RefusedValue("windows", text, problem, accepted)
     return windows

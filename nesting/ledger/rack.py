@@ -12,7 +12,7 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, sized
 from .offer import own_key
 from .sizes import refuse_tiny
-from .slips import MOST_A_SLIP, retired, scored, worn_out
+from .slips import MOST_A_SLIP, retired, scored, worn_by
 from .state import NO_EDGES, BoardFacts, Kept, State
 
 if TYPE_CHECKING:
@@ -564,13 +564,22 @@ def set_slip_windows(ledger: Ledger, windows: int) -> Entry:
     def drafts(state: State) -> Iterator[Event]:
         if windows == state.windows_a_slip:
             return
+        worn = {key: worn_by(state, key, windows) for key in state.slips}
         event = Event("slips set", count=windows)
         state.apply(event)
         yield event
-        for key in list(state.slips):
-            yield from worn_out(state, key)
+        for key, (count, cut) in worn.items():
+            if count:
+                yield from _worn(state, key, count, cut)
 
     return ledger.record(drafts)
+
+
+def _worn(state: State, key: tuple[str, Size], count: int, windows: int) -> Iterator[Event]:
+    """Yield that worn slip sheets go, with the windows that were cut over them."""
+    going, *less = retired(state, key, count, windows=windows)
+    note = f"worn, since one serves {state.windows_a_slip} windows"
+    yield from (replace(going, note=note), *less)
 
 
 def _difference(what: str, board: str, size: Size, more: int) -> tuple[Event, ...]:
