@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     Alike = tuple[str, str | None, kw.Size]
 
-__all__ = ["app", "entry_lines", "numbers_before"]
+__all__ = ["app", "elsewhere", "entry_lines", "numbers_before"]
 
 app = typer.Typer()
 
@@ -84,7 +84,7 @@ def cut_command(
     name = job_words(done.job, book.state())
     if not entry.number:
         told = f"{name}, is booked as cut already; nothing was recorded."
-        answer((told, *_elsewhere(book.state(), number, place)), facts, as_json=as_json)
+        answer((told, *elsewhere(book.state(), number, place)), facts, as_json=as_json)
         return
     what = "is cut" if done.job.state == "set aside" else "was cut before; added to it"
     lines = [f"{name}, {what} (entry {entry.number})."]
@@ -112,7 +112,7 @@ def _alike(event: Event) -> Alike:
     return event.event, event.note, event.size
 
 
-def _elsewhere(state: State, job: int, place: str) -> Iterator[str]:
+def elsewhere(state: State, job: int, place: str) -> Iterator[str]:
     """Say how to move what a job left, where a place is said after it was booked."""
     kept = [
         str(one.number)

@@ -17,7 +17,14 @@ from racks import BOARD, booked, mats, measured, order, planned, size, small_led
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, cancel_job, go_on
-from kerfwright.ledger.rack import Measured, add_offcuts, add_sheets, correct, take
+from kerfwright.ledger.rack import (
+    Measured,
+    add_offcuts,
+    add_sheets,
+    correct,
+    find_again,
+    take,
+)
 from kerfwright.ledger.trace import cut_up
 from kerfwright.telling import tell
 
@@ -763,3 +770,72 @@ def test_a_rest_in_the_folder_of_another_job_says_which_is_cancelled(
     ran = command("resume", plan, "--done", "L2:1", "--out", "other")
     assert "Instead of job 2 (other), which had this folder and is cancelled" in ran.out
     assert Ledger(tmp_path / "rack.db").state().jobs[2].state == "cancelled"
+
+
+def test_cancelling_the_job_as_first_planned_names_the_one_that_stands(spoiled: Shop) -> None:
+    """Job 1 went on as 2 and that as 3: nothing is let go by saying that 1 is cancelled already."""
+    _, rest = spoiled.resumed(["L2:1"])
+    rest.resumed([], name="last")
+    events = spoiled.ledger.events()
+    for number in (1, 2):
+        told = f"job {number} went on as job 3, which stands; cancel that one"
+        with pytest.raises(kw.LedgerError, match=told):
+            cancel_job(spoiled.ledger, number)
+    assert spoiled.ledger.events() == events
+    cancel_job(spoiled.ledger, 3)
+    assert cancel_job(spoiled.ledger, 1).entry.number == 0
+
+
+def test_what_is_begun_and_was_counted_as_lost_is_put_right_by_resuming(spoiled: Shop) -> None:
+    """A count did not see it in its parts on the bench; the refusal names the way, and it leads."""
+    _, rest = spoiled.resumed(["L2:1"])
+    take(spoiled.ledger, [3], "lost")
+    lost = spoiled.ledger.events()[-1].entry
+    with pytest.raises(kw.LedgerError) as refusal:
+        cancel_job(spoiled.ledger, 2)
+    told = str(refusal.value)
+    assert told.startswith("job 2 cannot be cancelled, since the ledger has changed")
+    assert f"`kerfwright ledger undo {lost}` takes it back" in told
+    assert f"resume once more from {rest.file}" in told
+    assert "cancel the job" not in told
+    find_again(spoiled.ledger, 3)
+    with pytest.raises(kw.LedgerError, match="is on the rack, no longer set aside"):
+        cancel_job(spoiled.ledger, 2)
+    rest.resumed([], name="again")
+    assert spoiled.ledger.state().offcuts[3].aside == 3
+    cancel_job(spoiled.ledger, 3)
+    assert spoiled.ledger.state().offcuts[3].state == "cut"
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_the_command_says_which_sheets_are_let_go(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One sheet is set aside and not begun; said again, a place is not dropped without a word."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    spoiled.resumed(["L2:1"])
+    out = command("ledger", "cancel", 2, "--place", "C4").out
+    assert f"Let go: offcut 2; 1 full sheet, 32 x 40 in of {BOARD}." in out
+    again = command("ledger", "cancel", 2, "--place", "D1").out
+    assert "is cancelled already; nothing was recorded." in again
+    assert '--to "D1"' in again
+    assert spoiled.ledger.undo().number
+    told = json.loads(command("ledger", "cancel", 2, "--json").out)
+    assert told["let_go"] == {
+        "offcuts": [2],
+        "sheets": [{"board": BOARD, "size": "32 in x 40 in", "count": 1}],
+    }
+
+
+def test_a_rest_without_its_files_is_resumed_and_not_planned_again(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To plan the order again would be to make all of it anew; of a job not begun it is right."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    _, rest = spoiled.resumed(["L2:1"])
+    rest.file.unlink()
+    out = command("ledger", "jobs").out
+    assert f"not in that folder: resume once more from {spoiled.file}, or" in out
+    assert "plan it again" not in out
+    listed = command("ledger", "jobs", "--all").out
+    assert listed.count("offcut 2") == 1  # job 1 holds nothing any more

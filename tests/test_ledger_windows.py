@@ -369,3 +369,16 @@ def test_slip_sheets_worn_in_an_older_ledger_are_remarked(ledger: Ledger) -> Non
     add_offcuts(ledger, [measured("10 x 12")])
     ledger.undo()
     assert check_ledger(ledger).faults == ()
+
+
+def test_drop_outs_of_another_size_are_not_taken_in_by_halves(ledger: Ledger) -> None:
+    """Two of three are there; three of another size contradict them, one more does not."""
+    job = cut_job(ledger, drop_outs={"A": DropOut(size("11 x 14"), 2)})
+    events = ledger.events()
+    with pytest.raises(kw.LedgerError, match="as 11 x 14 in, and not 11 x 13 in; nothing was"):
+        book_cut(ledger, job, drop_outs={"A": DropOut(size("11 x 13"))})
+    assert ledger.events() == events
+    book_cut(ledger, job, drop_outs={"A": DropOut(size("11 x 13"), 3)})
+    kept = [one.size for one in ledger.state().offcuts.values() if one.came_by == "drop-out"]
+    assert kept == [size("11 x 14"), size("11 x 14"), size("11 x 13")]
+    whole(ledger)

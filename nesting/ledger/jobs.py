@@ -38,6 +38,7 @@ __all__ = [
     "book_cut",
     "cancel_job",
     "cancelled",
+    "followers",
     "has_files",
     "is_begun",
     "job_named",
@@ -73,6 +74,17 @@ def open_job_of(state: State, folder: str) -> Job | None:
     """Return the job of that folder that is neither cut nor cancelled."""
     found = (job for job in state.jobs.values() if job.folder == folder and job.state == ASIDE)
     return next(found, None)
+
+
+def followers(state: State, job: Job) -> list[Job]:
+    """Return the jobs that took the place of a job, one after the other."""
+    numbers = {job.number}
+    later = []
+    for number, one in sorted(state.jobs.items()):
+        if one.plan.get("instead_of") in numbers:
+            numbers.add(number)
+            later.append(one)
+    return later
 
 
 def has_files(job: Job) -> bool:
@@ -313,6 +325,12 @@ def cancel_job(ledger: Ledger, number: int, *, place: str = "") -> Booked:
                 f"job {number} is cut already; `kerfwright ledger undo` takes that back"
             )
         if job.state != ASIDE:
+            last = next((one for one in followers(state, job) if one.state == ASIDE), None)
+            if last is not None:
+                raise LedgerError(
+                    f"job {number} went on as job {last.number}, which stands; cancel that one: "
+                    f"kerfwright ledger cancel {last.number}"
+                )
             return
         # Sheets that are begun were there, whatever a count found since.
         for event in _Cutting(state, job, place, bought=True).begun():
@@ -484,7 +502,7 @@ class _Cutting:
             {**board, "layouts": [one for one in board["layouts"] if one.get("so_far")]}
             for board in boards
         ]
-        self._refuse_changes(begun)
+        self._refuse_changes(begun, "cancelled")
         # All at once, since what becomes of them is worked out from the state before.
         yield from tuple(self._became(begun))
 
@@ -498,7 +516,7 @@ class _Cutting:
     def _size(self, width: int, height: int) -> Size:
         return Size(self._step * width, self._step * height)
 
-    def _refuse_changes(self, boards: Made) -> None:
+    def _refuse_changes(self, boards: Made, what: str = "booked as cut") -> None:
         """Refuse where what is set aside is no longer what it was when the job was planned."""
         changed = [
             change
@@ -509,9 +527,11 @@ class _Cutting:
         ]
         missing = [] if self._anew else list(self._missing())
         if changed or missing:
-            raise LedgerError(self._refusal(changed, missing))
+            raise LedgerError(self._refusal(changed, missing, what))
 
-    def _refusal(self, changed: list[tuple[str, int]], missing: list[tuple[str, int]]) -> str:
+    def _refusal(
+        self, changed: list[tuple[str, int]], missing: list[tuple[str, int]], what: str
+    ) -> str:
         """Return what changed, and what can be done about it."""
         job = self._job.number
         told = "; ".join(what for what, _ in (*changed, *missing))
@@ -527,9 +547,15 @@ class _Cutting:
             for entry in sorted(since, reverse=True)
         ]
         last = f"cancel the job (`kerfwright ledger cancel {job}`) and plan it again"
-        ways.append(f"Otherwise {last}" if ways else last.capitalize())
+        if is_begun(self._job):
+            last = (
+                "put the ledger right (`kerfwright ledger correct NUMBER --found`, say), and "
+                f"resume once more from {Path(self._job.folder) / 'plan.json'}; the job that then "
+                f"stands can be {what}"
+            )
+        ways.append(f"Otherwise {last}" if ways else last[0].upper() + last[1:])
         return (
-            f"job {job} cannot be booked as cut, since the ledger has changed after it was "
+            f"job {job} cannot be {what}, since the ledger has changed after it was "
             f"planned: {told}. {'. '.join(ways)}"
         )
 

@@ -24,6 +24,7 @@ from .jobs import (
     Booked,
     cancelled,
     digest_of,
+    followers,
     layout_details,
     open_job_of,
     plan_digest,
@@ -90,7 +91,7 @@ def _resuming(state: State, plan: Plan, digest: str, folder: str) -> Resuming | 
         return None
     origin = next((job for job in mine if job.state == ASIDE), mine[-1])
     # Another job may have been planned just so, and be partly cut as well.
-    later = [one for one in _chain(state, origin) if one.plan.get("goes_on_from") == digest]
+    later = [one for one in followers(state, origin) if one.plan.get("goes_on_from") == digest]
     held = next((job for job in (origin, *later) if job.state == ASIDE), None)
     if held is None:
         raise LedgerError(_too_late(origin, later))
@@ -116,17 +117,6 @@ def _of_folder(jobs: list[Job], folder: str) -> list[Job]:
             "the plan.json in that folder, or with --no-ledger"
         )
     return ours or jobs
-
-
-def _chain(state: State, origin: Job) -> list[Job]:
-    """Return the jobs that took the place of a job, one after the other."""
-    numbers = {origin.number}
-    later = []
-    for number, job in sorted(state.jobs.items()):
-        if job.plan.get("instead_of") in numbers:
-            numbers.add(number)
-            later.append(job)
-    return later
 
 
 def _too_late(origin: Job, later: Sequence[Job]) -> str:

@@ -102,7 +102,7 @@ def window_events(
     for label, one in drop_outs.items():
         already = dict(job.dropped).get(label, 0)
         wanted = mats[label].count if one.count is None else one.count
-        if already >= wanted:
+        if already >= wanted or (already and one.count is None):
             _refuse_others(state, job, label, one)
         for _ in range(wanted - already):
             yield _moved(state, _dropped(state, job, label, mats[label], one, place))
