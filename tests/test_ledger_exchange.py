@@ -133,6 +133,22 @@ FAULTS = {
         "windows '21' is 10 or more for each of 2, which are worn then; leave out those",
     ),
     "count": ("kind,size,board,qty\nslip,4 x 40,rag,0\n", "qty '0' is no count"),
+    "future": (
+        "size,board,since\n8 x 10,rag,2962-03-02\n",
+        "row 2: since '2962-03-02' lies in the future; write when it came",
+    ),
+    "two grades": (
+        "kind,size,board,grade\nboard,,rag,wood-pulp\nsheet,32 x 40,rag,cotton\n",
+        "row 3: grade 'cotton' is not what rack.csv, row 2 says of 'rag'; say the same in both",
+    ),
+    "two prices": (
+        "kind,size,board,qty,price\nsheet,32 x 40,rag,1,20\nsheet,32 x 40,rag,1,30\n",
+        "row 3: price '30' is not what rack.csv, row 2 says of 'rag'",
+    ),
+    "grain": (
+        "kind,size,board,grain\noffcut,12 x 40,rag,yes\noffcut,13 x 40,rag,no\n",
+        "row 3: grain 'no' is not what rack.csv, row 2 says of 'rag'",
+    ),
 }
 
 
@@ -148,12 +164,26 @@ def test_what_a_row_cannot_say_is_told(fault: str, tmp_path: Path) -> None:
     assert ledger.events() == ()
 
 
+def test_faults_are_told_in_the_order_of_their_rows(tmp_path: Path) -> None:
+    """Whatever is looked at first."""
+    (tmp_path / "rack.csv").write_text(
+        "kind,size,board,qty,place\nsheet,8 x,rag,1,\noffcut,8 x 10,,1,\nshelf,8 x 10,rag,1,\n"
+        "slip,4 x 40,rag,0,A1\n"
+    )
+    with pytest.raises(kw.InputError) as refused:
+        import_csv(fresh(tmp_path, "ledger.db"), tmp_path / "rack.csv", kw.Unit.INCH)
+    rows = [int(fault.where.split()[-1]) for fault in refused.value.faults]
+    assert rows == sorted(rows)
+    assert set(rows) == {2, 3, 4, 5}
+
+
 def test_a_table_that_says_otherwise_what_a_board_is_is_refused(tmp_path: Path) -> None:
     """The grade of a board is one, for all its sheets."""
     ledger = fresh(tmp_path, "ledger.db")
     describe_board(ledger, "rag", grade=kw.Grade.COTTON)
     (tmp_path / "rack.csv").write_text("kind,size,board,grade\nsheet,32 x 40,rag,wood-pulp\n")
-    with pytest.raises(kw.LedgerError, match="knows 'rag' otherwise: its grade is cotton"):
+    told = "row 2: grade 'wood-pulp' is not what the ledger says of 'rag'; `kerfwright ledger board"
+    with pytest.raises(kw.InputError, match=told):
         import_csv(ledger, tmp_path / "rack.csv", kw.Unit.INCH)
 
 
@@ -347,7 +377,7 @@ def test_a_board_known_otherwise_and_a_date_that_is_none_are_refused(tmp_path: P
     describe_board(ledger, "linen", directed=True)
     path = tmp_path / "rack.csv"
     path.write_text("kind,size,board,grain\nboard,,linen,no\n")
-    with pytest.raises(kw.LedgerError, match=r"knows 'linen' otherwise: .* and grain yes"):
+    with pytest.raises(kw.InputError, match="grain 'no' is not what the ledger says of 'linen'"):
         import_csv(ledger, path, kw.Unit.INCH)
     path.write_text("size,board,grain,since\n8 x 10,linen,maybe,3/2/2026\n")
     with pytest.raises(kw.InputError) as refused:

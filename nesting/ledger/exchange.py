@@ -12,7 +12,7 @@ import re
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -65,6 +65,7 @@ OF_SHEETS = {"price": SHEET, "windows": SLIP}
 READ_BACK = ("number", "state", "source")
 COUNTED = ("number", "size", "place")
 EDGES = ("left", "right", "top", "bottom")
+A_DAY = timedelta(days=1)
 MOST = 10_000  # offcuts in a row, each of which gets a number
 MOST_ALIKE = 999_999_999  # sheets or slip sheets of a size, which are only counted
 
@@ -255,7 +256,8 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
         If the very same file was taken in before.
     """
     rows = _rows(path, (*IMPORTED, *READ_BACK), ("size", "board"))
-    each = ledger.state().windows_a_slip
+    state = ledger.state()
+    each = state.windows_a_slip
     kinds = [(row, row.get("kind", _kind, OFFCUT)) for row in rows]
     offcuts = [
         one
@@ -263,16 +265,62 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
         if kind in {OFFCUT, DROP_OUT}
         for one in _measured(row, unit, dropped=kind == DROP_OUT)
     ]
-    stacks = [
-        one for row, kind in kinds if kind in {SHEET, SLIP} for one in _stack(row, unit, kind, each)
+    counted = [
+        (row, one)
+        for row, kind in kinds
+        if kind in {SHEET, SLIP}
+        for one in _stack(row, unit, kind, each)
     ]
-    boards = [one for row, kind in kinds for one in _told(row, kind)]
+    described = [(row, one) for row, kind in kinds for one in _told(row, kind)]
+    _note_contradictions(state, described, counted)
+    stacks, boards = [one for _, one in counted], [one for _, one in described]
     if rows and rows[0].faults:
-        raise InputError(tuple(rows[0].faults))
+        raise InputError(tuple(sorted(rows[0].faults, key=_row_number)))
     if not rows:
         raise InputError((Fault(str(path), "", "", "lists nothing", "write a row for each"),))
     source = f"[{path.name} {hashlib.sha256(path.read_bytes()).hexdigest()[:12]}]"
     return add_stock(ledger, offcuts, stacks, source, boards=boards, again=again)
+
+
+def _row_number(fault: Fault) -> int:
+    return int(fault.where.rpartition(" ")[2])
+
+
+def _note_contradictions(
+    state: State, told: list[tuple[_Row, Told]], counted: list[tuple[_Row, Stack]]
+) -> None:
+    """Note every cell that says otherwise than the ledger, or a row before it, of a board."""
+    known: dict[tuple[object, ...], tuple[object, str]] = {}
+    for board, facts in state.boards.items():
+        for column, value, _ in _facts(facts):
+            known[board, column] = (value, "the ledger")
+    said: list[tuple[_Row, tuple[object, ...], list[tuple[str, object, str]]]]
+    said = [(row, (one.board,), _facts(one.facts)) for row, one in told]
+    for row, one in counted:
+        facts = BoardFacts(one.grade, one.buffered)
+        said.append((row, (one.board,), _facts(facts)))
+        if one.price is not None:
+            said.append((row, (one.board, one.size), [("price", one.price, "")]))
+    for row, key, values in said:
+        for column, value, option in values:
+            first, where = known.setdefault((*key, column), (value, row.where))
+            if first != value:
+                accepted = "say the same in both, or leave one out"
+                if where == "the ledger":
+                    accepted = f'`kerfwright ledger board "{key[0]}" {option}` corrects the ledger'
+                problem = f"is not what {where} says of {key[0]!r}"
+                cell = row.cells.get(column, "").strip()
+                row.faults.append(Fault(row.where, column, cell, problem, accepted))
+
+
+def _facts(facts: BoardFacts) -> list[tuple[str, object, str]]:
+    """Return what is known of a board: the column, the value, and the option that corrects it."""
+    rows = (
+        ("grade", facts.grade, f"--grade {facts.grade}"),
+        ("buffered", facts.buffered, f"--buffered {flag_text(facts.buffered)}"),
+        ("grain", facts.directed, f"--direction {flag_text(facts.directed)}"),
+    )
+    return [(column, value, option) for column, value, option in rows if value is not None]
 
 
 def _kind(text: str) -> str:
@@ -327,11 +375,15 @@ def _grain(text: str) -> bool | None:
 
 def _since(text: str) -> str:
     """Return a date, or a date and time, as the ledger keeps it."""
+    accepted = "write such as 2026-03-02, or 2026-03-02T14:30:00+01:00"
     try:
-        return datetime.fromisoformat(text).astimezone().isoformat(timespec="seconds")
+        came = datetime.fromisoformat(text).astimezone()
+        future = came - datetime.now().astimezone() > A_DAY  # by which clocks may differ
     except (ValueError, OverflowError) as error:
-        accepted = "write such as 2026-03-02, or 2026-03-02T14:30:00+01:00"
         raise RefusedValue("since", text, "is no date", accepted) from error
+    if future:
+        raise RefusedValue("since", text, "lies in the future", "write when it came")
+    return came.isoformat(timespec="seconds")
 
 
 def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
