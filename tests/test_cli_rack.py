@@ -255,3 +255,17 @@ def test_labels_on_a_full_disk_name_the_file(
     assert (ran.status, ran.out) == (2, "")
     assert "a.pdf: cannot be written: No space left on device" in ran.err
     assert not Path("a.pdf").exists()
+
+
+def test_the_list_says_what_is_odd_about_an_offcut(rack: Ledger, command: Command) -> None:
+    """Its bad edges, an unknown direction, and whether it is buffered, where that is known."""
+    odd = ("--edges", "left 1/4, top 1/2", "--buffered", "no", "--no-direction")
+    command("ledger", "add", "14 x 32", "--board", "blue", *odd)
+    number = max(rack.state().offcuts)
+    for ran in (command("ledger", "list", "--board", "blue"), command("ledger", "show", number)):
+        assert (
+            "blue, grade unknown, not buffered, direction unknown, bad edges left 1/4 in, top "
+            "1/2 in, " in ran.out
+        )
+    facts = told(command("ledger", "show", number, "--json"))
+    assert facts["edges"] == {"left": "1/4 in", "right": "0 in", "top": "1/2 in", "bottom": "0 in"}

@@ -839,3 +839,14 @@ def test_a_rest_without_its_files_is_resumed_and_not_planned_again(
     assert "plan it again" not in out
     listed = command("ledger", "jobs", "--all").out
     assert listed.count("offcut 2") == 1  # job 1 holds nothing any more
+
+
+def test_a_plan_whose_job_was_undone_is_not_taken_for_one_without_a_ledger(spoiled: Shop) -> None:
+    """What it takes is free for any plan: neither resumed nor cut before it is planned again."""
+    spoiled.ledger.undo()
+    entry = spoiled.ledger.events()[-1].entry
+    told = f"job 1 of this plan was undone, by entry {entry}, and nothing is set aside for it"
+    with pytest.raises(kw.LedgerError, match=told):
+        kw.resumable(spoiled.ledger, spoiled.file, kw.read_plan(spoiled.file))
+    with pytest.raises(kw.LedgerError, match=told):
+        kw.job_named(spoiled.ledger, str(spoiled.folder))

@@ -46,6 +46,7 @@ __all__ = [
     "open_job_of",
     "plan_digest",
     "refuse_begun",
+    "refuse_undone",
     "set_aside",
     "told_changes",
 ]
@@ -390,6 +391,7 @@ def _of_plan(ledger: Ledger, path: Path) -> int:
         raise LedgerError(f"{path}: cannot be read; {told}") from error
     jobs = [job for job in ledger.state().jobs.values() if job.plan.get("digest") == digest]
     if not jobs:
+        refuse_undone(ledger.events(), digest)
         raise LedgerError(
             f"{path}: nothing is set aside for this plan in {ledger.path}; it was planned without "
             "this ledger, or changed since. Plan it again"
@@ -404,6 +406,24 @@ def _of_plan(ledger: Ledger, path: Path) -> int:
         )
     among = ours or jobs
     return next((job for job in among if job.state == ASIDE), among[-1]).number
+
+
+def refuse_undone(events: tuple[Event, ...], digest: str) -> None:
+    """Refuse a plan whose job was undone: what it takes is kept for nobody.
+
+    Raises
+    ------
+    LedgerError
+        If it was, naming the job and the entry that took it back.
+    """
+    by = {event.undoes: event.entry for event in events if event.undoes is not None}
+    for event in reversed(events):
+        planned = event.event == "job planned" and event.entry in by
+        if planned and event.told().get("digest") == digest:
+            raise LedgerError(
+                f"job {event.job} of this plan was undone, by entry {by[event.entry]}, and nothing "
+                "is set aside for it; plan it again"
+            )
 
 
 def book_cut(

@@ -29,11 +29,12 @@ from .jobs import (
     open_job_of,
     plan_digest,
     refuse_begun,
+    refuse_undone,
     told_changes,
 )
 from .offer import about_edges, sorted_out, unfit
 from .sources import PART, parent_of
-from .state import ASIDE, CANCELLED, RACK, Job, Kept, State
+from .state import ASIDE, CANCELLED, RACK, Job, Kept, State, fold
 from .words import edge_words
 
 if TYPE_CHECKING:
@@ -77,10 +78,14 @@ def resumable(ledger: Ledger, path: Path | str, plan: Plan) -> Resuming | None:
     Raises
     ------
     LedgerError
-        If its job is cut or cancelled already, saying what to do.
+        If its job is cut, cancelled or undone already, saying what to do.
     """
     digest = digest_of(Path(path).read_text(encoding="utf-8"))
-    return _resuming(ledger.state(), plan, digest, str(Path(path).absolute().parent))
+    events = ledger.events()
+    found = _resuming(fold(events), plan, digest, str(Path(path).absolute().parent))
+    if found is None:
+        refuse_undone(events, digest)
+    return found
 
 
 def _resuming(state: State, plan: Plan, digest: str, folder: str) -> Resuming | None:
