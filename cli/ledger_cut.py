@@ -83,10 +83,13 @@ def cut_command(
     facts = {"entry": entry.number, "job": number, "offcuts": list(entry.offcuts)}
     name = job_words(done.job, book.state())
     if not entry.number:
-        told = f"{name}, is booked as cut already; nothing was recorded."
+        what = "booked" if done.job.state == "cancelled" else "booked as cut"
+        told = f"{name}, is {what} already; nothing was recorded."
         answer((told, *elsewhere(book.state(), number, place)), facts, as_json=as_json)
         return
-    what = "is cut" if done.job.state == "set aside" else "was cut before; added to it"
+    what = {"set aside": "is cut", "cut": "was cut before; added to it"}.get(
+        done.job.state, "was cancelled when it was partly cut; added to what was made"
+    )
     lines = [f"{name}, {what} (entry {entry.number})."]
     before = numbers_before(book.events(), number, entry.number)
     answer([*lines, *entry_lines(entry, before)], facts, as_json=as_json)

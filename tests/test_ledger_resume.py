@@ -850,3 +850,26 @@ def test_a_plan_whose_job_was_undone_is_not_taken_for_one_without_a_ledger(spoil
         kw.resumable(spoiled.ledger, spoiled.file, kw.read_plan(spoiled.file))
     with pytest.raises(kw.LedgerError, match=told):
         kw.job_named(spoiled.ledger, str(spoiled.folder))
+
+
+def test_the_windows_of_mats_made_before_a_cancelling_can_be_told(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One mat was made, and no more: its window is counted, and its drop-out leaves its area."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    spoiled.resumed(["L1"])
+    cancel_job(spoiled.ledger, 2)
+    ran = command("ledger", "cut", "2")
+    assert ran.status == 2
+    assert "job 2 was cancelled, and what was cut of it by then is booked" in ran.err
+    ran = command("ledger", "cut", "2", "--drop-out", "A=2 of 9 x 13")
+    assert ran.status == 2
+    assert "job 2 has 1 mat 'A'" in ran.err
+    out = command("ledger", "cut", "2", "--windows", "--drop-out", "A=9 x 13").out
+    assert "was cancelled when it was partly cut; added to what was made" in out
+    state = spoiled.ledger.state()
+    assert (state.jobs[2].windows, state.jobs[2].dropped) == ((("A", 1),), (("A", 1),))
+    assert "nothing was recorded" in command("ledger", "cut", "2", "--windows").out
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+    with pytest.raises(kw.LedgerError, match="job 1 went on as job 2"):
+        kw.book_cut(spoiled.ledger, 1, windows=True)

@@ -439,7 +439,8 @@ def book_cut(
 
     What was set aside goes, sheets that the plan had to buy are booked in and go as well, and the
     offcuts and slip sheets that the job leaves are put on the rack. The windows of its mats wear
-    slip sheets. What is booked already is left as it is.
+    slip sheets. What is booked already is left as it is. Of a job that was cancelled when it was
+    partly cut, the windows of the mats that were made can be told, and their drop-outs.
 
     Parameters
     ----------
@@ -477,7 +478,7 @@ def book_cut(
             for event in made:
                 state.apply(event)
             yield from made
-        elif job.state != CUT:
+        elif job.state != CUT and not (job.made and (kept or windows)):
             raise LedgerError(_not_aside(state, job))
         yield from window_events(state, state.job(number), kept, every=every, place=place)
 
@@ -492,6 +493,11 @@ def _not_aside(state: State, job: Job) -> str:
         return (
             f"job {job.number} went on as job {number}; book that one: kerfwright ledger cut"
             f" {number}"
+        )
+    if job.made:
+        return (
+            f"job {job.number} was cancelled, and what was cut of it by then is booked. For the "
+            "windows of its mats say --windows, for what fell from them --drop-out"
         )
     return f"job {job.number} was cancelled, and nothing is set aside for it; plan it again"
 

@@ -134,6 +134,8 @@ class Job:
         For each label of its mats, how many windows are cut, and how many drop-outs are kept.
     entry
         Under which it was planned.
+    made
+        Whether pieces of it are booked; of a cancelled job, those that were cut before.
     """
 
     number: int
@@ -147,6 +149,7 @@ class Job:
     entry: int = 0
     windows: tuple[tuple[str, int], ...] = ()
     dropped: tuple[tuple[str, int], ...] = ()
+    made: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,7 +387,7 @@ def _windows(state: State, event: Event) -> None:
 
 def _cut_job(state: State, event: Event) -> Job:
     job = state.job(event.job or 0)
-    if job.state != CUT:
+    if job.state != CUT and not (job.state == CANCELLED and job.made):
         raise LedgerError(f"event {event.seq}: job {job.number} is not cut, and so has no windows")
     return job
 
@@ -594,9 +597,11 @@ def _described(state: State, event: Event) -> None:
 
 def _noted(state: State, event: Event) -> None:
     """Change nothing but the accounts."""
-    state.job(event.job or 0)
-    if event.event == "pieces" and (event.width is None or _number(event) < 1):
-        raise ValueError("are no pieces")
+    job = state.job(event.job or 0)
+    if event.event == "pieces":
+        if event.width is None or _number(event) < 1:
+            raise ValueError("are no pieces")
+        state.jobs[job.number] = replace(job, made=True)
 
 
 def _nothing(state: State, event: Event) -> None:
