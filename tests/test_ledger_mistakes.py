@@ -334,7 +334,7 @@ def test_a_number_that_is_void_is_to_be_rubbed_out(rack: Ledger, command: Comman
     command("plan", "show.toml")
     assert "new offcut 3: " in command("ledger", "cut", "show").out
     undone = command("ledger", "undo").out
-    assert "Rub out the number 3: no offcut gets one of them again." in " ".join(undone.split())
+    assert "Rub out the number 3: no offcut gets it again." in " ".join(undone.split())
     again = " ".join(command("ledger", "cut", "show", "--place", "C1").out.split())
     assert "new offcut 4 (was 3 before the undo: rub that out): " in again
     entry = rack.events()[-1].entry - 1
@@ -447,3 +447,34 @@ def test_sheets_that_stay_while_others_are_bought_are_named(rack: Ledger, comman
     assert dict(rack.state().jobs[1].sheets) == {("blue", size("32 x 40")): 1}
     told_of = "Of blue full sheets stay on the rack (1 of 40 x 32 in), though some are to be bought"
     assert f"{told_of} (2 of 32 x 40 in)." in told
+
+
+def test_sheets_that_another_job_holds_are_said_to_be_held(rack: Ledger, command: Command) -> None:
+    """Whoever takes them off by hand, or plans with the order's own count, is told of the job."""
+    command("plan", "show.toml")
+    ran = command("ledger", "take", "--sheets", 5, "--board", BOARD, "--size", "32 x 40")
+    assert ran.status == 2
+    assert "there are only 4 free sheets" in ran.err
+    assert "1 is set aside for job 1" in " ".join(ran.err.split())
+    Path("other.toml").write_text(
+        f'[[board]]\nname = "{BOARD}"\ngrade = "cotton"\n'
+        'sheets = [ { size = "32 x 40", on_hand = 5, buyable = false } ]\n'
+        f'[[mat]]\nlabel = "B"\nqty = 5\nsize = "30 x 38"\nboard = "{BOARD}"\n'
+    )
+    ran = command("plan", "other.toml")
+    assert ran.status == 1
+    assert "By the ledger 4 are free, and the ledger counts." in " ".join(ran.err.split())
+    assert "`kerfwright ledger jobs --all` lists them" in command("ledger", "cut", "77").err
+    assert rack.state().jobs[1].state == "set aside"
+
+
+def test_a_copy_of_a_table_is_the_same_file(rack: Ledger, command: Command) -> None:
+    """Its content tells, whatever its name."""
+    for name in ("rack.csv", "copy of rack.csv"):
+        Path(name).write_text("size,board\n14 x 32,rag\n")
+    assert command("ledger", "import", "rack.csv").status == 0
+    ran = command("ledger", "import", "copy of rack.csv")
+    assert ran.status == 2
+    assert "copy of rack.csv: the very same file was taken in as entry" in ran.err
+    assert command("ledger", "import", "copy of rack.csv", "--again").status == 0
+    assert len([one for one in rack.state().offcuts.values() if one.board == "rag"]) == 2

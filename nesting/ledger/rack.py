@@ -199,8 +199,9 @@ def add_stock(
 
 def _refuse_again(events: tuple[Event, ...], source: str) -> None:
     undone = {event.undoes for event in events}
+    digest = f" {source.rpartition(' ')[2]}"  # a copy under another name is the same file
     for event in events:
-        if event.entry not in undone and (event.note or "").endswith(source):
+        if event.entry not in undone and (event.note or "").endswith(digest):
             name = source.strip("[]").rpartition(" ")[0] or source
             raise LedgerError(
                 f"{name}: the very same file was taken in as entry {event.entry} on "

@@ -235,7 +235,9 @@ class State:
             If there is none.
         """
         if number not in self.jobs:
-            raise LedgerError(f"there is no job {number} in the ledger")
+            raise LedgerError(
+                f"there is no job {number} in the ledger; `kerfwright ledger jobs --all` lists them"
+            )
         return self.jobs[number]
 
     def apply(self, event: Event) -> None:
@@ -509,12 +511,23 @@ def _sheets(sign: int) -> Callable[[State, Event], None]:
         key = (event.board or "", event.size)
         after = state.sheets[key] + sign * _number(event)
         if after < 0 or (event.event == "sheets out" and state.free_sheets(*key) < _number(event)):
-            raise LedgerError(_short(state.free_sheets(*key), "free sheet", key))
+            told = _short(state.free_sheets(*key), "free sheet", key)
+            raise LedgerError(f"{told}{_held(state, key)}")
         if event.event == "sheets counted" and _number(event) < 0:
             state.missed[key] = event.entry
         state.sheets[key] = after
 
     return rule
+
+
+def _held(state: State, key: tuple[str, Size]) -> str:
+    """Say for which jobs the other sheets of that size are kept."""
+    held = [
+        f"{count} {'is' if count == 1 else 'are'} set aside for job {job.number}"
+        for job in state.jobs.values()
+        if job.state == ASIDE and (count := dict(job.sheets).get(key, 0))
+    ]
+    return f"; {', '.join(held)}" if held else ""
 
 
 def _sheets_aside(state: State, event: Event) -> None:
