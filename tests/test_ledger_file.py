@@ -13,7 +13,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
@@ -21,13 +21,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from racks import BOARD, measured, size, small_ledger
+from racks import BOARD, booked, mats, measured, order, size, small_ledger
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, check, check_ledger, default_path
 from kerfwright.ledger import book as book_module
 from kerfwright.ledger.events import COLUMNS, Event, chained
-from kerfwright.ledger.rack import add_offcuts, move
+from kerfwright.ledger.rack import add_offcuts, move, take
 from kerfwright.ledger.schema import MIGRATIONS
 from kerfwright.ledger.state import State, fold
 from kerfwright.ledger.store import append
@@ -768,3 +768,19 @@ def test_begin_says_whether_there_was_one(tmp_path: Path) -> None:
     (tmp_path / "text.db").write_text("a letter to the framer, of more than a line\n" * 40)
     with pytest.raises(kw.LedgerError, match="is not a ledger, and was left alone"):
         Ledger(tmp_path / "text.db").begin()
+
+
+def test_no_job_has_what_is_spoiled_or_lost(tmp_path: Path) -> None:
+    """The view says so as the events do, whatever becomes of the job, and the check compares."""
+    ledger = small_ledger(tmp_path / "rack.db")
+    job = booked(ledger, order(mats("A", 1, "16 x 20")), "/jobs/show").job
+    assert job.offcuts == (2,)
+    query = "SELECT state, for_job FROM offcuts WHERE number = 2"
+    with closing(sqlite3.connect(ledger.path)) as connection:
+        assert connection.execute(query).fetchone() == ("set aside", 1)
+        take(ledger, [2], "spoiled")
+        assert connection.execute(query).fetchone() == ("spoiled", None)
+        assert ledger.state().offcuts[2].aside is None
+        kw.cancel_job(ledger, 1)
+        assert connection.execute(query).fetchone() == ("spoiled", None)
+    assert check_ledger(ledger).faults == ()

@@ -16,7 +16,7 @@ from .book import broken_links, cut_short, square
 from .events import Event, read_exact
 from .form import differences, strangers
 from .rack import flag_text
-from .schema import WITH_SINCE, WITH_VIEWS, WITH_WINDOWS
+from .schema import WITH_HOLDER, WITH_SINCE, WITH_VIEWS, WITH_WINDOWS
 from .slips import overworn
 from .state import ASIDE, CannotFollow, Kept, State, fold
 from .store import applied, has_log, opened, read_ends, read_events, reading
@@ -195,7 +195,8 @@ def _views(connection: sqlite3.Connection, state: State, version: int) -> Iterat
 
 
 def _offcuts_view(connection: sqlite3.Connection, state: State, version: int) -> Iterator[str]:
-    since, for_job = ("since", "for_job") if version >= WITH_SINCE else ("NULL", "NULL")
+    since = "since" if version >= WITH_SINCE else "NULL"
+    for_job = "for_job" if version >= WITH_HOLDER else "NULL"
     query = (
         "SELECT number, state, board, width, height, coalesce(grade, 'unknown'),"  # noqa: S608  our own names
         " coalesce(buffered, 'unknown'), coalesce(direction, 'known'), edges, coalesce(place, ''),"
@@ -205,6 +206,8 @@ def _offcuts_view(connection: sqlite3.Connection, state: State, version: int) ->
     for number, kept in state.offcuts.items():
         row = found.pop(number, None)
         ours = _shown(kept)
+        if version < WITH_HOLDER:
+            ours = (*ours[:-1], None)
         if version < WITH_SINCE:
             ours = (*ours[:-2], None, None)
         if row is None or _read(row) != ours:

@@ -486,7 +486,7 @@ def _gone(state: State, event: Event) -> None:
             f"offcut {kept.number} is set aside for job {kept.aside}; cancel it first"
         )
     _as_it_was(kept, event)
-    state.offcuts[kept.number] = replace(kept, state=event.event, amended=event.entry)
+    state.offcuts[kept.number] = replace(kept, state=event.event, aside=None, amended=event.entry)
 
 
 def _found(state: State, event: Event) -> None:
