@@ -30,11 +30,22 @@ from .plan.model import (
     Plan,
 )
 
-__all__ = ["Check", "Instruction", "Run", "board_runs", "instructions", "letters", "nearest_mark"]
+__all__ = [
+    "BY_EYE",
+    "Check",
+    "Instruction",
+    "Run",
+    "board_runs",
+    "instructions",
+    "is_by_eye",
+    "letters",
+    "nearest_mark",
+]
 
 # Without I and O, which are taken for 1 and 0.
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 LEFT_NAMES = frozenset(kind.value for kind in LeftoverKind)  # a piece goes by none of them alone
+BY_EYE = "by eye"  # in a setting's place, where it is less than the rule shows
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 
 
@@ -71,6 +82,8 @@ class Instruction:
         What the halves are: a part's letter, a piece's name, or a leftover; None for nothing.
     by_stop
         Whether the stop reaches that far; if not, the cut is marked in pencil.
+    by_eye
+        Whether the setting is less than the rule shows, so that the cut is made by eye.
     moved
         Whether the stop must be looked to: it has stood elsewhere since this layout's last cut.
     turn
@@ -86,6 +99,7 @@ class Instruction:
     part: str
     names: tuple[str | None, str | None]
     by_stop: bool
+    by_eye: bool
     moved: bool
     turn: int
     commits: bool
@@ -105,10 +119,13 @@ class Run:
     ----------
     cuts
         Layouts and the numbers of their cuts, in order.
+    moves
+        Whether the stop is set for it; not where it stands there still, nor for pencil marks.
     """
 
     setting: int | None
     cuts: tuple[tuple[Layout, tuple[int, ...]], ...]
+    moves: bool
 
 
 def letters() -> Iterator[str]:
@@ -143,10 +160,18 @@ def board_runs(board: BoardPlan) -> tuple[Run, ...]:
         if not made or made[-1][0] is not layout:
             made.append((layout, []))
         made[-1][1].extend(numbers)
-    return tuple(
-        Run(setting, tuple((layout, tuple(numbers)) for layout, numbers in made))
-        for setting, made in runs
-    )
+    return tuple(_moving(runs))
+
+
+def _moving(
+    runs: Iterable[tuple[int | None, list[tuple[Layout, list[int]]]]],
+) -> Iterator[Run]:
+    """Yield the runs; the stop stays where it was while cuts are marked in pencil."""
+    stands: int | None = None
+    for setting, made in runs:
+        cuts = tuple((layout, tuple(numbers)) for layout, numbers in made)
+        yield Run(setting, cuts, setting is not None and setting != stands)
+        stands = stands if setting is None else setting
 
 
 def _steps(board: BoardPlan) -> Iterator[tuple[int | None, str, tuple[int, ...]]]:
@@ -191,18 +216,20 @@ class _Writer:
             part = self._names.setdefault(step.part, "") or self._begin(step.part)
             names = (self._name(step.first), self._name(step.second))
             place = places.get(step.cut.number)
+            by_stop = self._by_stop(step.cut)
             yield Instruction(
                 self.layout,
                 step,
                 part,
                 names,
-                self._by_stop(step.cut),
-                place != last or place is None,
+                by_stop,
+                is_by_eye(step.cut.setting, self.plan),
+                by_stop and (place != last or place is None),
                 self._turn(step),
                 step.cut.number == commits,
                 tuple(self._checks(step)),
             )
-            last = place
+            last = place if by_stop else last
             for half in (step.first, step.second):
                 if half is not None:
                     self._lies[half] = step.cut.stop
@@ -294,13 +321,15 @@ def _line(cut: Cut) -> tuple[Axis, int, int, int]:
 def _places(layout: Layout, board: BoardPlan) -> dict[int, int]:
     """Return for each cut of a layout which setting of the stop it belongs to."""
     if board.cutting is None:
-        runs = _own_runs(layout.cuts)
-    else:
-        runs = (
-            [number for one, numbers in run.cuts if one is layout for number in numbers]
-            for run in board_runs(board)
-        )
-    return {number: place for place, run in enumerate(runs) for number in run}
+        own = _own_runs(layout.cuts)
+        return {number: place for place, run in enumerate(own) for number in run}
+    places: dict[int, int] = {}
+    often = 0
+    for run in board_runs(board):
+        often += run.moves
+        cuts = (number for one, numbers in run.cuts if one is layout for number in numbers)
+        places.update(dict.fromkeys(cuts, often))
+    return places
 
 
 def _own_runs(cuts: Iterable[Cut]) -> Iterator[list[int]]:
@@ -313,6 +342,11 @@ def _own_runs(cuts: Iterable[Cut]) -> Iterator[list[int]]:
         run.append(cut.number)
         setting = cut.setting
     yield run
+
+
+def is_by_eye(setting: int, plan: Plan) -> bool:
+    """Return whether no mark of the rule is as near to a setting as none at all."""
+    return not nearest_mark(setting, plan)[0]
 
 
 def told_length(steps: int, plan: Plan) -> str:

@@ -394,8 +394,9 @@ def format_length(
         What it is shown in: inches as fractions down to 1/64, else decimals.
     rule
         The finest mark of the rule that it is read on. Given, the nearest mark is shown, a
-        length halfway between two going to the longer; without it the length is shown exactly
-        where eight decimals or a denominator up to 64 can show it.
+        length halfway between two going to the longer, and one nearest to no mark at all as
+        being under the first; without it the length is shown exactly where eight decimals or a
+        denominator up to 64 can show it.
     with_unit
         Whether ``in``, ``mm`` or ``cm`` follows.
 
@@ -407,6 +408,8 @@ def format_length(
     '≈16'
     """
     shown = length if rule is None else rule * _nearest(length.mm / rule.mm)
+    if rule is not None and length and not shown:
+        return f"under {format_length(rule, unit, with_unit=with_unit)}"
     text = _exact_text(shown.in_unit(unit), unit)
     if text is None:
         fine = _FINEST[unit]

@@ -371,8 +371,16 @@ class _Run:
         )
         names = [f"L{place}" for place in range(number, number + len(drafts))]
         measured = frozenset(item.source for item in problem.stock if item.nominal is not None)
-        bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured)
-        return order_board(drafts, names, bench, rule.kind, self._stop_ordering)
+        offs = {item.source: item.off for item in problem.stock if item.off is not None}
+        bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured, offs)
+        return order_board(
+            drafts,
+            names,
+            bench,
+            rule.kind,
+            self._stop_ordering,
+            is_standing=bool(solved.standing),
+        )
 
     def _longest_mat(self) -> int:
         return max(

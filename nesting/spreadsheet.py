@@ -15,7 +15,7 @@ from decimal import Decimal, localcontext
 from .audit.case import Part
 from .audit.facts import AuditedPlan
 from .cells import neutral
-from .instructions import Instruction, board_runs, instructions, told_length
+from .instructions import Check, Instruction, board_runs, instructions, told_length
 from .plan.model import BoardPlan, Plan
 from .telling import first_off
 
@@ -44,7 +44,7 @@ def _rows(plan: Plan) -> Iterator[list[str]]:
     for board in plan.boards:
         told = {layout.id: instructions(layout, board, plan) for layout in board.layouts}
         for run in board_runs(board):
-            moves = run.setting is not None
+            moves = run.moves
             for layout, numbers in run.cuts:
                 for number in numbers:
                     yield _row(told[layout.id][number - 1], board, plan, moves=moves)
@@ -66,14 +66,19 @@ def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list
         _number(cut.setting, plan),
         f"{told_length(cut.setting, plan)} {plan.unit}",
         plan.unit.value,
-        "stop" if one.by_stop else "pencil marks",
+        "eye" if one.by_eye else "stop" if one.by_stop else "pencil marks",
         "yes" if moves else "no",
         TURNS[one.turn],
         "; ".join(_gives(one, plan)),
-        "; ".join(f"{check.name}: should be {_number(check.steps, plan)}" for check in one.checks),
+        "; ".join(_measured(check, plan) for check in one.checks),
         "from here on" if one.commits else "",
         "" if cut.number > 1 else "; ".join(first_off(one.layout, board, plan)),
     ]
+
+
+def _measured(check: Check, plan: Plan) -> str:
+    which = "wide" if check.is_width else "high"
+    return f"{check.name}: should be {_number(check.steps, plan)} {which}"
 
 
 def _gives(one: Instruction, plan: Plan) -> Iterator[str]:

@@ -335,6 +335,9 @@ class Offcut:
         How many there are, all alike and of one name.
     trim
         What must come off its edges before it has that size, each cut's kerf included.
+    off
+        By how much its width and its height may be off at worst, each None where nobody knows;
+        None alone for what was measured.
     """
 
     board: str
@@ -342,6 +345,7 @@ class Offcut:
     id: str
     qty: int = 1
     trim: Trim = field(default_factory=Trim)
+    off: tuple[Length | None, Length | None] | None = None
 
     def __post_init__(self) -> None:
         _name_given("board", self.board)

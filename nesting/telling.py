@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
-from .lengths import Length, Unit, format_length
+from .lengths import Length, Size, Unit, format_length
 from .plan.model import (
     Aim,
     AsPlanned,
@@ -38,6 +38,8 @@ __all__ = [
     "first_off",
     "money",
     "on_hand",
+    "source_size",
+    "squaring",
     "stopped",
     "tell",
 ]
@@ -141,9 +143,31 @@ def tell(
     --------
     One board's `left` may be ``("1 offcut, 16 x 20 in, from L1", "Nothing goes to waste.")``.
     """
-    hand = _Hand(audited.plan, times, spell)
     pairs = zip(audited.plan.boards, audited.facts, strict=True)
-    return tuple(_told(board, facts, hand) for board, facts in pairs)
+    return tuple(
+        _told(board, facts, _Hand(audited.plan, board, times, spell)) for board, facts in pairs
+    )
+
+
+def source_size(source: Source, board: BoardPlan, plan: Plan, *, times: str = "x") -> str:
+    """Return a source's size; of a measured sheet first the one that it is sold in.
+
+    Examples
+    --------
+    ``"32 x 40 in, measured 32 1/16 x 40 1/8"``.
+    """
+    size = Size(plan.step * source.width, plan.step * source.height)
+    shown = _sides(size, plan, times)
+    sold = [item.nominal for item in board.stock if item.source == source]
+    named = next((one for one in sold if one is not None and one != size), None)
+    if named is None:
+        return f"{shown} {plan.unit}"
+    return f"{_sides(named, plan, times)} {plan.unit}, measured {shown}"
+
+
+def _sides(size: Size, plan: Plan, times: str) -> str:
+    shown = (format_length(side, plan.unit, rule=plan.rule) for side in (size.width, size.height))
+    return f" {times} ".join(shown)
 
 
 def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
@@ -158,7 +182,11 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
         for side in (piece.across, piece.down)
         if side is not None
     ]
-    for by, told in ((MadeBy.STOP, "set by the stop"), (MadeBy.LEFT_OVER, "left over")):
+    for by, told in (
+        (MadeBy.STOP, "set by the stop"),
+        (MadeBy.LEFT_OVER, "left over"),
+        (MadeBy.SOURCE, "that no cut here makes"),
+    ):
         errors = [side.error for side, _ in sides if side.by is by and side.error is not None]
         if errors:
             yield f"Sides {told} come out within {_at_most(max(errors), plan.unit)}."
@@ -168,6 +196,45 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
             f"{counted(unknown, 'side')} {'is' if unknown == 1 else 'are'} what a sheet leaves"
             " that nobody measured: measure where the pages say so."
         )
+
+
+def squaring(board: BoardPlan) -> Iterator[str]:
+    """Say which edges of full sheets are squared first, where the tool asks for it.
+
+    A trim set off a factory edge is only as square as that edge. A sheet that nobody measured may
+    be over its size; one that was is planned to the last of it.
+    """
+    taken = {one.source for one in board.layouts if one.source.kind is SourceKind.SHEET}
+    trim = board.trim
+    if not board.tool.squares or not taken:
+        return
+    if trim.left and trim.top:
+        yield (
+            "Trim a long edge of each sheet first, then the one next to it square to that, by the"
+            " tool's squaring arm or a try square, and measure from these two."
+        )
+        return
+    told = (
+        "Square a long edge of each sheet first, then the one next to it, and measure from these"
+        " two."
+    )
+    if trim.left or trim.top:
+        rough, trimmed = ("top", "left") if trim.left else ("left", "top")
+        told = (
+            f"Square the {rough} edge of each sheet first, and trim the {trimmed} one square to"
+            " it. Measure from these two."
+        )
+    measured = {item.source for item in board.stock if item.nominal is not None}
+    if taken - measured:
+        which = "Of a sheet that was not measured take" if taken & measured else "Take"
+        over = "it is over" if taken & measured else "the sheet is over"
+        told += f" {which} off no more than {over} its size."
+    if taken & measured:
+        told += (
+            " A measured sheet must still have its measured size when its edges are square;"
+            " if one has not, give the order what is left of it, and plan again."
+        )
+    yield told
 
 
 def _at_most(error: Length, unit: Unit) -> str:
@@ -211,18 +278,20 @@ def money(amount: Fraction) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Hand:
-    """How things are written: sizes in the plan's own unit and on its own rule."""
+    """How things of a board are written: sizes in the plan's own unit and on its own rule."""
 
     plan: Plan
+    board: BoardPlan
     times: str
     spell: Callable[[str], str]
 
     def size(self, thing: Source | LeftoverCount) -> str:
         """Return a size such as ``16 x 20 in``."""
+        if isinstance(thing, Source):
+            return source_size(thing, self.board, self.plan, times=self.times)
         plan = self.plan
-        sides = (plan.step * side for side in (thing.width, thing.height))
-        shown = (format_length(side, plan.unit, rule=plan.rule) for side in sides)
-        return f"{f' {self.times} '.join(shown)} {plan.unit}"
+        size = Size(plan.step * thing.width, plan.step * thing.height)
+        return f"{_sides(size, plan, self.times)} {plan.unit}"
 
     def area(self, steps: Fraction) -> str:
         """Return an area such as ``1,280 sq in`` or ``0.7 m²``, rounded down and then marked."""

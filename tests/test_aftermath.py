@@ -66,6 +66,35 @@ def _ordered(plan: kw.Plan) -> dict[str, int]:
     return {line.label: line.qty for board in plan.boards for line in board.ordered}
 
 
+@pytest.mark.parametrize("measured", [False, True])
+def test_a_part_is_known_no_better_than_the_sheet_it_is_left_of(measured: bool) -> None:
+    """Cut 1 sets one half, and what the sheet leaves is the other; both are cut alike.
+
+    So either may be the one that nobody knows. Of a measured sheet it is off by what its side may
+    be, and by the cut: each 1/32 in for the stop and 0.5 mm, up to a metre for class II.
+    """
+    order = _order(("A", 4, _size(16, 20)))
+    sheet = kw.SheetSize(_size(32, 40), Fraction(20), measured=_size(32, 40) if measured else None)
+    order = replace(order, boards=(replace(order.boards[0], sheets=(sheet,)),))
+    audited = _planned(order)
+    first = audited.plan.boards[0].layouts[0].cuts[0]
+    plan = _rest(kw.resume_plan(audited, done=["L1:1"]))
+    (board,) = plan.boards
+    once = kw.Length(Fraction(207, 160))
+    axis = 0 if first.axis is kw.Axis.X else 1
+    offs = [item.off for item in board.stock if item.source.kind is kw.SourceKind.OFFCUT]
+    worst = once + once if measured else None
+    assert [off[axis] for off in offs if off] == [worst]
+    pieces = [piece for layout in board.layouts for piece in layout.pieces]
+    sides = [(piece.across, piece.down)[axis] for piece in pieces]
+    errors = Counter(side.error for side in sides if side is not None)
+    assert errors == {worst: 2}  # of one layout, for both parts
+    assert plan_from_json(kw.plan_to_json(plan)) == plan
+    stock = tuple(replace(item, off=None) for item in board.stock)
+    with pytest.raises(kw.AuditError, match="is said to be"):
+        kw.audit_plan(replace(plan, boards=(replace(board, stock=stock),)))
+
+
 def test_what_is_cut_as_planned_costs_nothing(four_a_sheet: kw.AuditedPlan) -> None:
     """One of two sheets is cut: four are in hand, the other sheet is cut as planned, for 20."""
     resumed = kw.resume_plan(four_a_sheet, done=["L1/1"])

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import random
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from heapq import heappop, heappush
+from itertools import groupby, product
 from pathlib import Path
 from statistics import median
 
@@ -22,8 +23,15 @@ import kerfwright.planning
 from kerfwright.audit.check import case_of
 from kerfwright.audit.cutting import is_shown
 from kerfwright.bench import Bench, order_board
-from kerfwright.bench.sequence import never, shortest
+from kerfwright.bench.closest import Sides, closeness, closest
+from kerfwright.bench.ease import Chosen
+from kerfwright.bench.easiest import easiest
+from kerfwright.bench.jobs import Job, jobs_of, rank_of
+from kerfwright.bench.laying import Made, handling, in_a_row
+from kerfwright.bench.sequence import Forest, never, shortest, shortest_of
 from kerfwright.bench.sizes import rule_error, setting_error
+from kerfwright.bench.strips import in_strips
+from kerfwright.bench.work import work_of
 from kerfwright.instructions import instructions as kw_instructions
 from kerfwright.plan.trees import CutNode, DraftLayout, Node, PieceNode, WasteNode
 
@@ -161,24 +169,34 @@ def nodes(draw: st.DrawFn, x: int, y: int, width: int, height: int, kerf: int, d
     return CutNode(axis, at, x, y, width, height, first, second)
 
 
+def bench_of(kerf: int, reach: int | None, rule: kw.Length) -> Bench:
+    """Return a bench of whole inches, with a knife."""
+    tool = kw.PlanTool("knife", kerf, None, 0, reach=None if reach is None else INCH * reach,
+                       repeatability=kw.Length.of(Fraction(1, 32), kw.Unit.INCH),
+                       rule_class="II")  # fmt: skip
+    return Bench(tool, NO_TRIM, INCH, rule)
+
+
 def ordered(
     layouts: list[DraftLayout],
     kerf: int,
     reach: int | None = None,
     stop: Callable[[], bool] = never,
+    *,
+    is_standing: bool = False,
+    rule: kw.Length = SIXTEENTH,
 ) -> tuple[kw.Plan, Counted]:
     """Return a plan of these layouts as the bench orders them, and what cutting it again gives."""
-    tool = kw.PlanTool("knife", kerf, None, 0, reach=None if reach is None else INCH * reach,
-                       repeatability=kw.Length.of(Fraction(1, 32), kw.Unit.INCH),
-                       rule_class="II")  # fmt: skip
-    bench = Bench(tool, NO_TRIM, INCH, SIXTEENTH)
+    bench = bench_of(kerf, reach, rule)
     names = [f"L{number}" for number in range(len(layouts))]
-    made, cutting = order_board(layouts, names, bench, lambda _w, _h: kw.LeftoverKind.SCRAP, stop)
+    made, cutting = order_board(
+        layouts, names, bench, lambda _w, _h: kw.LeftoverKind.SCRAP, stop, is_standing=is_standing
+    )
     board = kw.BoardPlan(
-        "b", False, tool, NO_TRIM, (), (), 0, 0, kw.Aim.AREA, Fraction(0), Fraction(0), True,
+        "b", False, bench.tool, NO_TRIM, (), (), 0, 0, kw.Aim.AREA, Fraction(0), Fraction(0), True,
         kw.Certificate(kw.CertificateKind.PIECE_VALUES, {}), made, cutting=cutting,
     )  # fmt: skip
-    plan = kw.Plan("kerfwright 0", "drawn", "sha256:0", INCH, kw.Unit.INCH, SIXTEENTH, (board,))
+    plan = kw.Plan("kerfwright 0", "drawn", "sha256:0", INCH, kw.Unit.INCH, rule, (board,))
     read = json.loads(kw.plan_to_json(plan))
     return plan, cut_board(read["boards"][0], read["step"])
 
@@ -382,6 +400,167 @@ def test_fewer_settings_come_before_sides_left_over() -> None:
     assert [check.steps for one in told for check in one.checks] == [30, 38]
 
 
+# --- parallel cuts, and how close the pieces come out -----------------------------------------
+
+
+def four_backs() -> DraftLayout:
+    """Return 4 pieces of 10 x 32 from 40 x 32, divided in the middle and each half again."""
+    pieces = [PieceNode("A", x, 0, 10, 32, False) for x in (0, 10, 20, 30)]
+    halves = [CutNode(kw.Axis.X, x + 10, x, 0, 20, 32, *pieces[x // 10 : x // 10 + 2])
+              for x in (0, 20)]  # fmt: skip
+    source = kw.Source(kw.SourceKind.SHEET, None, 40, 32)
+    return DraftLayout(source, CutNode(kw.Axis.X, 20, 0, 0, 40, 32, *halves), 1)
+
+
+def test_parallel_cuts_are_made_strip_by_strip_where_that_is_better() -> None:
+    """By halves it takes 20 and 10, and two sides are left over; by strips 10 alone, and one."""
+    plan, again = ordered([four_backs()], 0)
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
+    assert (again.settings, cutting.sides_left_over, cutting.settings_lower_bound) == (1, 1, 1)
+    stays, _ = ordered([four_backs()], 0, is_standing=True)
+    cutting = stays.boards[0].cutting
+    assert cutting is not None
+    assert (cutting.settings, cutting.sides_left_over) == (2, 2)
+
+
+@settings(max_examples=200, deadline=None)
+@given(drafts())
+def test_strips_are_the_same_parts_under_the_same_cuts(
+    drawn: tuple[list[DraftLayout], int],
+) -> None:
+    """Whatever the tree, its finished parts and its lines stay; only their order is another.
+
+    No half of a cut is narrower than a part that comes of it in the end, and none longer.
+    """
+    for layout in drawn[0]:
+        made = in_strips(layout)
+        assert sorted(leaves(made.root)) == sorted(leaves(layout.root))
+        assert sorted(lines(made.root)) == sorted(lines(layout.root))
+        assert in_strips(made) == made
+        assert not any(runs_on(node) for node in cut_nodes(made.root))
+
+
+def cut_nodes(root: Node) -> Iterator[CutNode]:
+    """Yield every cut of a tree."""
+    if isinstance(root, CutNode):
+        yield root
+        yield from cut_nodes(root.first)
+        if root.second is not None:
+            yield from cut_nodes(root.second)
+
+
+def lines(root: Node) -> list[tuple[str, int, int, int]]:
+    """Return every cut by its place: across which axis, where, and from where to where."""
+    return [
+        (node.axis.value, node.at, node.y, node.y + node.height)
+        if node.axis is kw.Axis.X
+        else (node.axis.value, node.at, node.x, node.x + node.width)
+        for node in cut_nodes(root)
+    ]
+
+
+def leaves(root: Node) -> list[tuple[str, int, int, int, int]]:
+    """Return every finished part: what it is, and its extent."""
+    if not isinstance(root, CutNode):
+        return [(type(root).__name__, root.x, root.y, root.width, root.height)]
+    second = [] if root.second is None else leaves(root.second)
+    return leaves(root.first) + second
+
+
+def runs_on(node: CutNode) -> bool:
+    """Whether the first half is divided the same way, by bands that could change places."""
+    first = node.first
+    if not isinstance(first, CutNode) or first.axis is not node.axis:
+        return False
+    while isinstance(first, CutNode) and first.axis is node.axis:
+        if first.second is None:
+            return False  # two bands meet
+        first = first.second
+    return True
+
+
+def of_two(first: int, second: int) -> list[DraftLayout]:
+    """Return an offcut of 20 inches wide, divided into two pieces down it."""
+    whole = first + second
+    halves = (
+        PieceNode("A", 0, 0, 20, first, False),
+        PieceNode("B", 0, first, 20, second, False),
+    )
+    source = kw.Source(kw.SourceKind.OFFCUT, "1", 20, whole)
+    return [DraftLayout(source, CutNode(kw.Axis.Y, first, 0, 0, 20, whole, *halves), 1)]
+
+
+@pytest.mark.parametrize("first", [17, 15])
+def test_of_two_pieces_the_one_on_a_mark_is_set(first: int) -> None:
+    """Of 17 and 15 the rule, marked every 5 in, shows 15: that is set, wherever it lies.
+
+    17 lies 2 in from the nearest mark, by which both sides would be off. Either takes one
+    setting, a quarter turn one way or the other and one lift, and leaves one side over.
+    """
+    plan, _ = ordered(of_two(first, 32 - first), 0, rule=INCH * 5)
+    (cut,) = plan.boards[0].layouts[0].cuts
+    assert cut.setting == 15
+
+
+@settings(max_examples=200, deadline=None)
+@given(drafts(), st.sampled_from([1, 3, 5]), st.sampled_from([None, None, 6]))
+def test_no_other_ends_come_closer_at_as_little_handling(
+    drawn: tuple[list[DraftLayout], int], mark: int, reach: int | None
+) -> None:
+    """Every choice of ends is tried for the settings that are made: none is as easy and closer.
+
+    Closer is: fewer sides that nobody knows, then the side that is off most.
+    """
+    layouts, kerf = drawn
+    bench = bench_of(kerf, reach, INCH * mark)
+    works = [work_of(one, bench.tool, NO_TRIM, bench.reach, bench.finest) for one in layouts]
+    jobs = jobs_of(layouts, works)
+    if not 0 < len(jobs) <= 6:
+        return
+    sides = Sides(layouts, works, jobs, bench)
+    begun = easiest_of(jobs)
+    made = closest(begun, sides, never)
+    assert handling(made) == handling(begun)
+    best = closeness(made, sides)
+    assert best <= closeness(begun, sides)
+    path = path_of(made)
+    for ends in product(*(range(len(job.task.ends)) for job in jobs)):
+        chosen = first_places(jobs, ends, path)
+        if chosen is not None:
+            other = in_a_row(jobs, chosen)
+            if handling(other) == handling(made) and len(path_of(other)) == len(path):
+                close = closeness(other, sides)
+                assert (best.unknown, best.worst) <= (close.unknown, close.worst)
+
+
+def path_of(made: Sequence[Made]) -> tuple[int, ...]:
+    """Return the settings of a row, one after another."""
+    return tuple(key for key, _ in groupby(one.setting for one in made if one.setting is not None))
+
+
+def first_places(
+    jobs: Sequence[Job], ends: tuple[int, ...], path: tuple[int, ...]
+) -> list[Chosen] | None:
+    """Return when each job is first done from the end given; None if one never is."""
+    places: list[int] = []
+    for job, end in zip(jobs, ends, strict=True):
+        there = 0 if job.parent is None else places[job.parent]
+        setting = job.task.ends[end].setting
+        later = [n for n in range(max(1, there), len(path) + 1) if path[n - 1] == setting]
+        if job.task.by_stop and not later:
+            return None
+        places.append(later[0] if job.task.by_stop else there)
+    return [Chosen(place, end) for place, end in zip(places, ends, strict=True)]
+
+
+def easiest_of(jobs: Sequence[Job]) -> list[Made]:
+    """Return the jobs in the order of least handling."""
+    options, parents = [job.task.settings for job in jobs], [job.parent for job in jobs]
+    forest = Forest(options, parents, rank_of(jobs), never)
+    return easiest(jobs, forest, shortest_of(forest).settings, is_shortest=True).made
+
+
 def two_that_begin_alike() -> list[DraftLayout]:
     """Return two layouts of 32 x 40, both 16 wide, and both cut at 20 in the right half.
 
@@ -544,22 +723,27 @@ class Asked:
 
 
 @settings(max_examples=100, deadline=None)
-@given(drafts(), st.integers(0, 40))
+@given(drafts(), st.integers(0, 40), st.booleans())
 def test_an_order_cut_short_can_be_cut_and_claims_no_more_than_is_so(
-    drawn: tuple[list[DraftLayout], int], patience: int
+    drawn: tuple[list[DraftLayout], int], patience: int, is_standing: bool
 ) -> None:
-    """Wherever the search is ended, there is a whole order, and no bound above the best one."""
+    """Wherever the search is ended, there is a whole order, and no bound above the best one.
+
+    Where parallel cuts may change places, both are of other cuts, and only the order is looked at.
+    """
     layouts, kerf = drawn
-    whole = ordered(layouts, kerf)[0].boards[0].cutting
-    plan, again = ordered(layouts, kerf, stop=Asked(patience))
+    whole = ordered(layouts, kerf, is_standing=is_standing)[0].boards[0].cutting
+    plan, again = ordered(layouts, kerf, stop=Asked(patience), is_standing=is_standing)
     cutting = plan.boards[0].cutting
     assert whole is not None
     assert cutting is not None
     assert (again.settings, again.turns, again.lifts) == (
         cutting.settings, cutting.quarter_turns, cutting.lifts,
     )  # fmt: skip
-    assert cutting.settings_lower_bound <= whole.settings <= cutting.settings
-    if cutting.settings == whole.settings:
+    assert whole.settings <= cutting.settings
+    if is_standing:
+        assert cutting.settings_lower_bound <= whole.settings
+    if is_standing and cutting.settings == whole.settings:
         assert reached(whole) <= reached(cutting)
         assert bounds(cutting) <= reached(whole)
 
@@ -736,6 +920,45 @@ def test_no_thin_strip_lies_between_fence_and_blade(tmp_path: Path) -> None:
     """A saw's fence is set from the far edge for a trim (common practice, no source)."""
     assert min(settings_with("table saw", tmp_path)) >= Fraction(1, 2)
     assert min(settings_with("wall cutter", tmp_path)) == Fraction(1, 8)
+
+
+# --- finer than the rule ----------------------------------------------------------------------
+
+FINE = """
+unit = "in"
+[[tool]]
+name = "t"
+squares = {squares}
+[[board]]
+name = "foam"
+tool = "t"
+sheets = [{{ size = "32 x 40", measured = "32 1/64 x 40 1/64" }}]
+[[backer]]
+label = "A"
+qty = 1
+size = "32 x 40"
+board = "foam"
+"""
+
+
+@pytest.mark.parametrize("squares", ["true", "false"])
+def test_nothing_is_set_to_less_than_the_rule_shows(squares: str, tmp_path: Path) -> None:
+    """Both slivers come off at 1/64 in with one setting, but no rule of sixteenths shows it.
+
+    So 32 and 40 are set, from the other edges. The check finds that bound again.
+    """
+    path = tmp_path / "fine.toml"
+    path.write_text(FINE.format(squares=squares), encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    (facts,) = kw.audit_plan(plan).facts
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
+    assert (cutting.settings, cutting.settings_lower_bound) == (2, 2)
+    assert facts.settings_rechecked
+    assert {cut.setting * plan.step.mm for cut in plan.boards[0].layouts[0].cuts} == {
+        32 * INCH.mm, 40 * INCH.mm
+    }  # fmt: skip
 
 
 # --- squared edges ----------------------------------------------------------------------------

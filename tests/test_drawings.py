@@ -51,6 +51,7 @@ from kerfwright.lengths import Length, Unit
 from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
 from kerfwright.planning import make_plan
 from kerfwright.readers import load_order
+from kerfwright.spreadsheet import cuts_csv
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
@@ -936,6 +937,22 @@ class TestAfterTheLayouts:
         assert "In all 3 quarter turns and 3 lifts of parts, of at least 3 and 2" in told
         assert "takes fewer." in " ".join(found)
 
+    def test_pencil_marks_say_how_far_they_are(self) -> None:
+        """With a reach of 15 in nothing is set by the stop: cuts 1 and 2 lie at 20, 3 and 4 at 16.
+
+        Cuts that follow one another at the same distance are named together.
+        """
+        plan = benched()
+        board = plan.boards[0]
+        assert board.cutting is not None
+        steps = tuple(replace(one, setting=None) for one in board.cutting.steps)
+        cutting = replace(board.cutting, settings=0, settings_lower_bound=0, steps=steps)
+        changed = replace(board, tool=replace(board.tool, reach=kw.Length.of(15, Unit.INCH)),
+                          cutting=cutting)  # fmt: skip
+        audited = audit_plan(replace(plan, boards=(changed,)))
+        found = " ".join(texts(list(draw_pages(audited, Paper.A4))[2]))
+        assert "pencil L1: cuts 1–2 at 20, cuts 3–4 at 16" in found
+
     def test_the_checklist_of_a_long_job_is_one_page(self) -> None:
         """Forty layouts, or sixty sizes, have their settings on a single page."""
         for whole in (made.many(), made.sixty()):
@@ -970,6 +987,12 @@ class TestAfterTheLayouts:
         assert "Sides set by the stop come out within 0.051 in." in told
         assert "Sides left over come out within 0.102 in." in told
         assert "Square a long edge of each sheet first" in told
+        assert "its measured size when its edges are square" in told
+
+    def test_a_measured_sheet_is_named_as_it_is_sold(self) -> None:
+        """Sold as 32 x 40 in, it measures 40 1/2 high; the head of its page says both."""
+        head = " ".join(texts(self.benched_pages()[1]))
+        assert "full sheet 32 × 40 in, measured 32 × 40\u2009¹⁄₂" in head
 
 
 class TestAtTheBench:
@@ -993,6 +1016,33 @@ class TestAtTheBench:
         shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
         told = " ".join(rows_of(shown)[2].detail)
         assert told.endswith("measure A2: should be ≈15 wide, exactly 16")
+
+    @pytest.mark.parametrize("squares", ["true", "false"])
+    def test_a_trim_finer_than_the_rule_says_how_much(self, squares: str, tmp_path: Path) -> None:
+        """A stop cannot be set to nothing: page, list and checklist say by eye, and how much.
+
+        From the other edge the nearest mark is that of the whole sheet, so the strip is told too.
+        """
+        order = tmp_path / "fine.toml"
+        order.write_text(
+            f'unit = "in"\n[[tool]]\nname = "t"\nsquares = {squares}\n'
+            '[[board]]\nname = "foam"\nsheets = "32 x 40"\ntrim = { left = "1/64" }\n'
+            '[[mat]]\nlabel = "A"\nqty = 1\nsize = "31 63/64 x 40"\nboard = "foam"\n',
+            encoding="utf-8",
+        )
+        plan = make_plan(load_order(order))
+        assert isinstance(plan, Plan)
+        audited = audit_plan(plan)
+        _, page, checklist = (" ".join(texts(one)) for one in draw_pages(audited, Paper.A4))
+        assert "≈0" not in page + checklist
+        if squares == "false":
+            assert "exactly 31.984375 (−0.015625): 1/64 in comes off" in page
+            return
+        assert " by eye " in page
+        assert "Finer than the rule: from that edge cut off 1/64 in by eye." in page
+        assert "trim under 1/16 × 40" in page
+        assert " by eye L1: cut 1" in checklist
+        assert ",eye," in cuts_csv(audited)
 
     def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
         """With a reach of 19 in, 20 in are marked in pencil at both ends."""
@@ -1033,18 +1083,19 @@ class TestAtTheBench:
     def test_a_run_says_what_to_measure_of_it(self) -> None:
         """The last piece of each strip is left over; so is the width of a strip that was.
 
-        In the sample job the strips L and M, 7 x 40, come of F, 14 x 40, and M is what is left.
-        Each gives eight pieces of 7 x 5, the last of them left over.
+        Of a sheet of 32 x 40 come four strips of 8 x 40, and the fourth, G, is what is left. Each
+        gives eight pieces of 8 x 5, the last of them left over.
         """
-        plan = make_plan(
-            load_order(Path(__file__).parent.parent / "sample_jobs/04-science-fair.toml")
-        )
+        size = kw.parse_size("8 x 5", Unit.INCH)
+        mat = kw.Piece("small", kw.PieceKind.MAT, 32, size, "rag")
+        sheets = (kw.SheetSize(kw.parse_size("32 x 40", Unit.INCH)),)
+        plan = make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
         assert isinstance(plan, Plan)
         board = plan.boards[0]
         shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
         told = " ".join(rows_of(shown)[-1].detail)
         assert "measure the last of each: should be 5 high" in told
-        assert "measure all of M: should be 7 wide" in told
+        assert "measure all of G: should be 8 wide" in told
 
 
 class TestTheRestOfAJob:

@@ -6,7 +6,8 @@ import csv
 import io
 from dataclasses import replace
 from fractions import Fraction
-from itertools import islice
+from itertools import groupby, islice
+from pathlib import Path
 
 import drawn_plans as made
 import pytest
@@ -17,7 +18,9 @@ from kerfwright.audit.facts import AuditedPlan
 from kerfwright.cells import neutral
 from kerfwright.instructions import board_runs, instructions, letters, nearest_mark
 from kerfwright.lengths import Length
-from kerfwright.plan.model import Plan
+from kerfwright.plan.model import Edge, Plan
+from kerfwright.planning import make_plan
+from kerfwright.readers import load_order
 from kerfwright.spreadsheet import COLUMNS, cuts_csv
 
 
@@ -118,6 +121,69 @@ def test_what_the_stop_does_not_reach_is_marked_in_pencil() -> None:
     told = rows(audit_plan(changed))
     assert [row["set by"] for row in told] == ["pencil marks", "pencil marks", "stop", "stop"]
     assert [row["stop moves"] for row in told] == ["no", "no", "yes", "no"]
+
+
+REACHED = """
+[[tool]]
+name = "t"
+longest_cut = 32
+reach = 10
+narrowest_strip = 1
+squares = true
+[[board]]
+name = "w"
+tool = "t"
+[[mat]]
+label = "a"
+qty = 6
+size = "12 x 16"
+board = "w"
+[[mat]]
+label = "b"
+qty = 8
+size = "9 x 11"
+board = "w"
+[[mat]]
+label = "c"
+qty = 11
+size = "5 x 7"
+board = "w"
+"""
+
+
+def test_the_stop_stands_while_cuts_are_marked_in_pencil(tmp_path: Path) -> None:
+    """Pencil cuts lie between cuts at 9, and the stop is set to it once: so say file and rows.
+
+    Nor is a pencil mark measured from a far edge as it came: it can be from the squared one.
+    """
+    path = tmp_path / "reached.toml"
+    path.write_text(REACHED, encoding="utf-8")
+    plan = make_plan(load_order(path))
+    assert isinstance(plan, Plan)
+    (board,) = plan.boards
+    assert board.cutting is not None
+    told = rows(audit_plan(plan))
+    stops = [row["setting"] for row in told if row["set by"] == "stop"]
+    moves = [row["setting"] for row in told if row["stop moves"] == "yes"]
+    assert moves == [setting for setting, _ in groupby(stops)]
+    assert len(moves) == board.cutting.settings
+    runs = board_runs(board)
+    again = [two for one, mark, two in zip(runs, runs[1:], runs[2:], strict=False)
+             if mark.setting is None and one.setting == two.setting]  # fmt: skip
+    assert again
+    assert not any(run.moves for run in again)
+    far = {Edge.RIGHT: 32, Edge.BOTTOM: 40}
+    for layout in board.layouts:
+        for one in instructions(layout, board, plan):
+            assert one.by_stop or not one.moved
+            end = plan.step * (one.cut.at + one.cut.setting)
+            assert one.by_stop or end != INCH * far.get(one.cut.stop, 0)
+
+
+def test_the_spreadsheet_says_which_side_to_measure() -> None:
+    """A2 and A4 are what is left of 32 in across."""
+    told = [row["measure"] for row in rows(audit_plan(benched())) if row["measure"]]
+    assert told == ["A2: should be 16 wide", "A4: should be 16 wide"]
 
 
 def test_the_nearest_mark_comes_with_what_is_beyond_it() -> None:

@@ -319,6 +319,28 @@ def test_the_old_job_names_the_new_one(shop: Shop) -> None:
         kw.book_cut(shop.ledger, 1)
 
 
+def test_what_is_said_after_two_resumes_names_the_newest_job(shop: Shop) -> None:
+    """Job 1 went on as job 2, and that one's place was taken by job 3: booking names job 3.
+
+    So does going on from the plan of job 2, which nobody cancelled; and once job 3 is cut, no
+    message sends to it.
+    """
+    layout = kw.read_plan(shop.file).boards[0].layouts[0]
+    _, second = shop.resumed([f"{layout.id}:1"])
+    _, third = shop.resumed([layout.id], name="rest-2")
+    for number in (1, 2):
+        with pytest.raises(kw.LedgerError, match=f"job {number} went on as job 3; book that one"):
+            kw.book_cut(shop.ledger, number)
+    with pytest.raises(kw.LedgerError) as refusal:
+        kw.resumable(second.ledger, second.file, kw.read_plan(second.file))
+    told = str(refusal.value)
+    assert "job 2 of this plan was replaced: the job went on as job 3" in told
+    assert str(third.folder) in told
+    kw.book_cut(shop.ledger, 3)
+    with pytest.raises(kw.LedgerError, match="job 1 went on as job 3, which is cut by now"):
+        kw.book_cut(shop.ledger, 1)
+
+
 def test_a_part_is_no_better_known_than_its_offcut(tmp_path: Path) -> None:
     """What is left of an offcut of unknown grade, cut in two goes, is of unknown grade."""
     folder = tmp_path / "shop"

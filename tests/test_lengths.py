@@ -302,7 +302,7 @@ def test_lengths_are_written_as_people_read_them(length: Length, unit: Unit, tex
         (inches("16.1"), INCH, inches("1/16"), "≈16 1/8"),  # 16.1 x 16 = 257.6, so 258/16
         (mm(413), INCH, inches("1/16"), "≈16 1/4"),  # 413 / 25.4 = 16.2598, x 16 = 260.2
         (inches("1/32"), INCH, inches("1/16"), "≈1/16"),  # halfway goes to the longer
-        (inches("1/64"), INCH, inches("1/16"), "≈0"),
+        (inches("1/64"), INCH, inches("1/16"), "under 1/16"),
         (inches("129/8"), MM, mm(1), "≈410"),  # 409.575
         (inches("129/8"), MM, mm("1/2"), "≈409.5"),
         (mm(413), MM, mm(1), "413"),
@@ -347,8 +347,15 @@ def test_a_length_written_exactly_reads_back_the_same(length: Length, unit: Unit
 def test_a_rounded_length_is_off_by_half_a_mark_at_most(
     length: Length, rule: Length, unit: Unit
 ) -> None:
-    """What is shown is within half a mark, and half of what the unit itself can spell."""
+    """What is shown is within half a mark, and half of what the unit itself can spell.
+
+    What is nearer to no mark at all is shown as being under the first.
+    """
     text = format_length(length, unit, rule=rule)
+    if text.startswith("under "):
+        assert 0 < length.mm < rule.mm / 2
+        assert text == f"under {format_length(rule, unit)}"
+        return
     read = parse_length(text.removeprefix("≈"), unit, zero=True)
     finest = inches("1/64") if unit is INCH else mm("1/100")
     off = max(read - length, length - read)

@@ -13,11 +13,13 @@ import drawn_plans as made
 import pytest
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from plans import benched, with_board
 
 import kerfwright as kw
 from kerfwright.cli import summary
 from kerfwright.drawings import draw_cover
-from kerfwright.telling import Told, cautions, money, stopped, tell
+from kerfwright.plan.model import SourceKind
+from kerfwright.telling import Told, cautions, money, source_size, squaring, stopped, tell
 
 
 def facts_of(audited: kw.AuditedPlan, **changes: object) -> kw.BoardFacts:
@@ -84,6 +86,65 @@ def test_what_is_on_hand_need_not_be_bought(
     )
     take = told(usual, facts_of(usual), stock=stock).take
     assert take == (f"4 full sheets, 32 x 40 in{told_of_it}", "offcut 7, 14 x 32 in")
+
+
+def test_a_measured_sheet_goes_by_the_size_that_it_is_sold_in() -> None:
+    """Sold as 32 x 40 it measures 40 1/2 high: nobody finds it on the rack by that alone."""
+    one = tell(kw.audit_plan(benched()))[0]
+    assert one.take == ("1 full sheet, 32 x 40 in, measured 32 x 40 1/2",)
+    assert one.made[0][0] == "once, from sheet 32 x 40 in, measured 32 x 40 1/2"
+    exact = with_board(benched(), stock=(replace(benched().boards[0].stock[0], nominal=None),))
+    assert source_size(benched().boards[0].layouts[0].source, exact.boards[0], exact) == (
+        "32 x 40 1/2 in"
+    )
+
+
+TWO_EDGES = "Square a long edge of each sheet first, then the one next to it, and measure from"
+NONE_OVER = "Take off no more than the sheet is over its size."
+STILL = "A measured sheet must still have its measured size when its edges are square"
+
+
+@pytest.mark.parametrize(
+    ("measured", "trim", "begins", "holds", "lacks"),
+    [
+        (True, "", TWO_EDGES, STILL, "over its size"),
+        (False, "", TWO_EDGES, NONE_OVER, "measured"),
+        (False, "right bottom", TWO_EDGES, NONE_OVER, "measured"),
+        (True, "left", "Square the top edge of each sheet first, and trim the left", STILL,
+         "over its size"),
+        (False, "top", "Square the left edge of each sheet first", NONE_OVER, "measured"),
+    ],
+)  # fmt: skip
+def test_what_is_squared_is_told_so_that_the_planned_size_remains(
+    measured: bool, trim: str, begins: str, holds: str, lacks: str
+) -> None:
+    """A measured sheet is over nothing; of the others only what is over may come off."""
+    board = benched().boards[0]
+    sides = replace(board.trim, **dict.fromkeys(trim.split(), 1))
+    stock = board.stock if measured else (replace(board.stock[0], nominal=None),)
+    (sentence,) = squaring(replace(board, trim=sides, stock=stock))
+    assert sentence.startswith(begins)
+    assert holds in sentence
+    assert lacks not in sentence.replace("measure from", "")
+
+
+def test_trims_are_to_be_square_to_each_other() -> None:
+    """A trim set off a factory edge squares nothing: the second is made square to the first."""
+    board = benched().boards[0]
+    (told,) = squaring(replace(board, trim=replace(board.trim, left=1, top=1)))
+    assert told.startswith("Trim a long edge of each sheet first, then the one next to it square")
+
+
+def test_nothing_is_said_of_squaring_where_nothing_is_squared() -> None:
+    """Offcuts are as they are, and not every tool asks for it."""
+    board = benched().boards[0]
+    layout = board.layouts[0]
+    parts = replace(layout, source=replace(layout.source, kind=SourceKind.OFFCUT, id="7"))
+    for changed in (
+        replace(board, layouts=(parts,)),
+        replace(board, tool=replace(board.tool, squares=False)),
+    ):
+        assert not list(squaring(changed))
 
 
 def test_a_drop_out_has_no_name(usual: kw.AuditedPlan) -> None:

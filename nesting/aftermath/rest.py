@@ -14,6 +14,7 @@ from ..plan.so_far import BenchPart, Holdings, SoFar
 from ..plan.trees import CutNode, DraftLayout, PieceNode
 from ..stock import Board, Grade, Offcut, RuleClass, SheetSize, Tool, ToolKind, Trim, default_keep
 from .names import names_of, together
+from .offs import errors_of, worst_of
 from .sheets import Cuttable, Rect, Scale, cut_so_far, usable_of
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
     from ..plan.model import BoardPlan, OrderedPiece, Plan
     from ..plan.trees import Node
+    from .offs import Off
     from .said import SheetTale
     from .sheets import Lying, Sheet
 
@@ -49,6 +51,8 @@ class Found:
         Whether it can hold a piece that is still to be made.
     too_long
         Whether its factory edges are longer than the longest cut.
+    off
+        By how much its sides may be off at worst; None for what was measured.
     """
 
     source: Source
@@ -58,6 +62,7 @@ class Found:
     kind: LeftoverKind
     useful: bool
     too_long: bool
+    off: Off | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +137,8 @@ def bench_of(plan: Plan, board: BoardPlan, tales: Sequence[SheetTale], names: se
         own = cuttable[tale.layout.id]
         if tale.layout.id not in called:
             called[tale.layout.id] = names_of(own, board, plan)
-        looked.at(cut_so_far(tale, own, called[tale.layout.id], scale))
+        errors = errors_of(plan, board)
+        looked.at(cut_so_far(tale, own, called[tale.layout.id], scale, errors))
     taken = Counter(tale.layout.id for tale in begun)
     found = tuple(looked.found(names))
     untouched = tuple(
@@ -171,6 +177,7 @@ class _Member:
     name: str
     area: int
     standing: Node | None
+    off: Off | None
 
 
 class _Look:
@@ -223,7 +230,12 @@ class _Look:
         source = sheet.tale.layout.source
         origin = source.id if source.kind is SourceKind.OFFCUT else None
         standing = self._standing(sheet.cuttable, lying, trim)
-        member = _Member(len(self.sheets) - 1, sheet.tale, lying.name, lying.rect.area, standing)
+        errors = errors_of(self._plan, self._board)
+        off = lying.off
+        if off is not None and errors is not None:
+            off = errors.trimmed(off, trim)
+        where = len(self.sheets) - 1
+        member = _Member(where, sheet.tale, lying.name, lying.rect.area, standing, off)
         key = _Likeness(rect.width, rect.height, trim, origin)
         self._alike.setdefault(key, []).append(member)
 
@@ -266,6 +278,7 @@ class _Look:
                 self._rule.kind(alike.width, alike.height),
                 _useful(source, wanted, self._board.no_turn),
                 self._too_long(alike),
+                worst_of(one.off for one in members),
             )
 
     def _too_long(self, alike: _Likeness) -> bool:
@@ -470,12 +483,13 @@ class _Left:
             count = there - bench.opened[source] - self.used.get(source, 0)
             if count > 0 and (board, source.id) not in self.holdings.gone:
                 trim = self._trim(item.trim or NO_TRIM)
-                yield Offcut(board, self._size(source), source.id, count, trim)
+                yield Offcut(board, self._size(source), source.id, count, trim, item.off)
         for part in bench.parts:
             count = part.count - self.used.get(part.source, 0)
             if count > 0 and part.source.id is not None:
                 trim = self._trim(part.trim)
-                yield Offcut(board, self._size(part.source), part.source.id, count, trim)
+                size, off = self._size(part.source), part.off
+                yield Offcut(board, size, part.source.id, count, trim, off)
         for offcut in self.holdings.offcuts:
             if offcut.board == board and self._is_free(bench, offcut):
                 yield offcut

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
     from ..lengths import Unit
     from ..plan.trees import Node
+    from .offs import Errors, Off
 
 __all__ = ["Cuttable", "Lying", "Rect", "Scale", "Sheet", "cut_so_far", "finer", "usable_of"]
 
@@ -184,12 +185,16 @@ class Lying:
         What it is called on its sheet.
     clean
         Whether a person said how much of it is good, so that no edge is to be taken off.
+    off
+        By how much its width and its height may be off at worst, each None where nobody knows;
+        None alone for what was measured.
     """
 
     rect: Rect
     planned: int | None
     name: str
     clean: bool = False
+    off: Off | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +254,11 @@ def _times(item: Counted, factor: int, *names: str) -> Counted:
 
 
 def cut_so_far(
-    tale: SheetTale, cuttable: Cuttable, names: Mapping[int, str], scale: Scale
+    tale: SheetTale,
+    cuttable: Cuttable,
+    names: Mapping[int, str],
+    scale: Scale,
+    errors: Errors | None = None,
 ) -> Sheet:
     """Return a sheet with the cuts made that are said to be, and what is good of spoiled parts.
 
@@ -257,13 +266,15 @@ def cut_so_far(
     ----------
     names
         Of the layout's parts, by their numbers.
+    errors
+        By how much what is cut may be off; None where the plan does not know.
 
     Raises
     ------
     RefusedValue
         For a cut that cannot have been made so, or a spoiled part that is not there.
     """
-    replay = _Replay(tale, cuttable, names, scale)
+    replay = _Replay(tale, cuttable, names, scale, errors)
     passed_over = _passed_over(tale, cuttable, names)
     for cut in cuttable.layout.cuts[: tale.made]:
         if cut.number not in passed_over:
@@ -314,10 +325,17 @@ class _Replay:
     """Makes the cuts of one sheet."""
 
     def __init__(
-        self, tale: SheetTale, cuttable: Cuttable, names: Mapping[int, str], scale: Scale
+        self,
+        tale: SheetTale,
+        cuttable: Cuttable,
+        names: Mapping[int, str],
+        scale: Scale,
+        errors: Errors | None,
     ) -> None:
         self.tale, self.cuttable, self.names, self._scale = tale, cuttable, names, scale
-        self.parts: dict[int, Lying] = {0: Lying(cuttable.parts[0].rect, 0, names[0])}
+        self._errors = errors
+        off = None if errors is None else errors.of_source(cuttable.layout.source)
+        self.parts: dict[int, Lying] = {0: Lying(cuttable.parts[0].rect, 0, names[0], off=off)}
         self.strays: list[Lying] = []
         self.kerf_area = 0
 
@@ -340,7 +358,11 @@ class _Replay:
             if half is not None:
                 planned = self.cuttable.parts[number].halves[index]
                 name = side_of(cut, index) if planned is None else self.names[planned]
-                self._lay(Lying(half, planned, name))
+                off = None
+                if self._errors is not None and lying is not None and lying.off is not None:
+                    by_stop = near is (index == 0)
+                    off = self._errors.after(cut, setting, lying.off, by_stop=by_stop)
+                self._lay(Lying(half, planned, name, off=off))
 
     def _off(self, number: int, rect: Rect) -> bool:
         planned = self.cuttable.parts[number].rect

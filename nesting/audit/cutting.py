@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge, SourceKind
+from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge, LeftoverKind, SourceKind
 from .case import Case, Part, Replay, Step, part_of
 from .findings import Finding
 
@@ -209,6 +209,8 @@ def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
         low, high = step.part.along(step.cut.axis)
         near, far = step.cut.at - low, high - step.cut.at - case.board.tool.kerf
         ends = _not_thin([end for end in (near, far) if end > 0] or [near], case)
+        if not _is_trim(step, done):
+            ends = [end for end in ends if 2 * case.scale.step.mm * end >= case.rule.mm] or ends
         within = [end for end in ends if not beyond_reach(end, case)]
         if near in within and _is_rough(high, step.cut.axis, done, case):
             within = [near]
@@ -219,6 +221,11 @@ def _not_thin(ends: list[int], case: Case) -> list[int]:
     """Return the ends that put no strip too thin to hold between a saw's fence and its blade."""
     tool = case.board.tool
     return [end for end in ends if not tool.kerf or end >= tool.narrowest_strip] or ends
+
+
+def _is_trim(step: Step, done: Replay) -> bool:
+    trims = {part_of(one) for one in done.layout.leftovers if one.kind is LeftoverKind.TRIM}
+    return step.first in trims or step.second in trims
 
 
 def _is_rough(high: int, axis: Axis, done: Replay, case: Case) -> bool:

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from ..lengths import Length
-from ..plan.model import Axis, Edge, Made, MadeBy, PlacedPiece, Source, SourceKind
+from ..plan.model import Axis, Edge, Made, MadeBy, PlacedPiece, PlanTool, Source, SourceKind
 from .case import Case, Part, Replay, part_of
 from .findings import Finding
 
-__all__ = ["check_sizes", "sides_of"]
+__all__ = ["check_sizes", "length_off", "sides_of"]
 
 # Maximum permissible error of a rule, in tenths of a millimetre: at all, and for each metre begun.
 # Measuring Instruments Regulations 2016 (UK), schedule 1I; class III from memory.
@@ -57,12 +57,8 @@ def sides_of(done: Replay, case: Case) -> dict[Part, Sides]:
     """Return how the width and the height of every part of a replay come about."""
     source = done.layout.source
     whole = Part(0, 0, source.width, source.height)
-    known = _is_measured(source, case)
-    first = tuple(
-        Made(MadeBy.SOURCE, _off(side, case) if known else None)
-        for side in (source.width, source.height)
-    )
-    sides: dict[Part, Sides] = {whole: (first[0], first[1])}
+    across, down = _first(source, case)
+    sides: dict[Part, Sides] = {whole: (Made(MadeBy.SOURCE, across), Made(MadeBy.SOURCE, down))}
     for step in done.steps:
         before = sides[step.part]
         index = 0 if step.cut.axis is Axis.X else 1
@@ -78,6 +74,17 @@ def sides_of(done: Replay, case: Case) -> dict[Part, Sides]:
     return sides
 
 
+def _first(source: Source, case: Case) -> tuple[Length | None, Length | None]:
+    """Return by how much a source's width and height are off; a part's are said with the stock."""
+    said = [item.off for item in case.board.stock if item.source == source]
+    off = next((one for one in said if one is not None), None)
+    if off is not None:
+        return off
+    if not _is_measured(source, case):
+        return None, None
+    return _off(source.width, case), _off(source.height, case)
+
+
 def _is_measured(source: Source, case: Case) -> bool:
     if source.kind is not SourceKind.SHEET:
         return True
@@ -85,13 +92,15 @@ def _is_measured(source: Source, case: Case) -> bool:
 
 
 def _off(steps: int, case: Case) -> Length:
+    return length_off(case.scale.step * steps, case.board.tool, case.rule)
+
+
+def length_off(length: Length, tool: PlanTool, rule: Length) -> Length:
     """Return by how much a length set or read may be off: rule, nearest mark, repeatability."""
-    tool = case.board.tool
     assert tool.rule_class is not None
     assert tool.repeatability is not None
     fixed, each = TENTHS[tool.rule_class]
-    length = case.scale.step.mm * steps
-    metres = -(-length // 1000)
-    over = length % case.rule.mm
-    beside = min(over, case.rule.mm - over)
+    metres = -(-length.mm // 1000)
+    over = length.mm % rule.mm
+    beside = min(over, rule.mm - over)
     return Length(Fraction(fixed, 10) + Fraction(each, 10) * metres + beside) + tool.repeatability

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from ..plan.model import Edge
 from .jobs import Job, children_of, quarters
 
-__all__ = ["NEVER", "Chosen", "Ease", "Handling"]
+__all__ = ["NEVER", "Chosen", "Ease", "Handling", "Table"]
 
 # Sides, turns and lifts in one number, of which the first decide: quicker than tuples.
 SIDE, TURN = 1 << 96, 1 << 48
@@ -107,20 +107,20 @@ class Ease:
         whole
             Whether the sequence ends there; if not, any setting may follow.
         """
-        values = _Table(self, settings, whole=whole).values
+        values = Table(self, settings, whole=whole).values
         roots = (number for number, job in enumerate(self.jobs) if job.parent is None)
         return min(NEVER, sum(values[number][0, ROOT][0] for number in roots))
 
     def chosen(self, settings: Path) -> list[Chosen]:
         """Return when and from which end each job is done for the least handling."""
-        return _Table(self, settings, whole=True).chosen()
+        return Table(self, settings, whole=True).chosen()
 
     def ways(self, number: int) -> tuple[_Way, ...]:
         """Return the ends of a job."""
         return self._ways[number]
 
 
-class _Table:
+class Table:
     """What each job and all below it cost, by when its part is there and how it lies.
 
     Attributes

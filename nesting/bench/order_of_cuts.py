@@ -1,15 +1,17 @@
 """The cutting order of a board: all layouts together, their copies side by side.
 
 The sequence of settings is the shortest that there is, or nearly. Among those the one is taken
-that leaves the fewest sides of pieces over, then with the fewest quarter turns, then lifts. What
-that leaves open is settled by what ranks first: trims, cuts after which the sheet may still become
-another layout, larger parts.
+that leaves the fewest sides of pieces over, then with the fewest quarter turns, then lifts; then
+the ends are chosen so that the pieces come out closest to their sizes. What that leaves open is
+settled by what ranks first: trims, cuts after which the sheet may still become another layout,
+larger parts. Parallel cuts of a part are put one after another where that is better.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -23,11 +25,13 @@ from ..plan.model import (
     PlacedPiece,
 )
 from ..plan.trees import PieceNode, WasteNode
+from .closest import Closeness, Sides, closeness, closest
 from .easiest import Easiest, easiest
 from .jobs import Job, jobs_of, rank_of
 from .laying import Made, handling
 from .sequence import Forest, ForestCut, Stop, in_haste, never, shortest_of
 from .sizes import sized
+from .strips import in_strips
 from .work import Part, Work, work_of
 
 if TYPE_CHECKING:
@@ -51,6 +55,8 @@ class Bench:
         How long a step is, and the finest mark of the rule.
     measured
         The sources whose sizes somebody measured.
+    offs
+        Of parts, by how much their width and height may be off, each None where nobody knows.
     """
 
     tool: PlanTool
@@ -58,6 +64,12 @@ class Bench:
     step: Length
     rule: Length
     measured: frozenset[Source] = frozenset()
+    offs: Mapping[Source, tuple[Length | None, Length | None]] = field(default_factory=dict)
+
+    @property
+    def finest(self) -> int:
+        """The smallest setting, in steps, to which some mark of the rule is nearer than none."""
+        return math.ceil(self.rule.mm / (2 * self.step.mm))
 
     @property
     def reach(self) -> int | None:
@@ -72,6 +84,8 @@ def order_board(
     bench: Bench,
     kind_of: KindOf,
     stop: Stop = never,
+    *,
+    is_standing: bool = False,
 ) -> tuple[tuple[Layout, ...], Cutting]:
     """Return the layouts of a board with their cuts in order, and the order of them all.
 
@@ -85,14 +99,55 @@ def order_board(
         What a leftover is called.
     stop
         Asked now and then whether to end with the best order so far.
+    is_standing
+        Whether each layout keeps its cuts; if not, parallel ones may change places.
     """
-    works = [work_of(draft, bench.tool, bench.trim, bench.reach) for draft in drafts]
-    lower_bound, found = _found(jobs_of(drafts, works), stop)
+    best = _ordered(drafts, bench, stop)
+    others = [draft if is_standing else in_strips(draft) for draft in drafts]
+    if any(other is not draft for other, draft in zip(others, drafts, strict=True)) and not stop():
+        best = min(best, _ordered(others, bench, stop), key=_Ordered.rank)
     layouts = tuple(
-        sized(_layout(number, draft, names[number], works[number], found.made, kind_of), bench)
-        for number, draft in enumerate(drafts)
+        sized(_layout(number, best, names[number], kind_of), bench) for number in range(len(drafts))
     )
-    return layouts, _cutting(found, names, lower_bound)
+    return layouts, _cutting(best.found, names, best.lower_bound)
+
+
+@dataclass(frozen=True, slots=True)
+class _Ordered:
+    """Layouts with their tasks in order.
+
+    Attributes
+    ----------
+    lower_bound
+        No order of these cuts sets the stop less often.
+    close
+        How far the pieces may be off; None where the tool's figures are not known.
+    """
+
+    drafts: Sequence[DraftLayout]
+    works: Sequence[Work]
+    lower_bound: int
+    found: Easiest
+    close: Closeness | None
+
+    def rank(self) -> tuple[object, ...]:
+        """Return what is less in the better of two, the first of it first."""
+        made = self.found.made
+        settings = [one.setting for one in made if one.setting is not None]
+        often = sum(1 for _ in groupby(settings))
+        cuts = sum(one.job.copies for one in made)
+        return (often, cuts, handling(made), self.close or Closeness(0, 0, 0))
+
+
+def _ordered(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> _Ordered:
+    works = [work_of(draft, bench.tool, bench.trim, bench.reach, bench.finest) for draft in drafts]
+    jobs = jobs_of(drafts, works)
+    lower_bound, found = _found(jobs, stop)
+    if bench.tool.repeatability is None or bench.tool.rule_class is None or not jobs:
+        return _Ordered(drafts, works, lower_bound, found, None)
+    sides = Sides(drafts, works, jobs, bench)
+    found = replace(found, made=closest(found.made, sides, stop))
+    return _Ordered(drafts, works, lower_bound, found, closeness(found.made, sides))
 
 
 def _found(jobs: Sequence[Job], stop: Stop) -> tuple[int, Easiest]:
@@ -108,10 +163,9 @@ def _found(jobs: Sequence[Job], stop: Stop) -> tuple[int, Easiest]:
     return found.lower_bound, easiest(jobs, forest, found.settings, is_shortest=is_shortest)
 
 
-def _layout(
-    number: int, draft: DraftLayout, name: str, work: Work, found: Sequence[Made], kind_of: KindOf
-) -> Layout:
-    own = [made for made in found if made.job.layout == number]
+def _layout(number: int, ordered: _Ordered, name: str, kind_of: KindOf) -> Layout:
+    draft, work = ordered.drafts[number], ordered.works[number]
+    own = [made for made in ordered.found.made if made.job.layout == number]
     return Layout(
         name,
         draft.copies,

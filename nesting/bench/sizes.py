@@ -19,10 +19,10 @@ from ..lengths import Length
 from ..plan.model import Axis, Edge, Made, MadeBy, SourceKind
 
 if TYPE_CHECKING:
-    from ..plan.model import Cut, Layout
+    from ..plan.model import Cut, Layout, Source
     from .order_of_cuts import Bench
 
-__all__ = ["RULE_ERRORS", "rule_error", "setting_error", "sized"]
+__all__ = ["RULE_ERRORS", "rule_error", "setting_error", "sized", "source_errors"]
 
 # Millimetres, and millimetres for each metre begun.
 RULE_ERRORS = {
@@ -91,8 +91,7 @@ def sized(layout: Layout, bench: Bench) -> Layout:
 
 def _cut_up(layout: Layout, bench: Bench) -> list[_Part]:
     source = layout.source
-    sides = (source.width, source.height)
-    across, down = (Made(MadeBy.SOURCE, _source_error(layout, side, bench)) for side in sides)
+    across, down = (Made(MadeBy.SOURCE, off) for off in source_errors(source, bench))
     parts = [_Part((0, source.width), (0, source.height), across, down)]
     for cut in layout.cuts:
         part = next(one for one in parts if _divides(cut, one))
@@ -101,11 +100,13 @@ def _cut_up(layout: Layout, bench: Bench) -> list[_Part]:
     return parts
 
 
-def _source_error(layout: Layout, side: int, bench: Bench) -> Length | None:
-    """Return by how much a source's side may be off; None for a sheet that nobody measured."""
-    if layout.source.kind is SourceKind.SHEET and layout.source not in bench.measured:
-        return None
-    return setting_error(side, bench)
+def source_errors(source: Source, bench: Bench) -> tuple[Length | None, Length | None]:
+    """Return by how much a source's width and height may be off; None for what nobody measured."""
+    if source in bench.offs:
+        return bench.offs[source]
+    if source.kind is SourceKind.SHEET and source not in bench.measured:
+        return None, None
+    return setting_error(source.width, bench), setting_error(source.height, bench)
 
 
 def _divides(cut: Cut, part: _Part) -> bool:

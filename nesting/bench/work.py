@@ -2,8 +2,9 @@
 
 A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
-one, but a saw's fence is not set to a strip too thin to be pushed past the blade, and with a tool
-whose first edges are squared nothing is set from a sheet's far edges as they came. How many sides
+one, but a saw's fence is not set to a strip too thin to be pushed past the blade, with a tool
+whose first edges are squared nothing is set from a sheet's far edges as they came, and nothing is
+set to less than the rule shows, trims apart, if it can be set from the other end. How many sides
 of pieces are then left over, rather than set by the stop, is counted here.
 """
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from ..plan.model import PlanTool, PlanTrim, Source
     from ..plan.trees import DraftLayout, Node
 
-__all__ = ["End", "Part", "Task", "Work", "work_of"]
+__all__ = ["NEAR", "End", "Part", "Task", "Work", "halves_of", "work_of"]
 
 NEAR = {Axis.X: Edge.LEFT, Axis.Y: Edge.TOP}
 FAR = {Axis.X: Edge.RIGHT, Axis.Y: Edge.BOTTOM}
@@ -106,15 +107,19 @@ class Work:
     finished: tuple[Part, ...]
 
 
-def work_of(draft: DraftLayout, tool: PlanTool, trim: PlanTrim, reach: int | None) -> Work:
+def work_of(
+    draft: DraftLayout, tool: PlanTool, trim: PlanTrim, reach: int | None, finest: int = 1
+) -> Work:
     """Return what there is to cut of a layout.
 
     Parameters
     ----------
     reach
         The largest setting of the stop, in steps; None where there is no limit.
+    finest
+        The smallest setting for which the rule has a mark.
     """
-    return _Builder(tool, reach, draft.source).built(_whole(draft, trim))
+    return _Builder(tool, (finest, reach), draft.source).built(_whole(draft, trim))
 
 
 def _whole(draft: DraftLayout, trim: PlanTrim) -> Part:
@@ -144,8 +149,9 @@ class _Cut:
 
 
 class _Builder:
-    def __init__(self, tool: PlanTool, reach: int | None, source: Source) -> None:
-        self._tool, self._reach = tool, reach
+    def __init__(self, tool: PlanTool, scale: tuple[int, int | None], source: Source) -> None:
+        self._tool = tool
+        self._finest, self._reach = scale
         self._rough: dict[Axis, int] = {}
         if tool.squares and source.kind is SourceKind.SHEET:
             self._rough = {Axis.X: source.width, Axis.Y: source.height}
@@ -190,7 +196,7 @@ class _Builder:
         low, full = part.along(axis)
         near = edge is NEAR[axis]
         at = low + size - kerf if near else low + full - size
-        before, after = _halves(part, axis, at, kerf)
+        before, after = halves_of(part, axis, at, kerf)
         rest = tuple(pair for pair in part.untrimmed if pair[0] is not edge)
         if near:
             after = replace(after, node=part.node, untrimmed=rest)
@@ -200,7 +206,7 @@ class _Builder:
 
     def _divide(self, part: Part, parent: int | None, node: CutNode) -> _Cut:
         axis = node.axis
-        before, after = _halves(part, axis, node.at, self._tool.kerf)
+        before, after = halves_of(part, axis, node.at, self._tool.kerf)
         before = replace(before, node=node.first, untrimmed=_without(part, FAR[axis]))
         after = replace(after, node=node.second, untrimmed=_without(part, NEAR[axis]))
         return _Cut(parent, part, axis, node.at, False, (before, after), [None, None])
@@ -212,6 +218,8 @@ class _Builder:
         near = End(NEAR[cut.axis], cut.at - low, second)
         far = End(FAR[cut.axis], low + full - cut.at - self._tool.kerf, first)
         ends = self._held([end for end in (near, far) if end.setting > 0] or [near])
+        if not cut.is_trim:
+            ends = [end for end in ends if end.setting >= self._finest] or ends
         within = [end for end in ends if self._reach is None or end.setting <= self._reach]
         within = self._squared(within, rough=low + full == self._rough.get(cut.axis))
         return Task(
@@ -221,7 +229,7 @@ class _Builder:
             cut.axis,
             cut.at,
             cut.is_trim,
-            tuple(within or ends),
+            tuple(within or self._squared(ends, rough=low + full == self._rough.get(cut.axis))),
             bool(within),
         )
 
@@ -246,7 +254,7 @@ def _without(part: Part, edge: Edge) -> Untrimmed:
     return tuple(pair for pair in part.untrimmed if pair[0] is not edge)
 
 
-def _halves(part: Part, axis: Axis, at: int, kerf: int) -> tuple[Part, Part]:
+def halves_of(part: Part, axis: Axis, at: int, kerf: int) -> tuple[Part, Part]:
     """Return the extents before and after a cut; either may come out empty."""
     if axis is Axis.X:
         rest = part.x + part.width - at - kerf

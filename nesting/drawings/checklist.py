@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
 from ..audit.facts import AuditedPlan, BoardFacts
-from ..instructions import Run, board_runs
+from ..instructions import BY_EYE, Run, board_runs, is_by_eye
 from ..plan.model import BoardPlan, Cutting, Layout
 from ..telling import counted
 from .flow import Gap, Item, columns, paged, paragraph
@@ -43,14 +44,17 @@ class SettingRow:
     Attributes
     ----------
     setting
-        On the bench's rule; ``pencil`` where the cuts are marked.
+        On the bench's rule; ``pencil`` where the cuts are marked, ``by eye`` where it is less.
     lines
         Which cuts, in one or more lines.
+    moves
+        Whether the stop is set for them.
     """
 
     setting: str
     lines: tuple[str, ...]
     look: Look
+    moves: bool = True
     with_next: bool = False
 
     @property
@@ -66,7 +70,8 @@ class SettingRow:
         base = top + self.look.gap + self.look.setting * 0.85
         middle = base - CAP * self.look.setting / 2
         page.box(Box(left + 1, middle - TICK / 2, TICK, TICK), 0.9)
-        page.text(left + TICK + 8, base, typeset(self.setting), self.look.setting, bold=True)
+        bold = self.moves
+        page.text(left + TICK + 8, base, typeset(self.setting), self.look.setting, bold=bold)
         for index, line in enumerate(self.lines):
             level = top + self.look.gap + self.look.text * (0.92 + index * LEADING)
             page.text(left + _indent(self.setting, self.look), level, line, self.look.text)
@@ -132,14 +137,34 @@ def _fewer(settings: int, least: int) -> str:
 
 def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
     setting = "pencil" if run.setting is None else measures.length(run.setting)
+    if run.setting is not None and is_by_eye(run.setting, measures.plan):
+        setting = BY_EYE
     room = across - _indent(setting, look)
-    told = "; ".join(_cuts(layout, numbers) for layout, numbers in run.cuts)
-    return SettingRow(setting, wrap(told, room, look.text), look)
+    told = "; ".join(
+        _cuts(layout, numbers) if run.setting is not None else _marks(layout, numbers, measures)
+        for layout, numbers in run.cuts
+    )
+    return SettingRow(setting, wrap(told, room, look.text), look, run.moves)
 
 
 def _cuts(layout: Layout, numbers: tuple[int, ...]) -> str:
-    """Return ``L1, 6 sheets: cuts 4–9``."""
-    copies = "" if layout.copies == 1 else f" × {layout.copies}"
+    """Return ``L1 × 6: cuts 4–9``."""
+    return f"{_named(layout)}: {_which(numbers)}"
+
+
+def _marks(layout: Layout, numbers: tuple[int, ...], measures: Measures) -> str:
+    """Return ``L1 × 6: cuts 4–5 at 32, cut 6 at 36``: how far from its edge each is marked."""
+    told = (
+        f"{_which(tuple(alike))} at {measures.length(distance)}"
+        for distance, alike in groupby(numbers, key=lambda number: layout.cuts[number - 1].setting)
+    )
+    return f"{_named(layout)}: {', '.join(told)}"
+
+
+def _named(layout: Layout) -> str:
+    return layout.id if layout.copies == 1 else f"{layout.id} × {layout.copies}"
+
+
+def _which(numbers: tuple[int, ...]) -> str:
     first, last = numbers[0], numbers[-1]
-    which = f"cut {first}" if first == last else f"cuts {first}–{last}"
-    return f"{layout.id}{copies}: {which}"
+    return f"cut {first}" if first == last else f"cuts {first}–{last}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
-from ..telling import DEFER, Told, cautions, counted, exactness, stopped, tell
+from ..telling import DEFER, Told, cautions, counted, exactness, squaring, stopped, tell
 from .flow import Gap, Item, Line, columns, paged, paragraph
 from .lettering import elide, spelled, width
 from .page import Page
@@ -158,12 +158,7 @@ class _Writer:
 
     def _bench(self, board: BoardPlan) -> Iterator[str]:
         """Say what comes before the first cut, and how often the stop is set."""
-        trim = board.trim
-        if board.tool.squares and not any((trim.left, trim.right, trim.top, trim.bottom)):
-            yield (
-                "Square a long edge of each sheet first, then the one next to it, and measure"
-                " from these two. Take off no more than the sheet is over its size."
-            )
+        yield from squaring(board)
         if board.cutting is not None and board.cutting.settings:
             yield (
                 f"{counted(board.cutting.settings, 'setting')} of the stop: cut all layouts"

@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from ..audit.case import Part, part_of
-from ..instructions import Instruction
-from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, LeftoverKind, PlacedPiece
+from ..audit.case import Part, Step, part_of
+from ..instructions import BY_EYE, Instruction, is_by_eye
+from ..lengths import format_length
+from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
 from ..telling import first_off
 from .flow import Gap, Item, Line, paragraph
 from .labels import Legend
@@ -35,6 +36,7 @@ NO_WAY_BACK = "No way back from this cut on."
 MOST_NAMED = 3  # parts of a run that are named one by one in its own line
 MOST_LETTERED = 40  # letters, or runs of them, that stand in a row; more would hide the row
 PENCIL = "Beyond the stop: mark it in pencil at both ends."
+FINER = "Finer than the rule: from that edge cut off"
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,13 +160,13 @@ class _Rows:
 
     def _row(self, run: Run, told: Sequence[Instruction]) -> CutRow:
         cut = run.steps[0].cut
-        setting = self.measures.length(cut.setting)
+        setting = BY_EYE if told[0].by_eye else self.measures.length(cut.setting)
         if not told[0].by_stop:
             setting = f"mark {setting}"
         edge = f"{cut.stop.value}, {self.measures.length(cut.end - cut.start)}"
         commits = any(one.commits for one in told)
         detail = (
-            *_exactly(cut, self.measures),
+            *_exactly(run.steps[0], self.measures, self.room - 4),
             *([] if told[0].by_stop else wrap(PENCIL, self.room - 4, DETAIL)),
             *self._detail(run, told),
             *self._lettered(run, told),
@@ -349,10 +351,24 @@ def _one_a_line(parts: Iterable[str], room: float) -> Iterator[str]:
         sign = "+"
 
 
-def _exactly(cut: Cut, measures: Measures) -> tuple[str, ...]:
-    """Return the exact setting where the rule cannot show it."""
-    exact = measures.exact(cut.setting)
-    return (f"exactly {exact} ({measures.beside_mark(cut.setting)})",) if exact else ()
+def _exactly(step: Step, measures: Measures, room: float) -> tuple[str, ...]:
+    """Return the exact setting where the rule cannot show it, and what it cannot tell from none."""
+    setting = step.cut.setting
+    if is_by_eye(setting, measures.plan):
+        return wrap(f"{FINER} {_fine(setting, measures)} by eye.", room, DETAIL)
+    exact = measures.exact(setting)
+    if not exact:
+        return ()
+    told = f"exactly {exact} ({measures.beside_mark(setting)})"
+    low, high = step.part.along(step.cut.axis)
+    strip = high - low - setting
+    if strip > 0 and is_by_eye(strip, measures.plan):
+        told += f": {_fine(strip, measures)} comes off"
+    return wrap(told, room, DETAIL)
+
+
+def _fine(steps: int, measures: Measures) -> str:
+    return format_length(measures.step * steps, measures.unit, with_unit=True)
 
 
 def _names(layout: Layout, measures: Measures, legend: Legend) -> dict[Part, str]:

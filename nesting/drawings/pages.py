@@ -8,6 +8,7 @@ from functools import partial
 
 from ..audit.facts import AuditedPlan
 from ..plan.model import BoardPlan, Layout, Source, SourceKind
+from ..telling import source_size
 from .arrange import FOOTER, GUTTER, Arrangement, arrange, body, lies_landscape
 from .checklist import checklist_pages
 from .cover import cover_columns, cover_pages, put_title
@@ -158,15 +159,15 @@ class Job:
         name_width = width(layout.id, ID, True) + 16
         page.box(Box(page.width - name_width, 0, name_width, 28), 1.4)
         page.text(page.width - name_width / 2, 21, layout.id, ID, bold=True, align="center")
-        source = f"{self._source(layout.source)}; {self._tool(sheet.board)}"
+        source = f"{self._source(layout.source, sheet.board)}; {self._tool(sheet.board)}"
         source_width = width(source, SUBLINE)
         board = elide(spelled(sheet.board.board), page.width - source_width - 12, SUBLINE, True)
         page.text(0, 43, board, SUBLINE, bold=True)
         page.text(page.width, 43, source, SUBLINE, align="right")
         page.line(0, 49, page.width, 49, 1.6)
 
-    def _source(self, source: Source) -> str:
-        size = typeset(self.measures.size_in_unit(source.width, source.height))
+    def _source(self, source: Source, board: BoardPlan) -> str:
+        size = typeset(source_size(source, board, self.plan, times="×"))
         if source.kind is SourceKind.SHEET:
             return f"full sheet {size}"
         name = "" if source.id is None else f" {elide(spelled(source.id), 190, SUBLINE)},"

@@ -39,6 +39,7 @@ __all__ = [
     "cancel_job",
     "cancelled",
     "followers",
+    "gone_on_as",
     "has_files",
     "is_begun",
     "job_named",
@@ -487,19 +488,29 @@ def book_cut(
 
 def _not_aside(state: State, job: Job) -> str:
     """Say why a job that is cancelled cannot be booked, and which went on in its place."""
-    later = [one for one in state.jobs.values() if one.plan.get("instead_of") == job.number]
-    if later:
-        number = later[-1].number
+    last = gone_on_as(state, job)
+    if last is not None and last.state == ASIDE:
         return (
-            f"job {job.number} went on as job {number}; book that one: kerfwright ledger cut"
-            f" {number}"
+            f"job {job.number} went on as job {last.number}; book that one: kerfwright ledger cut"
+            f" {last.number}"
         )
+    if last is not None:
+        return f"job {job.number} went on as job {last.number}, which is {last.state} by now"
     if job.made:
         return (
             f"job {job.number} was cancelled, and what was cut of it by then is booked. For the "
             "windows of its mats say --windows, for what fell from them --drop-out"
         )
     return f"job {job.number} was cancelled, and nothing is set aside for it; plan it again"
+
+
+def gone_on_as(state: State, job: Job) -> Job | None:
+    """Return the job that took a job's place in the end; None where none did."""
+    last = job
+    for _, one in sorted(state.jobs.items()):  # each came after the one that it replaces
+        if one.plan.get("instead_of") == last.number:
+            last = one
+    return None if last is job else last
 
 
 class _Cutting:

@@ -25,6 +25,7 @@ from .jobs import (
     cancelled,
     digest_of,
     followers,
+    gone_on_as,
     layout_details,
     open_job_of,
     plan_digest,
@@ -99,7 +100,7 @@ def _resuming(state: State, plan: Plan, digest: str, folder: str) -> Resuming | 
     later = [one for one in followers(state, origin) if one.plan.get("goes_on_from") == digest]
     held = next((job for job in (origin, *later) if job.state == ASIDE), None)
     if held is None:
-        raise LedgerError(_too_late(origin, later))
+        raise LedgerError(_too_late(origin, later, gone_on_as(state, origin)))
     for event in cancelled(state, held):
         state.apply(event)
     return Resuming(plan, digest, origin, held, _holdings(state, plan, origin))
@@ -124,13 +125,18 @@ def _of_folder(jobs: list[Job], folder: str) -> list[Job]:
     return ours or jobs
 
 
-def _too_late(origin: Job, later: Sequence[Job]) -> str:
+def _too_late(origin: Job, later: Sequence[Job], last: Job | None) -> str:
     without = "or resume with --no-ledger, and correct the ledger by hand"
     if later:
         last = later[-1]
         return (
             f"job {origin.number} went on as job {last.number}, which is {last.state} by now; "
             f"resume from the newest plan, {without}"
+        )
+    if last is not None:
+        return (
+            f"job {origin.number} of this plan was replaced: the job went on as job {last.number}; "
+            f"resume from the plan in {last.folder}, {without}"
         )
     if origin.state == CANCELLED:
         return (

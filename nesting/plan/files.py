@@ -72,7 +72,8 @@ MADE_KEYS = ("width_by", "width_error", "height_by", "height_error")
 TRIM_KEYS = ("left", "right", "top", "bottom")
 ORDERED_KEYS = ("label", "kind", "qty", "width", "height", "turn")
 SOURCE_KEYS = ("kind", "id", "width", "height")
-STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim")
+OFF_KEYS = ("width_error", "height_error")
+STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim", *OFF_KEYS)
 AS_PLANNED_KEYS = ("sheets", "cost", "area", "mistakes")
 CERTIFICATE_KEYS = ("kind", "values", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
@@ -225,6 +226,9 @@ def _stock_out(item: StockItem) -> dict[str, object]:
         made["nominal"] = _keep_text(item.nominal, Unit.INCH)
     if item.trim is not None:
         made["trim"] = _attributes(item.trim, TRIM_KEYS)
+    if item.off is not None:
+        for name, off in zip(OFF_KEYS, item.off, strict=True):
+            made[name] = None if off is None else _exact(off)
     return made
 
 
@@ -519,7 +523,13 @@ def _stock_in(item: object, path: str, above: Table) -> StockItem:
         if table.has("nominal")
         else None,
         trim=_trim_in(table.member("trim", TRIM_KEYS)) if table.has("trim") else None,
+        off=_off_in(table) if isinstance(item, dict) and item.keys() & {*OFF_KEYS} else None,
     )
+
+
+def _off_in(table: Table) -> tuple[Length | None, Length | None]:
+    width, height = (_error_in(table, name) for name in OFF_KEYS)
+    return width, height
 
 
 def _certificate_in(table: Table) -> Certificate:

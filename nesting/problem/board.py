@@ -140,6 +140,7 @@ def _offcuts(order: Order, board: Board, step: Length) -> tuple[StockItem, ...]:
             None,
             offcut.qty,
             trim=_trim(offcut.trim, step) if offcut.trim != Trim() else None,
+            off=offcut.off,
         )
         for offcut in order.offcuts
         if offcut.board == board.name

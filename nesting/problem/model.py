@@ -118,6 +118,9 @@ class StockItem:
         The size it is sold in, where `source` has what it was found to measure; else None.
     trim
         What must come off an offcut before it has its size, kerf included; None for nothing.
+    off
+        By how much an offcut's width and height may be off at worst, each None where nobody
+        knows; None alone for what was measured.
     """
 
     source: Source
@@ -126,6 +129,7 @@ class StockItem:
     on_hand: int | None = None
     nominal: Size | None = None
     trim: PlanTrim | None = None
+    off: tuple[Length | None, Length | None] | None = None
 
 
 def commonest_area(stock: Sequence[StockItem]) -> int:
