@@ -80,8 +80,7 @@ def plan_command(
     rack = rack_at(ledger, without=no_ledger)
     asked = kw.load_order(order, stock=stock, unit=unit)
     job, offer = _job(asked, folder, rack, _named(order, stock))
-    of_the_rack = [note for note in job.notes[len(asked.notes) :] if note[:7] != "Offcut "]
-    audited = _planned(job, folder, seconds, of_the_rack)
+    audited = _planned(job, folder, seconds, _of_the_rack(offer))
     HAND.count()  # heeded between pages, lest half of them be written
     with _set_aside(rack, offer, audited) as booked:
         files = kw.write_outputs(
@@ -133,6 +132,14 @@ def _planned(
     if isinstance(made, kw.NoPlan):
         raise NothingFits((*made.reasons, *of_the_rack), proved=made.proved)
     return kw.audit_plan(made)
+
+
+def _of_the_rack(offer: kw.Offer | None) -> Sequence[str]:
+    """Return what the ledger adds to an order's notes, but for what is said of single offcuts."""
+    if offer is None:
+        return ()
+    added = offer.order.notes[len(offer.asked.notes) :]
+    return [note for note in added if not note.startswith("Offcut ")]
 
 
 @contextmanager
