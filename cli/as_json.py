@@ -14,7 +14,7 @@ from kerfwright.telling import cautions, on_hand, tell
 if TYPE_CHECKING:
     from kerfwright.aftermath import Idle, Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
-    from kerfwright.ledger import Reserved
+    from kerfwright.ledger import Booked, Reserved
     from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
@@ -44,7 +44,7 @@ def resumed_text(
     resumed: Resumed,
     rest: AuditedPlan | None,
     files: tuple[Path, ...],
-    gone_on: tuple[Job, Job] | None = None,
+    gone_on: tuple[Job, Booked] | None = None,
 ) -> str:
     """Return the facts of a job resumed as a JSON object; `docs/command.md` lists its keys."""
     nothing: dict[str, object] = {
@@ -60,9 +60,13 @@ def resumed_text(
     told["first"] = [] if rest is None else [one for board in tell(rest) for one in board.first]
     told["left_out"] = list(resumed.left_out)
     if gone_on is not None:
-        before, after = gone_on
-        aside = list(after.offcuts)
-        told["ledger"] = {"job": after.number, "instead_of": before.number, "offcuts": aside}
+        before, booked = gone_on
+        told["ledger"] = {
+            "job": booked.job.number,
+            "instead_of": before.number,
+            "cancelled": None if booked.replaced is None else booked.replaced.number,
+            "offcuts": list(booked.job.offcuts),
+        }
     told["kept"] = [_idle(old.plan, one) for one in resumed.idle]
     return json.dumps(told, indent=2)
 

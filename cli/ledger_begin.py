@@ -13,7 +13,5 @@ app = typer.Typer()
 def begin_command(ledger: LedgerFile = None, as_json: AsJson = False) -> None:
     """Make a ledger, where there is none yet."""
     book = recording_at(ledger)
-    there = book.path.exists() and book.path.stat().st_size > 0
-    book.begin()
-    told = "There is a ledger already" if there else "A ledger was begun"
+    told = "A ledger was begun" if book.begin() else "There is a ledger already"
     answer((f"{told}: {book.path}",), {"ledger": str(book.path)}, as_json=as_json)

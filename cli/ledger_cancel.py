@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -9,7 +10,7 @@ import typer
 import kerfwright as kw
 
 from .ledger_common import AsJson, LedgerFile, answer, job_words, recording_at, shown
-from .ledger_cut import entry_lines, numbers_before
+from .ledger_cut import elsewhere, entry_lines, numbers_before
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -39,18 +40,33 @@ def cancel_command(
     are made: kerfwright resume. What is begun is then not let go but booked: its pieces, and what
     is left of it, with new numbers.
     """
+    from kerfwright.ledger.exchange import exact_size
+
     book = recording_at(ledger)
     done = kw.cancel_job(book, kw.job_named(book, job), place=place)
     name = job_words(done.job, book.state())
     if not done.entry.number:
         lines = [f"{name}, is cancelled already; nothing was recorded."]
+        lines += elsewhere(book.state(), done.job.number, place)
     else:
         lines = [f"{name}, is cancelled (entry {done.entry.number})."]
         before = numbers_before(book.events(), done.job.number, done.entry.number)
         lines += _begun(done.entry, before)
-        lines += _let_go(done.entry)
+        lines += _let_go(done)
     entry = done.entry
-    facts = {"entry": entry.number, "job": done.job.number, "offcuts": list(entry.offcuts)}
+    sheets = _sheets(done) if entry.number else {}
+    facts = {
+        "entry": entry.number,
+        "job": done.job.number,
+        "offcuts": list(entry.offcuts),
+        "let_go": {
+            "offcuts": [event.offcut for event in entry.events if event.event == "let go"],
+            "sheets": [
+                {"board": board, "size": exact_size(size), "count": count}
+                for (board, size), count in sheets.items()
+            ],
+        },
+    }
     answer(lines, facts, as_json=as_json)
 
 
@@ -73,7 +89,24 @@ def _begun(entry: Entry, before: Mapping[Alike, list[int]]) -> Iterator[str]:
         yield from entry_lines(entry, before)
 
 
-def _let_go(entry: Entry) -> Iterator[str]:
-    numbers = [str(event.offcut) for event in entry.events if event.event == "let go"]
-    if numbers:
-        yield f"Let go: offcut{'' if len(numbers) == 1 else 's'} {', '.join(numbers)}."
+def _sheets(done: kw.Booked) -> Counter[tuple[str, kw.Size]]:
+    """Return the full sheets that were set aside for the job, and are free now."""
+    sheets = Counter(dict(done.job.sheets))
+    for event in done.entry.events:
+        if event.event in {"sheets cut", "sheets in"}:
+            count = event.count or 0
+            sheets[event.board or "", event.size] -= (
+                count if event.event == "sheets cut" else -count
+            )
+    return +sheets
+
+
+def _let_go(done: kw.Booked) -> Iterator[str]:
+    numbers = [str(event.offcut) for event in done.entry.events if event.event == "let go"]
+    told = [f"offcut{'' if len(numbers) == 1 else 's'} {', '.join(numbers)}"] if numbers else []
+    told += [
+        f"{count} full sheet{'' if count == 1 else 's'}, {shown(size)} of {board}"
+        for (board, size), count in _sheets(done).items()
+    ]
+    if told:
+        yield f"Let go: {'; '.join(told)}."

@@ -111,7 +111,10 @@ def _traced(one: Trace, unit: Fraction) -> Iterator[str]:
     for layout in one.layouts:
         where = f", layout {layout.layout}" if layout.layout else ""
         took = " + ".join(f"{number(item.area)} ({_told(item)})" for item in layout.took)
-        yield f"  job {layout.job}{where} was cut from {took}, and became"
+        if layout.kept:
+            yield f"  job {layout.job} cut nothing from {took}, which is"
+        else:
+            yield f"  job {layout.job}{where} was cut from {took}, and became"
         yield from (f"    {number(item.area):>{wide}}  {_told(item)}" for item in layout.became)
 
 
@@ -126,9 +129,11 @@ def _told(item: Item) -> str:
         job = f", from job {item.job}" if item.part and item.job is not None else ""
         return f"{name}{job}{f': {item.now}' if item.now else ''}"
     label = f" {item.label}" if item.label else ""
-    counted = f"{item.count} {item.what}{label}{size}" if item.size is not None else item.what
+    what = item.what
     if item.count == 1:
-        counted = counted.replace("sheets", "sheet", 1).replace("pieces", "piece", 1)
+        for word in ("sheet", "piece", "part"):
+            what = what.replace(f"{word}s", word)
+    counted = f"{item.count} {what}{label}{size}" if item.size is not None else what
     job = f", job {item.job}" if item.part and item.job is not None and not item.now else ""
     return f"{counted}{job}{f', {item.now}' if item.now else ''}"
 

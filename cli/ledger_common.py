@@ -104,18 +104,24 @@ def source_words(source: str) -> str:
 
 def kept_line(kept: Kept) -> str:
     """Return an offcut in a line."""
+    from kerfwright.ledger.words import edge_words
+
     grade = "grade unknown" if kept.grade is None else str(kept.grade)
+    grade += {None: "", True: ", buffered", False: ", not buffered"}[kept.buffered]
+    odd = "" if kept.directed else ", direction unknown"
+    odd += f", bad edges {edge_words(kept.edges)}" if any(kept.edges) else ""
     place = f", at {kept.place}" if kept.place else ""
     state = "" if kept.state == "on the rack" else f", {kept.state}"
     job = f" for job {kept.aside}" if kept.aside and kept.state in {"set aside", "cut"} else ""
     fell = ", drop-out" if kept.came_by == "drop-out" else ""
-    what = f"{kept.board}, {grade}{fell}, {kept.since[:10]}{place}{state}{job}"
+    what = f"{kept.board}, {grade}{odd}{fell}, {kept.since[:10]}{place}{state}{job}"
     return f"{kept.number:>4}  {shown(kept.size):<20} {what}"
 
 
 def kept_facts(kept: Kept) -> dict[str, object]:
     """Return an offcut for a program; lengths are exact, in text."""
     from kerfwright.ledger.exchange import exact_size
+    from kerfwright.lengths import step_text
 
     return {
         "number": kept.number,
@@ -126,6 +132,9 @@ def kept_facts(kept: Kept) -> dict[str, object]:
         "grade": None if kept.grade is None else kept.grade.value,
         "buffered": kept.buffered,
         "direction": "known" if kept.directed else "unknown",
+        "edges": dict(
+            zip(("left", "right", "top", "bottom"), map(step_text, kept.edges), strict=True)
+        ),
         "place": kept.place,
         "since": kept.since,
         "source": kept.source,

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     Alike = tuple[str, str | None, kw.Size]
 
-__all__ = ["app", "entry_lines", "numbers_before"]
+__all__ = ["app", "elsewhere", "entry_lines", "numbers_before"]
 
 app = typer.Typer()
 
@@ -83,10 +83,13 @@ def cut_command(
     facts = {"entry": entry.number, "job": number, "offcuts": list(entry.offcuts)}
     name = job_words(done.job, book.state())
     if not entry.number:
-        told = f"{name}, is booked as cut already; nothing was recorded."
-        answer((told, *_elsewhere(book.state(), number, place)), facts, as_json=as_json)
+        what = "booked" if done.job.state == "cancelled" else "booked as cut"
+        told = f"{name}, is {what} already; nothing was recorded."
+        answer((told, *elsewhere(book.state(), number, place)), facts, as_json=as_json)
         return
-    what = "is cut" if done.job.state == "set aside" else "was cut before; added to it"
+    what = {"set aside": "is cut", "cut": "was cut before; added to it"}.get(
+        done.job.state, "was cancelled when it was partly cut; added to what was made"
+    )
     lines = [f"{name}, {what} (entry {entry.number})."]
     before = numbers_before(book.events(), number, entry.number)
     answer([*lines, *entry_lines(entry, before)], facts, as_json=as_json)
@@ -112,7 +115,7 @@ def _alike(event: Event) -> Alike:
     return event.event, event.note, event.size
 
 
-def _elsewhere(state: State, job: int, place: str) -> Iterator[str]:
+def elsewhere(state: State, job: int, place: str) -> Iterator[str]:
     """Say how to move what a job left, where a place is said after it was booked."""
     kept = [
         str(one.number)

@@ -48,9 +48,40 @@ def labels_command(
     from kerfwright.drawings.paper import Paper
     from kerfwright.drawings.rack_labels import draw_labels
 
-    draw_labels([_label(one) for one in kept], out, Paper.A4 if a4 else Paper.LETTER)
+    labels = [_label(one) for one in kept]
+    try:
+        draw_labels(labels, out, Paper.A4 if a4 else Paper.LETTER)
+    except OSError as error:
+        raise kw.LedgerError(f"{out}: cannot be written: {error.strerror or error}") from error
     many = "" if len(kept) == 1 else "s"
-    answer((f"{len(kept)} label{many}: {out}",), {"files": [str(out)]}, as_json=as_json)
+    remarks = [*_gone(kept), *_unshown(kept)]
+    told = (f"{len(kept)} label{many}: {out}", *remarks)
+    answer(told, {"files": [str(out)], "remarks": remarks}, as_json=as_json)
+
+
+def _gone(kept: list[Kept]) -> Iterator[str]:
+    """Yield which offcuts are not there by the ledger; perhaps a number was misread."""
+    for one in kept:
+        if not one.here:
+            yield f"Offcut {one.number} is {one.state}, by the ledger; it has a label all the same."
+
+
+def _unshown(kept: list[Kept]) -> Iterator[str]:
+    """Yield what the labels' typeface cannot show of an offcut's board or source."""
+    from kerfwright.drawings.rack_labels import lacking
+
+    numbers: dict[str, list[int]] = {}
+    for one in kept:
+        signs = lacking(one.board + source_words(one.source))
+        if signs:
+            numbers.setdefault(signs, []).append(one.number)
+    for signs, listed in numbers.items():
+        many, has, each = ("", "has", "it") if len(listed) == 1 else ("s", "have", "each")
+        labels = f"label{many} {', '.join(map(str, listed))}"
+        yield (
+            f"The typeface of the labels lacks {signs}, so that {labels} {has} empty boxes there, "
+            f"with the signs' codes behind; write the name on {each} by hand."
+        )
 
 
 def _label(kept: Kept) -> RackLabel:

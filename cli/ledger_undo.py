@@ -32,5 +32,6 @@ def undo_command(
     if void:
         many = "" if len(void) == 1 else "s"
         named = ", ".join(void[:12]) + (f" and {len(void) - 12} more" if len(void) > 12 else "")
-        lines.append(f"Rub out the number{many} {named}: no offcut gets one of them again.")
+        one = "it" if len(void) == 1 else "one of them"
+        lines.append(f"Rub out the number{many} {named}: no offcut gets {one} again.")
     answer(lines, {"undone": done.number, "offcuts": list(done.offcuts)}, as_json=as_json)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
@@ -80,7 +80,7 @@ def plan_command(
     rack = rack_at(ledger, without=no_ledger)
     asked = kw.load_order(order, stock=stock, unit=unit)
     job, offer = _job(asked, folder, rack, _named(order, stock))
-    audited = _planned(job, folder, seconds)
+    audited = _planned(job, folder, seconds, _of_the_rack(offer))
     HAND.count()  # heeded between pages, lest half of them be written
     with _set_aside(rack, offer, audited) as booked:
         files = kw.write_outputs(
@@ -121,14 +121,25 @@ def _job(
     return offer.order, offer
 
 
-def _planned(job: kw.Order, folder: Path, seconds: float | None) -> kw.AuditedPlan:
+def _planned(
+    job: kw.Order, folder: Path, seconds: float | None, of_the_rack: Sequence[str]
+) -> kw.AuditedPlan:
+    """Return the plan; where there is none, what the rack has may be why."""
     from .watch import watched
 
     kw.check_folder(folder)
     made = watched(lambda watch: kw.make_plan(job, watch), seconds)
     if isinstance(made, kw.NoPlan):
-        raise NothingFits(made.reasons, proved=made.proved)
+        raise NothingFits((*made.reasons, *of_the_rack), proved=made.proved)
     return kw.audit_plan(made)
+
+
+def _of_the_rack(offer: kw.Offer | None) -> Sequence[str]:
+    """Return what the ledger adds to an order's notes, but for what is said of single offcuts."""
+    if offer is None:
+        return ()
+    added = offer.order.notes[len(offer.asked.notes) :]
+    return [note for note in added if not note.startswith("Offcut ")]
 
 
 @contextmanager

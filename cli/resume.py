@@ -78,7 +78,7 @@ def resume_command(
         if rest is not None:
             files = kw.write_outputs(rest, folder, between=HAND.heed)
     HAND.written()
-    gone_on = None if before is None or booked is None else (before.held, booked.job)
+    gone_on = None if before is None or booked is None else (before.held, booked)
     unknown_to = None if rack is None or before is not None else rack.path
     say(_told(audited, resumed, rest, files, gone_on, unknown_to, as_json=as_json))
 
@@ -145,7 +145,7 @@ def _told(
     resumed: kw.Resumed,
     rest: kw.AuditedPlan | None,
     files: tuple[Path, ...],
-    gone_on: tuple[Job, Job] | None,
+    gone_on: tuple[Job, kw.Booked] | None,
     unknown_to: Path | None,
     *,
     as_json: bool,

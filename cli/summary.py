@@ -18,7 +18,7 @@ from .terminal import width
 if TYPE_CHECKING:
     from kerfwright.aftermath import Idle, Resumed
     from kerfwright.audit.facts import AuditedPlan
-    from kerfwright.ledger import Reserved
+    from kerfwright.ledger import Booked, Reserved
     from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
@@ -53,7 +53,7 @@ def rest_text(
     resumed: Resumed,
     rest: AuditedPlan | None,
     files: tuple[Path, ...],
-    gone_on: tuple[Job, Job] | None = None,
+    gone_on: tuple[Job, Booked] | None = None,
     unknown_to: Path | None = None,
 ) -> str:
     """Return what `resume` prints: where the job stands, then the plan for the rest.
@@ -61,7 +61,7 @@ def rest_text(
     Parameters
     ----------
     gone_on
-        The job of the ledger and the one that takes its place.
+        The job of the ledger, and what was booked in its place.
     unknown_to
         A ledger that knows nothing of the old plan.
     """
@@ -98,15 +98,18 @@ def _of_finished_boards(plan: Plan, resumed: Resumed, rest: AuditedPlan | None) 
 
 
 def _of_the_ledger(
-    jobs: tuple[Job, Job] | None, unknown_to: Path | None, plan: Plan
+    jobs: tuple[Job, Booked] | None, unknown_to: Path | None, plan: Plan
 ) -> Iterator[str]:
     """Yield what is set aside for the job that takes another's place."""
+    from kerfwright.ledger.sentences import instead_of
     from kerfwright.lengths import format_size
 
     if unknown_to is not None:
         yield f"This plan was made without the ledger {unknown_to}; nothing is recorded there."
     if jobs is not None:
-        before, after = jobs
+        before, booked = jobs
+        after = booked.job
+        yield from instead_of(booked.replaced)
         kept = [f"offcut {number}" for number in after.offcuts]
         kept += [
             f"{counted(count, 'sheet')} {format_size(size, plan.unit, with_unit=True)} of {board}"

@@ -8,8 +8,6 @@ files are moved in one by one, and moved back if one of them cannot be.
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,6 +15,7 @@ from typing import Literal
 
 from .audit import AuditedPlan
 from .errors import Fault, InputError
+from .staging import clear_dead, staging
 from .written import ELSEWHERE, RECORD_NAME, own_files, record_text, refuse_foreign
 
 __all__ = [
@@ -96,7 +95,8 @@ def write_outputs(
 
     The folder, and those above it, are made if need be. Files that an earlier plan left there
     are replaced, and those of its pages that this plan does not have are removed, unless
-    somebody has changed them since: a hidden file ``.kerfwright`` holds a digest of each.
+    somebody has changed them since: a hidden file ``.kerfwright`` holds a digest of each. What
+    a process that was killed while it wrote there left behind is cleared away, too.
 
     Parameters
     ----------
@@ -125,6 +125,8 @@ def write_outputs(
             if between is not None:
                 between()
             _put_in_place(stage, names, folder)
+        # Only now: what was killed while it replaced these very files may hold the last copies.
+        clear_dead((folder, folder.absolute().parent))
     except OSError as error:
         problem = f"cannot be written to: {error.strerror or error}"
         raise _refusal(folder, problem, ELSEWHERE) from error
@@ -155,13 +157,10 @@ def _remove_if_empty(path: Path) -> None:
 def _staging(folder: Path) -> Iterator[Path]:
     """Give a hidden folder on the disk of `folder`, and clear it away in the end."""
     beside = folder if folder.is_dir() else folder.parent
-    stage = Path(tempfile.mkdtemp(prefix=".kerfwright-", dir=beside))
-    try:
+    with staging(beside) as stage:
         for part in ("new", "old"):
             (stage / part).mkdir()
         yield stage
-    finally:
-        shutil.rmtree(stage, ignore_errors=True)
 
 
 def _make_files(

@@ -226,7 +226,7 @@ def test_a_summary_has_area_money_and_age(command: Command) -> None:
     """448 and 320 sq in of offcuts, at 21.50 for 1280: 12.90."""
     command("ledger", "add", "32 x 40", "--board", BOARD, "--sheets", "--price", "21.50")
     out = command("ledger", "summary").out
-    assert "6 full sheets, 7,680 sq in (4.95 m²)" in out
+    assert "6 full sheets, 7,680 sq in (4.95 m²), worth 129.00\n" in out
     assert "2 offcuts, 768 sq in (0.50 m²), worth 12.90, the oldest 0 days old" in out
 
 

@@ -13,7 +13,7 @@ import kerfwright as kw
 from kerfwright.drawings.lettering import width
 from kerfwright.drawings.rack_labels import SIZES, fitted
 from kerfwright.ledger import Ledger
-from kerfwright.ledger.rack import Measured, add_offcuts, add_slips
+from kerfwright.ledger.rack import Measured, add_offcuts, add_slips, take
 from kerfwright.makes import METRIC_SIZES, SMALL_SIZES, what_they_make
 
 
@@ -223,3 +223,49 @@ def test_a_label_that_cannot_hold_all_says_so() -> None:
     assert len(lines) <= 48 / (1.27 * type_size)
     assert lines[-2:] == ("cotton", "direction unknown")
     assert lines[-3].endswith("…")
+
+
+def test_labels_say_what_is_odd_about_them(rack: Ledger, command: Command) -> None:
+    """An offcut that is gone by the ledger, and a board's name that the typeface cannot show."""
+    sea = "\N{CJK UNIFIED IDEOGRAPH-6D77}"
+    numbers = add_offcuts(rack, [Measured(f"{sea} blue", size("10 x 12"))] * 2).offcuts
+    take(rack, [1], "spoiled")
+    ran = command("ledger", "labels", 1, 2, *numbers, "--out", "a.pdf")
+    assert ran.out.splitlines() == [
+        "4 labels: a.pdf",
+        "Offcut 1 is spoiled, by the ledger; it has a label all the same.",
+        f"The typeface of the labels lacks {sea}, so that labels {numbers[0]}, {numbers[1]} have "
+        "empty boxes there, with the signs' codes behind; write the name on each by hand.",
+    ]
+    facts = told(command("ledger", "labels", 2, "--out", "b.pdf", "--json"))
+    assert facts["remarks"] == []
+
+
+@pytest.mark.usefixtures("rack")
+def test_labels_on_a_full_disk_name_the_file(
+    command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As every file that cannot be written is named."""
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("kerfwright.drawings.rack_labels.draw_labels", full)
+    ran = command("ledger", "labels", "--out", "a.pdf")
+    assert (ran.status, ran.out) == (2, "")
+    assert "a.pdf: cannot be written: No space left on device" in ran.err
+    assert not Path("a.pdf").exists()
+
+
+def test_the_list_says_what_is_odd_about_an_offcut(rack: Ledger, command: Command) -> None:
+    """Its bad edges, an unknown direction, and whether it is buffered, where that is known."""
+    odd = ("--edges", "left 1/4, top 1/2", "--buffered", "no", "--no-direction")
+    command("ledger", "add", "14 x 32", "--board", "blue", *odd)
+    number = max(rack.state().offcuts)
+    for ran in (command("ledger", "list", "--board", "blue"), command("ledger", "show", number)):
+        assert (
+            "blue, grade unknown, not buffered, direction unknown, bad edges left 1/4 in, top "
+            "1/2 in, " in ran.out
+        )
+    facts = told(command("ledger", "show", number, "--json"))
+    assert facts["edges"] == {"left": "1/4 in", "right": "0 in", "top": "1/2 in", "bottom": "0 in"}

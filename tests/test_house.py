@@ -36,7 +36,8 @@ MAY_KNOW: dict[str, set[str]] = {
     "spreadsheet": BASE | {"plan", "audit", "instructions", "telling", "cells"},
     "drawings": BASE | {"plan", "audit", "telling", "instructions"},
     "written": BASE,
-    "outputs": BASE | {"plan", "audit", "drawings", "spreadsheet", "written"},
+    "staging": set(),
+    "outputs": BASE | {"plan", "audit", "drawings", "spreadsheet", "written", "staging"},
     "ledger": BASE | {"plan", "audit", "cells"},
     "makes": BASE | {"problem", "packer", "ledger"},
 }

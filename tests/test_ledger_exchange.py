@@ -36,6 +36,7 @@ from kerfwright.ledger.rack import (
     add_slips,
     add_stock,
     describe_board,
+    move,
     take,
 )
 from kerfwright.ledger.state import BoardFacts
@@ -129,9 +130,25 @@ FAULTS = {
     "nothing": ("size,board\n", "lists nothing"),
     "worn": (
         "kind,size,board,qty,windows\nslip,4 x 40,rag,2,21\n",
-        "windows '21' is more than 10 for each of 2; leave out those that are worn, or first set",
+        "windows '21' is 10 or more for each of 2, which are worn then; leave out those",
     ),
     "count": ("kind,size,board,qty\nslip,4 x 40,rag,0\n", "qty '0' is no count"),
+    "future": (
+        "size,board,since\n8 x 10,rag,2962-03-02\n",
+        "row 2: since '2962-03-02' lies in the future; write when it came",
+    ),
+    "two grades": (
+        "kind,size,board,grade\nboard,,rag,wood-pulp\nsheet,32 x 40,rag,cotton\n",
+        "row 3: grade 'cotton' is not what rack.csv, row 2 says of 'rag'; say the same in both",
+    ),
+    "two prices": (
+        "kind,size,board,qty,price\nsheet,32 x 40,rag,1,20\nsheet,32 x 40,rag,1,30\n",
+        "row 3: price '30' is not what rack.csv, row 2 says of 'rag'",
+    ),
+    "grain": (
+        "kind,size,board,grain\noffcut,12 x 40,rag,yes\noffcut,13 x 40,rag,no\n",
+        "row 3: grain 'no' is not what rack.csv, row 2 says of 'rag'",
+    ),
 }
 
 
@@ -147,12 +164,26 @@ def test_what_a_row_cannot_say_is_told(fault: str, tmp_path: Path) -> None:
     assert ledger.events() == ()
 
 
+def test_faults_are_told_in_the_order_of_their_rows(tmp_path: Path) -> None:
+    """Whatever is looked at first."""
+    (tmp_path / "rack.csv").write_text(
+        "kind,size,board,qty,place\nsheet,8 x,rag,1,\noffcut,8 x 10,,1,\nshelf,8 x 10,rag,1,\n"
+        "slip,4 x 40,rag,0,A1\n"
+    )
+    with pytest.raises(kw.InputError) as refused:
+        import_csv(fresh(tmp_path, "ledger.db"), tmp_path / "rack.csv", kw.Unit.INCH)
+    rows = [int(fault.where.split()[-1]) for fault in refused.value.faults]
+    assert rows == sorted(rows)
+    assert set(rows) == {2, 3, 4, 5}
+
+
 def test_a_table_that_says_otherwise_what_a_board_is_is_refused(tmp_path: Path) -> None:
     """The grade of a board is one, for all its sheets."""
     ledger = fresh(tmp_path, "ledger.db")
     describe_board(ledger, "rag", grade=kw.Grade.COTTON)
     (tmp_path / "rack.csv").write_text("kind,size,board,grade\nsheet,32 x 40,rag,wood-pulp\n")
-    with pytest.raises(kw.LedgerError, match="knows 'rag' otherwise: its grade is cotton"):
+    told = "row 2: grade 'wood-pulp' is not what the ledger says of 'rag'; `kerfwright ledger board"
+    with pytest.raises(kw.InputError, match=told):
         import_csv(ledger, tmp_path / "rack.csv", kw.Unit.INCH)
 
 
@@ -346,7 +377,7 @@ def test_a_board_known_otherwise_and_a_date_that_is_none_are_refused(tmp_path: P
     describe_board(ledger, "linen", directed=True)
     path = tmp_path / "rack.csv"
     path.write_text("kind,size,board,grain\nboard,,linen,no\n")
-    with pytest.raises(kw.LedgerError, match=r"knows 'linen' otherwise: .* and grain yes"):
+    with pytest.raises(kw.InputError, match="grain 'no' is not what the ledger says of 'linen'"):
         import_csv(ledger, path, kw.Unit.INCH)
     path.write_text("size,board,grain,since\n8 x 10,linen,maybe,3/2/2026\n")
     with pytest.raises(kw.InputError) as refused:
@@ -436,3 +467,57 @@ def test_events_that_cannot_follow_one_another_are_told(full: Ledger, tmp_path: 
     (tmp_path / "all.json").write_text(json.dumps(document))
     with pytest.raises(kw.InputError, match=r"event 2 \(cut\) cannot be: there is no offcut 4"):
         import_json(fresh(tmp_path, "other.db"), tmp_path / "all.json")
+
+
+def test_a_cell_that_is_too_long_is_a_fault_of_its_row(full: Ledger, tmp_path: Path) -> None:
+    """A quote that is never closed takes in the rest of the file; nothing is taken in of it."""
+    path = tmp_path / "rack.csv"
+    path.write_text('size,board,note\n14 x 32,rag,\n10 x 12,rag,"' + "so long, " * 20_000)
+    count = len(full.events())
+    with pytest.raises(kw.InputError) as refusal:
+        import_csv(full, path, kw.Unit.INCH)
+    (fault,) = refusal.value.faults
+    assert fault.where == "rack.csv, row 3"
+    assert fault.problem == "has a cell that is too long"
+    assert len(full.events()) == count
+    with pytest.raises(kw.InputError):
+        read_count(path, kw.Unit.INCH)
+
+
+@pytest.mark.parametrize("sign", ["\0", "\x1b[2J", "\u202e"], ids=["NUL", "escape", "turner"])
+@pytest.mark.parametrize("column", ["board", "place", "note"])
+def test_a_table_with_what_cannot_be_printed_is_refused(
+    full: Ledger, tmp_path: Path, column: str, sign: str
+) -> None:
+    """A terminal would obey it, and a label could not show it; a line break is only a blank."""
+    path = tmp_path / "rack.csv"
+    cells = {"size": "14 x 32", "board": "rag", "place": "A1", "note": "", column: f"A{sign}1"}
+    path.write_text(",".join(cells) + "\n" + ",".join(cells.values()) + "\n", encoding="utf-8")
+    with pytest.raises(kw.InputError) as refusal:
+        import_csv(full, path, kw.Unit.INCH)
+    (fault,) = refusal.value.faults
+    assert (fault.where, fault.field) == ("rack.csv, row 2", column)
+    assert fault.problem == f"holds the unprintable character U+{ord(sign[0]):04X}"
+
+
+def test_texts_are_kept_on_one_line(full: Ledger, tmp_path: Path) -> None:
+    """A place that breaks over two lines of a cell is the same place as with a blank."""
+    path = tmp_path / "rack.csv"
+    path.write_text('size,board,place,note\n14 x 32,"a\nrag","shelf\n  B","from\tthe attic"\n')
+    number = import_csv(full, path, kw.Unit.INCH).offcuts[0]
+    kept = full.state().offcuts[number]
+    assert (kept.board, kept.place) == ("a rag", "shelf B")
+    assert kept.source.startswith("from the attic")
+    move(full, [number], "shelf\r\nC")
+    assert full.state().offcuts[number].place == "shelf C"
+    count = len(full.events())
+    move(full, [number], "shelf  C")
+    assert len(full.events()) == count
+    told = "holds the unprintable character U"
+    with pytest.raises(kw.LedgerError, match=told):
+        move(full, [number], "A\x1b[2J")
+    with pytest.raises(kw.LedgerError, match=told):
+        take(full, [number], "spoiled", "bell\a")
+    with pytest.raises(kw.LedgerError, match=told):
+        add_offcuts(full, [Measured("ra\0g", size("10 x 12"))])
+    assert len(full.events()) == count

@@ -13,7 +13,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
@@ -21,13 +21,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from racks import BOARD, measured, size, small_ledger
+from racks import BOARD, booked, mats, measured, order, size, small_ledger
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, check, check_ledger, default_path
 from kerfwright.ledger import book as book_module
 from kerfwright.ledger.events import COLUMNS, Event, chained
-from kerfwright.ledger.rack import add_offcuts, move
+from kerfwright.ledger.rack import add_offcuts, move, take
 from kerfwright.ledger.schema import MIGRATIONS
 from kerfwright.ledger.state import State, fold
 from kerfwright.ledger.store import append
@@ -734,3 +734,53 @@ def test_whatever_a_view_says_otherwise_is_found(
     LIES[lie](right)
     monkeypatch.setattr(check, "fold", lambda _: right)
     assert any("view" in fault for fault in check_ledger(Ledger(path)).faults)
+
+
+def test_a_log_that_another_tool_keeps_is_remarked_and_put_back(tmp_path: Path) -> None:
+    """A ledger is one file, which people copy: a log beside it would hold part of it.
+
+    While the other tool has the file open entries are recorded all the same, and lie in its log.
+    """
+    ledger = small_ledger(tmp_path / "rack.db")
+    other = sqlite3.connect(ledger.path)
+    assert other.execute("PRAGMA journal_mode=WAL").fetchone() == ("wal",)
+    other.execute("SELECT count(*) FROM events").fetchone()
+    move(ledger, [1], "B1")
+    checked = check_ledger(ledger)
+    assert checked.faults == ()
+    (remark,) = checked.remarks
+    assert remark.startswith("another program keeps a log beside the file (write-ahead logging)")
+    other.close()
+    move(ledger, [1], "B2")
+    assert check_ledger(ledger).remarks == ()
+    assert [path.name for path in tmp_path.iterdir()] == ["rack.db"]
+    copy = tmp_path / "copy.db"
+    shutil.copy(ledger.path, copy)
+    assert Ledger(copy).state().offcuts[1].place == "B2"
+
+
+def test_begin_says_whether_there_was_one(tmp_path: Path) -> None:
+    """A file of one line break is none to SQLite, and becomes one."""
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.path.write_text("\n")
+    assert ledger.begin()
+    assert not ledger.begin()
+    (tmp_path / "text.db").write_text("a letter to the framer, of more than a line\n" * 40)
+    with pytest.raises(kw.LedgerError, match="is not a ledger, and was left alone"):
+        Ledger(tmp_path / "text.db").begin()
+
+
+def test_no_job_has_what_is_spoiled_or_lost(tmp_path: Path) -> None:
+    """The view says so as the events do, whatever becomes of the job, and the check compares."""
+    ledger = small_ledger(tmp_path / "rack.db")
+    job = booked(ledger, order(mats("A", 1, "16 x 20")), "/jobs/show").job
+    assert job.offcuts == (2,)
+    query = "SELECT state, for_job FROM offcuts WHERE number = 2"
+    with closing(sqlite3.connect(ledger.path)) as connection:
+        assert connection.execute(query).fetchone() == ("set aside", 1)
+        take(ledger, [2], "spoiled")
+        assert connection.execute(query).fetchone() == ("spoiled", None)
+        assert ledger.state().offcuts[2].aside is None
+        kw.cancel_job(ledger, 1)
+        assert connection.execute(query).fetchone() == ("spoiled", None)
+    assert check_ledger(ledger).faults == ()

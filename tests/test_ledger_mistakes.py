@@ -334,7 +334,7 @@ def test_a_number_that_is_void_is_to_be_rubbed_out(rack: Ledger, command: Comman
     command("plan", "show.toml")
     assert "new offcut 3: " in command("ledger", "cut", "show").out
     undone = command("ledger", "undo").out
-    assert "Rub out the number 3: no offcut gets one of them again." in " ".join(undone.split())
+    assert "Rub out the number 3: no offcut gets it again." in " ".join(undone.split())
     again = " ".join(command("ledger", "cut", "show", "--place", "C1").out.split())
     assert "new offcut 4 (was 3 before the undo: rub that out): " in again
     entry = rack.events()[-1].entry - 1
@@ -374,3 +374,107 @@ def test_an_undo_with_a_long_chain_after_it_is_refused(rack: Ledger) -> None:
         find_again(rack, 1)
     with pytest.raises(kw.LedgerError, match="much came after it and rests on it"):
         rack.undo(3)
+
+
+TURNED = """
+[[board]]
+name = "blue"
+sheets = [ { size = "32 x 40" } ]
+[[mat]]
+label = "A"
+qty = 8
+size = "16 x 20"
+board = "blue"
+"""
+
+
+@pytest.mark.parametrize(
+    "sheets",
+    [
+        'sheets = [ { size = "32 x 40" } ]',
+        'sheets = [ { size = "32 x 40", price = "20" } ]',
+        'sheets = [ { size = "32 x 40", on_hand = 4, buyable = false } ]',
+        "",
+    ],
+    ids=["listed", "priced", "on hand", "none"],
+)
+def test_sheets_typed_the_other_way_round_are_not_bought_again(
+    rack: Ledger, command: Command, sheets: str
+) -> None:
+    """Of a board with no direction a sheet of 40 x 32 is one of 32 x 40: both come off the rack."""
+    command("ledger", "add", "40 x 32", "--board", "blue", "--sheets", "--qty", 4)
+    text = TURNED.replace('sheets = [ { size = "32 x 40" } ]', sheets)
+    Path("show.toml").write_text(text)
+    ran = command("plan", "show.toml")
+    assert ran.status == 0, ran.err
+    told = " ".join(ran.out.split())
+    assert "2 full sheets, 40 x 32 in: 2 on hand" in told
+    assert "its sheets of 32 x 40 in are those that the ledger has as 40 x 32 in" in told
+    assert "bought" not in command("ledger", "cut", "show").out
+    assert rack.state().sheets["blue", size("40 x 32")] == 2
+    assert rack.state().sheets["blue", size("32 x 40")] == 0
+    assert command("ledger", "check").status == 0
+
+
+@pytest.mark.parametrize(
+    "why",
+    ['name = "blue"\nno_turn = true', 'name = "blue"\ntrim = { left = "1/4" }', "turn = false"],
+    ids=["direction", "trim", "piece"],
+)
+def test_a_sheet_with_a_right_way_round_is_not_turned(
+    rack: Ledger, command: Command, why: str
+) -> None:
+    """Then the two sizes are two things; what stays on the rack while others are bought is told."""
+    command("ledger", "add", "40 x 32", "--board", "blue", "--sheets", "--qty", 4)
+    name = 'name = "blue"' if "blue" in why else 'label = "A"'
+    text = TURNED.replace(name, why if "blue" in why else f"{name}\n{why}", 1)
+    Path("show.toml").write_text(text.replace("16 x 20", "17 x 22"))
+    ran = command("plan", "show.toml")
+    assert ran.status == 0, ran.err
+    assert "are those that the ledger has as" not in " ".join(ran.out.split())
+    Path("show.toml").write_text(text.replace('"32 x 40" }', '"32 x 40", on_hand = 4 }'))
+    told = " ".join(command("plan", "show.toml", "--out", "other").err.split())
+    assert "are they the 4 of 40 x 32 in of 'blue' that it has, the other way round" in told
+    assert rack.state().sheets["blue", size("40 x 32")] == 4
+
+
+def test_sheets_that_stay_while_others_are_bought_are_named(rack: Ledger, command: Command) -> None:
+    """Two are bought, since the packer knows no difference, and one stands there turned."""
+    command("ledger", "add", "32 x 40", "--board", "blue", "--sheets", "--qty", 1)
+    command("ledger", "add", "40 x 32", "--board", "blue", "--sheets", "--qty", 1)
+    Path("show.toml").write_text(TURNED.replace("qty = 8", "qty = 9"))
+    told = " ".join(command("plan", "show.toml").out.split())
+    assert dict(rack.state().jobs[1].sheets) == {("blue", size("32 x 40")): 1}
+    told_of = "Of blue full sheets stay on the rack (1 of 40 x 32 in), though some are to be bought"
+    assert f"{told_of} (2 of 32 x 40 in)." in told
+
+
+def test_sheets_that_another_job_holds_are_said_to_be_held(rack: Ledger, command: Command) -> None:
+    """Whoever takes them off by hand, or plans with the order's own count, is told of the job."""
+    command("plan", "show.toml")
+    ran = command("ledger", "take", "--sheets", 5, "--board", BOARD, "--size", "32 x 40")
+    assert ran.status == 2
+    assert "there are only 4 free sheets" in ran.err
+    assert "1 is set aside for job 1" in " ".join(ran.err.split())
+    Path("other.toml").write_text(
+        f'[[board]]\nname = "{BOARD}"\ngrade = "cotton"\n'
+        'sheets = [ { size = "32 x 40", on_hand = 5, buyable = false } ]\n'
+        f'[[mat]]\nlabel = "B"\nqty = 5\nsize = "30 x 38"\nboard = "{BOARD}"\n'
+    )
+    ran = command("plan", "other.toml")
+    assert ran.status == 1
+    assert "By the ledger 4 are free, and the ledger counts." in " ".join(ran.err.split())
+    assert "`kerfwright ledger jobs --all` lists them" in command("ledger", "cut", "77").err
+    assert rack.state().jobs[1].state == "set aside"
+
+
+def test_a_copy_of_a_table_is_the_same_file(rack: Ledger, command: Command) -> None:
+    """Its content tells, whatever its name."""
+    for name in ("rack.csv", "copy of rack.csv"):
+        Path(name).write_text("size,board\n14 x 32,rag\n")
+    assert command("ledger", "import", "rack.csv").status == 0
+    ran = command("ledger", "import", "copy of rack.csv")
+    assert ran.status == 2
+    assert "copy of rack.csv: the very same file was taken in as entry" in ran.err
+    assert command("ledger", "import", "copy of rack.csv", "--again").status == 0
+    assert len([one for one in rack.state().offcuts.values() if one.board == "rag"]) == 2

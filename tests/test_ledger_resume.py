@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -13,14 +13,24 @@ import pytest
 from conftest import Command
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from racks import BOARD, booked, mats, measured, order, size, small_ledger
+from racks import BOARD, booked, mats, measured, order, planned, size, small_ledger
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, cancel_job, go_on
-from kerfwright.ledger.rack import add_offcuts, take
+from kerfwright.ledger.rack import (
+    Measured,
+    add_offcuts,
+    add_sheets,
+    correct,
+    find_again,
+    take,
+)
+from kerfwright.ledger.trace import cut_up
+from kerfwright.telling import tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
 EIGHTH = INCH * Fraction(1, 8)
+NO = kw.Length(Fraction(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +169,8 @@ def test_whatever_happens_every_area_is_accounted_for(
 ) -> None:
     """Twice in a row some cuts are made, one goes wrong, a part is spoiled; then all is booked.
 
+    Meanwhile offcuts with bad edges come on the rack, and the rest may be cut from them.
+
     The pieces booked are those ordered, and what came in is what went and is there.
     """
     shop = _shop(
@@ -168,6 +180,9 @@ def test_whatever_happens_every_area_is_accounted_for(
     for turn in ("first", "second"):
         plan = kw.read_plan(shop.file)
         done, wrong, ruined = _said(data, plan)
+        came = data.draw(st.sampled_from(["", "15 1/8 x 21", "11 x 27", "33 x 20"]))
+        if came:
+            add_offcuts(shop.ledger, [measured(came, edges=(EIGHTH, NO, NO, EIGHTH))])
         try:
             _, following = shop.resumed(done, wrong, ruined, name=turn)
         except kw.RefusedValue:
@@ -394,7 +409,7 @@ def test_drop_outs_come_from_the_mats_of_before_and_after(
     assert dict(state.jobs[2].dropped) == {"A": 6}
     ran = command("ledger", "check", "--trace")
     assert (ran.status, ran.err) == (0, "")
-    assert "job 2 was cut from" in ran.out
+    assert "job 2, layout L2 was cut from" in ran.out
 
 
 def test_without_the_ledger_nothing_is_recorded(
@@ -499,3 +514,384 @@ def test_the_command_says_what_was_begun_and_what_is_let_go(
     assert "  cut up: " in out
     assert "  new offcut " in out
     assert "nothing was recorded" in command("ledger", "cancel", 2).out
+
+
+@pytest.fixture
+def spoiled(tmp_path: Path) -> Shop:
+    """Six 15 x 19 mats: one each from offcuts 2 and 3, four from a sheet, of which none is left."""
+    return _shop(tmp_path / "shop", mats("A", 6, "15 x 19"))
+
+
+SAID: tuple[list[str], list[str], list[str]] = (
+    ["L3"],
+    [],
+    ["L3:A"],
+)  # the sheet is cut up, and one of its mats is spoiled
+
+
+def _resumed_later(shop: Shop) -> tuple[kw.Resumed, kw.Resuming]:
+    """Return the rest planned, and not recorded."""
+    audited = kw.verify_plan(shop.file)
+    before = kw.resumable(shop.ledger, shop.file, audited.plan)
+    assert before is not None
+    return kw.resume_plan(audited, *SAID, holdings=before.holdings), before
+
+
+def _recorded(shop: Shop, resumed: kw.Resumed, before: kw.Resuming) -> None:
+    assert isinstance(resumed.plan, kw.Plan)
+    rest, folder = kw.audit_plan(resumed.plan), shop.folder.with_name("rest")
+    go_on(shop.ledger, before, resumed.so_far, resumed.step, rest, folder=folder)
+
+
+def _from_the_rack(resumed: kw.Resumed) -> list[str]:
+    assert isinstance(resumed.plan, kw.Plan)
+    names = [one.source.id or "" for one in resumed.plan.boards[0].layouts]
+    return [name for name in names if name.isdecimal()]
+
+
+def _sheets_more(resumed: kw.Resumed) -> int:
+    return sum(one.sheets - one.planned_sheets for one in resumed.set_backs)
+
+
+def test_the_rest_is_offered_what_else_is_on_the_rack(spoiled: Shop) -> None:
+    """A mat is spoiled, and the bench holds no other: offcut 4 does, and so no sheet is opened.
+
+    It came after the job was planned. It is set aside with the rest, and booked with it; offcut
+    1, 14 x 32, holds no mat and is not offered.
+    """
+    without, _ = _resumed_later(spoiled)
+    assert (_from_the_rack(without), _sheets_more(without)) == (["2", "3"], 1)
+    add_offcuts(spoiled.ledger, [measured("15 1/2 x 19 1/16", "B7")])
+    resumed, rest = spoiled.resumed(*SAID)
+    assert (_from_the_rack(resumed), _sheets_more(resumed)) == (["2", "3", "4"], 0)
+    assert isinstance(resumed.plan, kw.Plan)
+    assert [item.source.id for item in resumed.plan.boards[0].stock][-1] == "4"
+    assert "1" not in [item.source.id for item in resumed.plan.boards[0].stock]
+    assert spoiled.ledger.state().offcuts[4].aside == 2
+    kw.book_cut(spoiled.ledger, kw.job_named(spoiled.ledger, str(rest.folder)))
+    assert spoiled.ledger.state().offcuts[4].state == "cut"
+    assert _pieces(spoiled.ledger) == Counter(A=6)
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_the_rack_offers_the_rest_only_what_the_board_may_be(spoiled: Shop) -> None:
+    """Not an offcut of unknown grade, nor one of another board, lost, or kept for another job."""
+    unknown, other = (
+        measured("16 x 20", grade=None, unknown=True),
+        Measured("blue", size("16 x 20")),
+    )
+    add_offcuts(spoiled.ledger, [unknown, other, measured("16 x 20"), measured("15 x 19")])
+    take(spoiled.ledger, [6], "lost", "")
+    booked(spoiled.ledger, order(mats("C", 1, "15 x 19")), "other")
+    assert spoiled.ledger.state().offcuts[7].state == "set aside"
+    resumed, _ = _resumed_later(spoiled)
+    assert _from_the_rack(resumed) == ["2", "3"]
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (
+            lambda ledger: take(ledger, [4], "lost", ""),
+            "offcut 4: no longer to be had",
+        ),
+        (
+            lambda ledger: correct(ledger, 4, size=size("15 x 19 1/2")),
+            "offcut 4: 16 x 20 in of warm white rag, to be had, and now 15 x 19 1/2 in of",
+        ),
+        (
+            lambda ledger: booked(ledger, order(mats("C", 1, "15 x 19")), "other"),
+            "no longer to be had",
+        ),
+        (
+            lambda ledger: add_offcuts(ledger, [measured("17 x 20")]),
+            "offcut 5: new, 17 x 20 in of warm white rag, to be had",
+        ),
+    ],
+    ids=["lost", "measured", "set aside", "new"],
+)
+def test_the_rest_is_refused_if_its_offcuts_have_changed(
+    spoiled: Shop, change: Callable[[Ledger], object], told: str
+) -> None:
+    """Between the planning of the rest and its recording: the message says what changed."""
+    add_offcuts(spoiled.ledger, [measured("16 x 20", "B7")])
+    resumed, before = _resumed_later(spoiled)
+    change(spoiled.ledger)
+    count = len(spoiled.ledger.events())
+    with pytest.raises(kw.LedgerError) as refusal:
+        _recorded(spoiled, resumed, before)
+    assert told in str(refusal.value)
+    assert len(spoiled.ledger.events()) == count
+
+
+def test_a_change_that_does_not_concern_the_rest_does_no_harm(spoiled: Shop) -> None:
+    """Sheets and offcuts of another board, and an offcut that holds no mat of the job."""
+    resumed, before = _resumed_later(spoiled)
+    other = Measured("blue", size("20 x 20"), grade=kw.Grade.COTTON)
+    add_offcuts(spoiled.ledger, [other, measured("9 x 30")])
+    add_sheets(spoiled.ledger, "blue", size("32 x 40"), 3)
+    _recorded(spoiled, resumed, before)
+    assert spoiled.ledger.state().jobs[2].state == "set aside"
+
+
+def test_the_bad_edges_of_an_offcut_of_the_rack_are_said_on_its_page(spoiled: Shop) -> None:
+    """Offcut 4 loses 1/2 in at its left: its layout says so first, and the area is booked."""
+    half = INCH * Fraction(1, 2)
+    add_offcuts(spoiled.ledger, [measured("15 1/2 x 20", "B7", edges=(half, NO, NO, NO))])
+    resumed, rest = spoiled.resumed(*SAID)
+    assert isinstance(resumed.plan, kw.Plan)
+    (told,) = tell(kw.audit_plan(resumed.plan))
+    assert told.first == (
+        "L6, offcut 4, 15 x 20 in: First take 1/2 in off its left edge; the size given is what is "
+        "left then.",
+    )
+    kw.book_cut(spoiled.ledger, kw.job_named(spoiled.ledger, str(rest.folder)))
+    trim = [e for e in spoiled.ledger.events() if (e.event, e.note) == ("trim", "bad edges")]
+    assert [event.area for event in trim] == ["32258/5"]
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+@pytest.mark.parametrize("number", [2, 4], ids=["planned with", "offered to the rest"])
+def test_a_bad_edge_corrected_after_a_resume_is_noticed(spoiled: Shop, number: int) -> None:
+    """The pages say left and it is right by now: the job is not booked, be it resumed or not."""
+    left = INCH * Fraction(1, 4)
+    add_offcuts(spoiled.ledger, [measured("15 1/4 x 20", edges=(left, NO, NO, NO))])
+    correct(spoiled.ledger, 2, edges=(left, NO, NO, NO))
+    ledger, folder = spoiled.ledger, spoiled.folder
+    offer, made = planned(ledger, order(mats("A", 6, "15 x 19"), board=_board()), str(folder))
+    kw.set_aside(ledger, offer, made)
+    spoiled.file.write_text(kw.plan_to_json(made.plan), encoding="utf-8")
+    _, rest = spoiled.resumed(*SAID)
+    correct(ledger, number, edges=(NO, left, NO, NO))
+    with pytest.raises(kw.LedgerError, match=f"offcut {number} has other bad edges than the pages"):
+        kw.book_cut(ledger, kw.job_named(ledger, str(rest.folder)))
+
+
+def test_an_offcut_begun_is_not_offered_as_it_was_measured_since(spoiled: Shop) -> None:
+    """Offcut 3 is cut into, and the ledger told what is left of it: that lies on the bench."""
+    correct(spoiled.ledger, 3, size=size("22 x 29"))
+    audited = kw.verify_plan(spoiled.file)
+    before = kw.resumable(spoiled.ledger, spoiled.file, audited.plan)
+    assert before is not None
+    assert [offcut.id for offcut in before.holdings.offcuts] == ["3"]
+    whole = kw.resume_plan(audited, holdings=before.holdings)
+    assert (_from_the_rack(whole), _sheets_more(whole)) == (["2", "3"], 0)
+    begun = kw.resume_plan(audited, ["L2:1"], holdings=before.holdings)
+    assert _from_the_rack(begun) == ["2"]
+
+
+def test_an_offcut_that_needs_too_fine_a_grid_is_left_out(spoiled: Shop) -> None:
+    """The rest is planned all the same, and one sentence says why the offcut is not offered."""
+    odd = kw.Size(INCH * (16 + Fraction(1, 9999991)), INCH * 20)
+    add_offcuts(spoiled.ledger, [Measured(BOARD, odd, grade=kw.Grade.COTTON), measured("16 x 20")])
+    resumed, before = _resumed_later(spoiled)
+    assert _from_the_rack(resumed) == ["2", "3", "5"]
+    (told,) = resumed.left_out
+    assert told.startswith("Offcut 4 of the rack is left out: its size, ")
+    _recorded(spoiled, resumed, before)
+
+
+def test_a_job_gone_on_with_adds_up_layout_by_layout(spoiled: Shop) -> None:
+    """What is spoiled booked to another layout of the job: its whole is exact, and two are not.
+
+    Parts of a sheet go on by name: from L3, into the layouts of the rest or onto the rack.
+    """
+    cut = kw.read_plan(spoiled.file).boards[0].layouts[2].cuts
+    _, rest = spoiled.resumed([f"L3:{len(cut) - 3}"])
+    kw.book_cut(spoiled.ledger, kw.job_named(spoiled.ledger, str(rest.folder)))
+    events = spoiled.ledger.events()
+    layouts = cut_up(events)
+    assert [one.rest for one in layouts] == [0] * len(layouts)
+    parts = {
+        item.label: item.area for one in layouts for item in one.became if item.what == "parts"
+    }
+    assert parts
+    assert parts == {
+        item.label: item.area for one in layouts for item in one.took if item.what == "parts"
+    }
+    kerf = next(e for e in events if e.event == "kerf" and e.told()["layout"] == "L3")
+    moved = replace(kerf, details=json.dumps({"layout": "L1"}))
+    wrong = [one for one in cut_up([moved if e is kerf else e for e in events]) if one.rest]
+    assert sum((one.rest for one in wrong), Fraction(0)) == 0
+    assert {one.layout for one in wrong} >= {"L1", "L3"}
+
+
+def test_the_trace_says_what_became_of_parts(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A sheet became two equal parts, and one layout was cut from both."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    assert command("resume", plan, "--done", "L2:1").status == 0
+    assert command("ledger", "cut", "2", "--place", "C2").status == 0
+    out = command("ledger", "check", "--trace").out
+    assert "job 2, layout L2 was cut from 1,280 (1 full sheet, 32 x 40 in), and became" in out
+    assert "    1,280  2 parts L2 C, D, 16 x 40 in\n" in out
+    assert "job 2, layout L6 was cut from 1,280 (2 parts L2 C, D, 16 x 40 in), and became" in out
+
+
+def test_a_part_that_nothing_was_cut_from_says_what_it_is(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a job that is cancelled in the middle every part was kept: as an offcut here, at C4."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    spoiled.resumed(["L2:1"])
+    cancel_job(spoiled.ledger, 2, place="C4")
+    out = command("ledger", "check", "--trace").out
+    lines = out.splitlines()
+    kept = [n for n, line in enumerate(lines) if line.startswith("  job 2 cut nothing from ")]
+    assert len(kept) == 2
+    assert all(lines[n].endswith("which is") and " part L2 " in lines[n] for n in kept)
+    assert all(lines[n + 1].endswith(": at C4") for n in kept)
+
+
+def _planned_into(ledger: Ledger, folder: Path, board: kw.Board) -> Shop:
+    """Plan nine 16 x 20 mats from sheets that nobody counted: the same plan each time."""
+    folder.mkdir(exist_ok=True)
+    offer, made = planned(ledger, order(mats("A", 9, "16 x 20"), board=board), str(folder))
+    kw.set_aside(ledger, offer, made)
+    (folder / "plan.json").write_text(kw.plan_to_json(made.plan), encoding="utf-8")
+    return Shop(ledger, folder)
+
+
+def test_resuming_again_leaves_another_job_of_the_same_plan_alone(tmp_path: Path) -> None:
+    """Two batches of the same mats, planned alike: each goes on by itself, and is booked once."""
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    board = kw.Board(BOARD, sheets=(kw.SheetSize(size("32 x 40")),))
+    first = _planned_into(ledger, tmp_path / "show", board)
+    first.resumed(["L1/1"], name="first")
+    second = _planned_into(ledger, tmp_path / "show", board)
+    assert {job.number: job.state for job in ledger.state().jobs.values()} == {
+        1: "cancelled", 2: "set aside", 3: "set aside",
+    }  # fmt: skip
+    second.resumed(["L1/1:1"], name="second")
+    second.resumed(["L1/1"], name="again")
+    state = ledger.state()
+    assert state.jobs[5].plan["instead_of"] == 4
+    assert [n for n, job in state.jobs.items() if job.state == "set aside"] == [2, 5]
+    third = _planned_into(ledger, tmp_path / "third", board)
+    audited = kw.verify_plan(third.file)
+    moved = tmp_path / "moved"
+    third.folder.rename(moved)
+    with pytest.raises(kw.LedgerError, match="several jobs have this very plan"):
+        kw.resumable(ledger, moved / "plan.json", audited.plan)
+    for number in (2, 5):
+        kw.book_cut(ledger, number)
+    assert _pieces(ledger) == Counter(A=18)
+    assert kw.check_ledger(ledger).faults == ()
+
+
+def test_a_rest_in_the_folder_of_another_job_says_which_is_cancelled(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its pages are written over, so that they no longer count."""
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    other = (tmp_path / "show.toml").read_text().replace("qty = 6", "qty = 1")
+    (tmp_path / "other.toml").write_text(other)
+    assert command("plan", "other.toml").status == 0
+    ran = command("resume", plan, "--done", "L2:1", "--out", "other")
+    assert "Instead of job 2 (other), which had this folder and is cancelled" in ran.out
+    assert Ledger(tmp_path / "rack.db").state().jobs[2].state == "cancelled"
+
+
+def test_cancelling_the_job_as_first_planned_names_the_one_that_stands(spoiled: Shop) -> None:
+    """Job 1 went on as 2 and that as 3: nothing is let go by saying that 1 is cancelled already."""
+    _, rest = spoiled.resumed(["L2:1"])
+    rest.resumed([], name="last")
+    events = spoiled.ledger.events()
+    for number in (1, 2):
+        told = f"job {number} went on as job 3, which stands; cancel that one"
+        with pytest.raises(kw.LedgerError, match=told):
+            cancel_job(spoiled.ledger, number)
+    assert spoiled.ledger.events() == events
+    cancel_job(spoiled.ledger, 3)
+    assert cancel_job(spoiled.ledger, 1).entry.number == 0
+
+
+def test_what_is_begun_and_was_counted_as_lost_is_put_right_by_resuming(spoiled: Shop) -> None:
+    """A count did not see it in its parts on the bench; the refusal names the way, and it leads."""
+    _, rest = spoiled.resumed(["L2:1"])
+    take(spoiled.ledger, [3], "lost")
+    lost = spoiled.ledger.events()[-1].entry
+    with pytest.raises(kw.LedgerError) as refusal:
+        cancel_job(spoiled.ledger, 2)
+    told = str(refusal.value)
+    assert told.startswith("job 2 cannot be cancelled, since the ledger has changed")
+    assert f"`kerfwright ledger undo {lost}` takes it back" in told
+    assert f"resume once more from {rest.file}" in told
+    assert "cancel the job" not in told
+    find_again(spoiled.ledger, 3)
+    with pytest.raises(kw.LedgerError, match="is on the rack, no longer set aside"):
+        cancel_job(spoiled.ledger, 2)
+    rest.resumed([], name="again")
+    assert spoiled.ledger.state().offcuts[3].aside == 3
+    cancel_job(spoiled.ledger, 3)
+    assert spoiled.ledger.state().offcuts[3].state == "cut"
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_the_command_says_which_sheets_are_let_go(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One sheet is set aside and not begun; said again, a place is not dropped without a word."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    spoiled.resumed(["L2:1"])
+    out = command("ledger", "cancel", 2, "--place", "C4").out
+    assert f"Let go: offcut 2; 1 full sheet, 32 x 40 in of {BOARD}." in out
+    again = command("ledger", "cancel", 2, "--place", "D1").out
+    assert "is cancelled already; nothing was recorded." in again
+    assert '--to "D1"' in again
+    assert spoiled.ledger.undo().number
+    told = json.loads(command("ledger", "cancel", 2, "--json").out)
+    assert told["let_go"] == {
+        "offcuts": [2],
+        "sheets": [{"board": BOARD, "size": "32 in x 40 in", "count": 1}],
+    }
+
+
+def test_a_rest_without_its_files_is_resumed_and_not_planned_again(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To plan the order again would be to make all of it anew; of a job not begun it is right."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    _, rest = spoiled.resumed(["L2:1"])
+    rest.file.unlink()
+    out = command("ledger", "jobs").out
+    assert f"not in that folder: resume once more from {spoiled.file}, or" in out
+    assert "plan it again" not in out
+    listed = command("ledger", "jobs", "--all").out
+    assert listed.count("offcut 2") == 1  # job 1 holds nothing any more
+
+
+def test_a_plan_whose_job_was_undone_is_not_taken_for_one_without_a_ledger(spoiled: Shop) -> None:
+    """What it takes is free for any plan: neither resumed nor cut before it is planned again."""
+    spoiled.ledger.undo()
+    entry = spoiled.ledger.events()[-1].entry
+    told = f"job 1 of this plan was undone, by entry {entry}, and nothing is set aside for it"
+    with pytest.raises(kw.LedgerError, match=told):
+        kw.resumable(spoiled.ledger, spoiled.file, kw.read_plan(spoiled.file))
+    with pytest.raises(kw.LedgerError, match=told):
+        kw.job_named(spoiled.ledger, str(spoiled.folder))
+
+
+def test_the_windows_of_mats_made_before_a_cancelling_can_be_told(
+    spoiled: Shop, command: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One mat was made, and no more: its window is counted, and its drop-out leaves its area."""
+    monkeypatch.setenv("KERFWRIGHT_LEDGER", str(spoiled.ledger.path))
+    spoiled.resumed(["L1"])
+    cancel_job(spoiled.ledger, 2)
+    ran = command("ledger", "cut", "2")
+    assert ran.status == 2
+    assert "job 2 was cancelled, and what was cut of it by then is booked" in ran.err
+    ran = command("ledger", "cut", "2", "--drop-out", "A=2 of 9 x 13")
+    assert ran.status == 2
+    assert "job 2 has 1 mat 'A'" in ran.err
+    out = command("ledger", "cut", "2", "--windows", "--drop-out", "A=9 x 13").out
+    assert "was cancelled when it was partly cut; added to what was made" in out
+    state = spoiled.ledger.state()
+    assert (state.jobs[2].windows, state.jobs[2].dropped) == ((("A", 1),), (("A", 1),))
+    assert "nothing was recorded" in command("ledger", "cut", "2", "--windows").out
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+    with pytest.raises(kw.LedgerError, match="job 1 went on as job 2"):
+        kw.book_cut(spoiled.ledger, 1, windows=True)

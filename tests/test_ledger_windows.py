@@ -20,7 +20,7 @@ from kerfwright.ledger.rack import (
     set_slip_windows,
     take,
 )
-from kerfwright.ledger.slips import serves
+from kerfwright.ledger.slips import scored, serves, serving
 
 SQUARE_INCH = Fraction(254, 10) ** 2
 
@@ -236,8 +236,8 @@ def test_a_lower_setting_retires_what_is_worn_by_it(ledger: Ledger) -> None:
     cut_job(ledger, 7)
     entry = set_slip_windows(ledger, 6)
     retired = [(e.count, e.note) for e in entry.events if e.event == "slips retired"]
-    assert retired == [(1, "scored by 6 windows each")]
-    assert (ledger.state().slips[key], ledger.state().scored[key]) == (1, 1)
+    assert retired == [(1, "worn, since one serves 6 windows")]
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (1, 0)
     whole(ledger)
     ledger.undo()
     assert (ledger.state().slips[key], ledger.state().scored[key]) == (2, 7)
@@ -314,4 +314,71 @@ def test_a_job_of_before_has_no_drop_outs_to_give(tmp_path: Path) -> None:
     (kept,) = (one for one in ledger.state().offcuts.values() if one.came_by == "drop-out")
     assert kept.source == "a drop-out, measured by hand"
     assert dict(check_ledger(ledger).balances[0].came)["drop-out"] > 0
+    whole(ledger)
+
+
+def test_a_lower_setting_throws_out_no_slip_sheet_that_is_new(ledger: Ledger) -> None:
+    """All nine windows were cut over one of three: that one is worn by four, the others are new."""
+    key = (BOARD, size("4 x 40"))
+    add_slips(ledger, *key, 3)
+    cut_job(ledger, 9)
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (3, 9)
+    set_slip_windows(ledger, 4)
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (2, 0)
+    whole(ledger)
+
+
+def test_the_coming_of_a_slip_sheet_that_is_in_use_is_not_undone(ledger: Ledger) -> None:
+    """Its wear would pass to the next one; the refusal names the cut that rests on it."""
+    key = (BOARD, size("4 x 40"))
+    came = add_slips(ledger, *key, 1).number
+    cut_job(ledger, 4)
+    cut = ledger.events()[-1].entry
+    with pytest.raises(kw.LedgerError, match=f"entry {cut} .* came after it and rests on it"):
+        ledger.undo(came)
+    assert ledger.state().scored[key] == 4
+    ledger.undo(cut)
+    ledger.undo(came)
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (0, 0)
+    assert check_ledger(ledger).remarks == ()
+
+
+def test_a_setting_is_not_undone_under_the_windows_that_it_allowed(ledger: Ledger) -> None:
+    """Sixteen windows over one slip sheet would be more than ten, and it would never be worn."""
+    key = (BOARD, size("4 x 40"))
+    add_slips(ledger, *key, 1)
+    entry = set_slip_windows(ledger, 20).number
+    cut_job(ledger, 16, "5 x 7")
+    assert ledger.state().scored[key] == 16
+    with pytest.raises(kw.LedgerError, match="came after it and rests on it"):
+        ledger.undo(entry)
+    set_slip_windows(ledger, 10)
+    assert (ledger.state().slips[key], ledger.state().scored[key]) == (0, 0)
+    whole(ledger)
+
+
+def test_slip_sheets_worn_in_an_older_ledger_are_remarked(ledger: Ledger) -> None:
+    """They serve no window and are not counted as on hand; what else is recorded can be undone."""
+    key = (BOARD, size("4 x 40"))
+    add_slips(ledger, *key, 1)
+    ledger.record(lambda _: [scored(key, 12)])
+    (remark,) = check_ledger(ledger).remarks
+    assert remark.startswith("12 windows were cut over slip sheets of 'warm white rag', 4 x 40 in")
+    there = serving(ledger.state(), size("4 x 40").width, kw.Unit.INCH)
+    assert (there.count, there.windows) == (0, 0)
+    add_offcuts(ledger, [measured("10 x 12")])
+    ledger.undo()
+    assert check_ledger(ledger).faults == ()
+
+
+def test_drop_outs_of_another_size_are_not_taken_in_by_halves(ledger: Ledger) -> None:
+    """Two of three are there; three of another size contradict them, one more does not."""
+    job = cut_job(ledger, drop_outs={"A": DropOut(size("11 x 14"), 2)})
+    events = ledger.events()
+    with pytest.raises(kw.LedgerError, match="as 11 x 14 in, and not 11 x 13 in; nothing was"):
+        book_cut(ledger, job, drop_outs={"A": DropOut(size("11 x 13"))})
+    assert ledger.events() == events
+    book_cut(ledger, job, drop_outs={"A": DropOut(size("11 x 13"), 3)})
+    kept = [one.size for one in ledger.state().offcuts.values() if one.came_by == "drop-out"]
+    assert kept == [size("11 x 14"), size("11 x 14"), size("11 x 13")]
     whole(ledger)

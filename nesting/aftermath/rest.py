@@ -106,6 +106,11 @@ class Bench:
         """What could be used if the tool could take its factory edges off."""
         return tuple(part for part in self.found if part.useful and part.too_long)
 
+    def may_serve(self, source: Source) -> bool:
+        """Return whether a source holds a piece that is still to be made."""
+        wanted = [line for line in self.board.ordered if line.qty > self.in_hand[line.label]]
+        return _useful(source, wanted, self.board.no_turn)
+
     @property
     def wanted(self) -> dict[str, int]:
         """How many of each label are still to be made."""
@@ -394,7 +399,7 @@ def rest_of(
         offcuts=tuple(cut for bench in benches for cut in left.offcuts(bench)),
         unit=plan.unit,
         rule=plan.rule,
-        notes=plan.notes,
+        notes=tuple(note for note in plan.notes if note not in holdings.outdated),
     )
 
 
@@ -468,7 +473,7 @@ class _Left:
             )
 
     def offcuts(self, bench: Bench) -> Iterator[Offcut]:
-        """Yield the offcuts not yet begun, then the parts on the bench."""
+        """Yield the offcuts not yet begun, the parts on the bench, then what else the rack has."""
         board = bench.board.board
         for item in bench.board.stock:
             source = item.source
@@ -485,6 +490,17 @@ class _Left:
                 trim = self._trim(part.trim)
                 size, off = self._size(part.source), part.off
                 yield Offcut(board, size, part.source.id, count, trim, off)
+        for offcut in self.holdings.offcuts:
+            if offcut.board == board and self._is_free(bench, offcut):
+                yield offcut
+
+    def _is_free(self, bench: Bench, offcut: Offcut) -> bool:
+        """Return whether an offcut of the rack is neither begun nor used, and may hold a piece."""
+        step = self.plan.step
+        width, height = offcut.size.width.steps(step), offcut.size.height.steps(step)
+        source = Source(SourceKind.OFFCUT, offcut.id, width, height)
+        begun = any(one.id == offcut.id for one in bench.opened)
+        return not begun and not self.used.get(source) and bench.may_serve(source)
 
     def _size(self, source: Source) -> Size:
         return Size(self.plan.step * source.width, self.plan.step * source.height)

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ..lengths import Size, common_step, format_size
+from ..order import MOST_STEPS
 from ..plan.model import Aim, AsPlanned, LeftoverKind, NoPlan, Plan, Source, SourceKind
 from ..plan.so_far import Holdings
 from ..plan.trees import DraftLayout
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from ..order import Order
     from ..plan.model import BoardPlan, Layout, StockItem
     from ..plan.so_far import SoFar
-    from ..stock import Board
+    from ..stock import Board, Offcut
     from ..watching import Watch
     from .rest import Bench, Found
 
@@ -95,7 +96,8 @@ class Resumed:
     set_backs
         One for each board of the old plan; none where there is no plan for the rest.
     left_out
-        A sentence for each part that could not be used for want of a longer cut.
+        A sentence for each part that could not be used for want of a longer cut, and for each
+        offcut of the rack that does not go with the job's lengths.
     idle
         Parts on the bench that are not cut from and are offcuts or slip sheets.
     so_far
@@ -148,12 +150,13 @@ def resume_plan(
         If `watch` asked to end before any plan was found.
     """
     old = _named_drop_outs(audited.plan)
-    said = [tuple(tale.lengths) for tale in tales_of(old, done, wrong, ruined)]
-    plan = finer(old, common_step((old.step, *(length for lengths in said for length in lengths))))
+    said = [length for tale in tales_of(old, done, wrong, ruined) for length in tale.lengths]
+    offered = holdings or Holdings()
+    step, rack = _on_one_grid(old, common_step((old.step, *said)), offered)
+    plan = finer(old, step)
     tales = tales_of(plan, done, wrong, ruined)
-    rack = holdings or Holdings()
     names = {item.source.id for board in plan.boards for item in board.stock if item.source.id}
-    names |= rack.names
+    names |= rack.names | {offcut.id for offcut in rack.offcuts}
     benches = [bench_of(plan, board, tales, names) for board in plan.boards]
     in_hand = {
         line.label: bench.in_hand[line.label]
@@ -162,7 +165,7 @@ def resume_plan(
         if bench.in_hand[line.label]
     }
     made = _Resuming(plan, benches, rack, watch).planned()
-    left_out = tuple(_left_out(benches))
+    left_out = (*_left_out(benches), *_off_the_grid(offered, rack))
     if isinstance(made, NoPlan):
         return Resumed(made, in_hand, (), plan.step, left_out)
     idle = tuple(_idle(plan, benches, made))
@@ -172,6 +175,37 @@ def resume_plan(
     if made is not None:
         made = _with_what_was_planned(made, plan, benches, note)
     return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far, note)
+
+
+def _on_one_grid(plan: Plan, step: Length, rack: Holdings) -> tuple[Length, Holdings]:
+    """Return a step that holds the rack's offcuts too; those left out that would make it too fine.
+
+    Nobody needs them, and a job is not to be refused for an offcut of an odd size.
+    """
+    longest = max(
+        plan.step.mm * max(item.source.width, item.source.height)
+        for board in plan.boards
+        for item in board.stock
+    )
+    kept: list[Offcut] = []
+    for offcut in rack.offcuts:
+        sides = (offcut.size.width, offcut.size.height)
+        edges = (length for _, length in offcut.trim.edges())
+        finer_step = common_step((step, *sides, *edges))
+        longer = max(longest, *(side.mm for side in sides))
+        if longer <= finer_step.mm * MOST_STEPS:
+            kept.append(offcut)
+            step, longest = finer_step, longer
+    return step, replace(rack, offcuts=tuple(kept))
+
+
+def _off_the_grid(offered: Holdings, rack: Holdings) -> Iterator[str]:
+    for offcut in offered.offcuts:
+        if offcut not in rack.offcuts:
+            yield (
+                f"Offcut {offcut.id} of the rack is left out: its size, {offcut.size}, would need"
+                " a grid too fine for the job."
+            )
 
 
 def _named_drop_outs(plan: Plan) -> Plan:

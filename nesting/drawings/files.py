@@ -18,7 +18,7 @@ from .pdf import PdfFile
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["ImageKind", "draw_images", "draw_pdf", "drawn_our_way"]
+__all__ = ["ImageKind", "draw_images", "draw_pdf", "drawn_our_way", "replacing"]
 
 ImageKind = Literal["png", "svg"]
 DOTS_PER_INCH = 150
@@ -89,7 +89,7 @@ def draw_pdf(
         if between is not None:
             between()
         file.add(drawer)
-    with _replacing([path]) as (temporary,):
+    with replacing([path]) as (temporary,):
         temporary.write_bytes(file.whole())
     return path
 
@@ -120,7 +120,7 @@ def draw_images(
         figures = list(_heeding(between, draw_pages(audited, chosen)))
         digits = max(2, len(str(len(figures))))
         paths = [Path(folder, f"{STEM}-{n:0{digits}d}.{kind}") for n in range(1, len(figures) + 1)]
-        with _replacing(paths) as temporaries:
+        with replacing(paths) as temporaries:
             for figure, temporary in zip(_heeding(between, figures), temporaries, strict=True):
                 _save_image(figure, temporary, kind, audited.plan)
     return tuple(paths)
@@ -145,7 +145,7 @@ def _program(plan: Plan) -> str:
 
 
 @contextmanager
-def _replacing(paths: list[Path]) -> Iterator[list[Path]]:
+def replacing(paths: list[Path]) -> Iterator[list[Path]]:
     """Give a temporary file beside each path, and put them all in place at the end, or none."""
     temporaries: list[Path] = []
     try:

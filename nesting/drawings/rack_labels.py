@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
-
-from .canvas import FigurePage, blank
-from .files import _replacing, drawn_our_way
-from .lettering import clean, elide, shorten, wrap
+from .files import replacing
+from .lettering import MISSING, clean, elide, shorten, spelled, wrap
 from .paper import Box, Paper
+from .pdf import PdfFile
 
-__all__ = ["RackLabel", "draw_labels", "fitted", "label_pages"]
+if TYPE_CHECKING:
+    from .page import Page
+    from .pages import Drawer
+
+__all__ = ["RackLabel", "draw_labels", "fitted", "label_pages", "lacking"]
 
 ACROSS, DOWN = 2, 7
 GAP = 10.0  # points between labels, to cut along
@@ -55,37 +57,39 @@ def draw_labels(labels: Sequence[RackLabel], path: Path | str, paper: Paper) -> 
         If the file cannot be written; then whatever stood there is untouched.
     """
     path = Path(path)
-    metadata: Any = {"Title": "Offcut labels", "Creator": "kerfwright",
-                     "CreationDate": None, "ModDate": None}  # fmt: skip
-    with (
-        drawn_our_way(),
-        _replacing([path]) as (temporary,),
-        PdfPages(temporary, metadata=metadata) as pdf,
-    ):
-        for figure in label_pages(labels, paper):
-            pdf.savefig(figure)
+    file = PdfFile(paper, landscape=False, title="Offcut labels", creator="kerfwright")
+    for drawer in label_pages(labels):
+        file.add(drawer)
+    with replacing([path]) as (temporary,):
+        temporary.write_bytes(file.whole())
     return path
 
 
-def label_pages(labels: Sequence[RackLabel], paper: Paper) -> Iterator[Figure]:
-    """Yield the pages, each with up to fourteen labels."""
+def label_pages(labels: Sequence[RackLabel]) -> Iterator[Drawer]:
+    """Yield what draws each page, with up to fourteen labels."""
     each = ACROSS * DOWN
     for start in range(0, len(labels), each):
-        figure = blank(paper, landscape=False)
-        page = FigurePage(figure)
-        for place, label in enumerate(labels[start : start + each]):
-            _label(page, label, _box(page, place))
-        yield figure
+        yield partial(_page, labels[start : start + each])
 
 
-def _box(page: FigurePage, place: int) -> Box:
+def _page(labels: Sequence[RackLabel], page: Page) -> None:
+    for place, label in enumerate(labels):
+        _label(page, label, _box(page, place))
+
+
+def lacking(text: str) -> str:
+    """Return the signs of a text that the labels' typeface lacks, each once."""
+    return "".join(dict.fromkeys(sign for sign in text if clean(sign) == MISSING != sign))
+
+
+def _box(page: Page, place: int) -> Box:
     width = (page.width - GAP * (ACROSS - 1)) / ACROSS
     height = (page.height - GAP * (DOWN - 1)) / DOWN
     row, column = divmod(place, ACROSS)
     return Box(column * (width + GAP), row * (height + GAP), width, height)
 
 
-def _label(page: FigurePage, label: RackLabel, box: Box) -> None:
+def _label(page: Page, label: RackLabel, box: Box) -> None:
     page.box(box, weight=0.5)
     code = Box(box.right - CODE - PAD / 2, box.top + (box.height - CODE) / 2, CODE, CODE)
     _code(page, label.code, code)
@@ -108,7 +112,7 @@ def fitted(texts: Sequence[str], room: float, high: float) -> tuple[tuple[str, .
     texts lose their ends first, since what matters most stands first; an ellipsis says so.
     """
     for size in SIZES:
-        wrapped = [wrap(clean(text), room, size) for text in texts]
+        wrapped = [wrap(spelled(text), room, size) for text in texts]
         lines = tuple(line for text in wrapped for line in text)
         most = int(high / (SPACING * size))
         if len(lines) <= most:
@@ -123,18 +127,19 @@ def fitted(texts: Sequence[str], room: float, high: float) -> tuple[tuple[str, .
     return tuple(line for parts in ends for line in parts)[:most], size
 
 
-def _code(page: FigurePage, text: str, box: Box) -> None:
+def _code(page: Page, text: str, box: Box) -> None:
     """Draw a QR code as bars, sharp at any size."""
     import segno
 
     rows = [list(row) for row in segno.make(text, error="m", micro=False).matrix]
-    axes = page.axes(box)
-    side = len(rows) + 2 * QUIET
-    axes.set_xlim(0, side)
-    axes.set_ylim(side, 0)
+    module = box.width / (len(rows) + 2 * QUIET)
     for y, row in enumerate(rows):
-        bars = [(x + QUIET, length) for x, length in _runs(row)]
-        axes.broken_barh(bars, (y + QUIET, 1.02), facecolor="black", linewidth=0)
+        top = box.top + (y + QUIET) * module
+        for x, length in _runs(row):
+            left = box.left + (x + QUIET) * module
+            # A little over, lest a light hair shows between two rows.
+            bar = Box(left, top, length * module, 1.02 * module)
+            page.box(bar, weight=0.0, fill="black")
 
 
 def _runs(row: Sequence[int]) -> Iterator[tuple[int, int]]:

@@ -12,6 +12,7 @@ from ..errors import LedgerError
 from .events import BEGINNING, Event, chained
 from .state import State, fold
 from .store import append, now, opened, read_ends, read_events, reading, writing
+from .texts import tidied
 from .undoing import to_undo
 
 if TYPE_CHECKING:
@@ -62,16 +63,21 @@ class Ledger:
     def __init__(self, path: Path | str) -> None:
         self.path = Path(path)
 
-    def begin(self) -> None:
-        """Make the file if it is not there.
+    def begin(self) -> bool:
+        """Make the file if it is not there, and return whether it was made.
 
         Raises
         ------
         LedgerError
             If something else stands there, or it cannot be made.
         """
+        try:
+            with opened(self.path):
+                there = True
+        except LedgerError:
+            there = False
         with opened(self.path, create=True):
-            pass
+            return not there
 
     def events(self) -> tuple[Event, ...]:
         """Return everything that was ever recorded, in order, once its chain is seen to be whole.
@@ -121,7 +127,7 @@ class Ledger:
             self._whole(before, read_ends(connection))
             state = fold(before)
             entry, last = state.entry + 1, state.last
-            made = chained(drafts(before, state), last, entry, now())
+            made = chained(tidied(drafts(before, state)), last, entry, now())
             if not made:
                 return Entry(0, ())
             self._follow(before, made)

@@ -16,9 +16,10 @@ from .book import broken_links, cut_short, square
 from .events import Event, read_exact
 from .form import differences, strangers
 from .rack import flag_text
-from .schema import WITH_SINCE, WITH_VIEWS, WITH_WINDOWS
+from .schema import WITH_HOLDER, WITH_SINCE, WITH_VIEWS, WITH_WINDOWS
+from .slips import overworn
 from .state import ASIDE, CannotFollow, Kept, State, fold
-from .store import applied, opened, read_ends, read_events, reading
+from .store import applied, has_log, opened, read_ends, read_events, reading
 from .trace import Trace, cut_up, traced
 from .windows import drop_out_faults
 
@@ -36,6 +37,11 @@ OUT = (
     "used", "given away", "spoiled", "lost", "sheets out",
 )  # fmt: skip
 SQUARE_INCH = Fraction(254, 10) ** 2  # in square millimetres
+_LOGGED = (
+    "another program keeps a log beside the file (write-ahead logging), which a copy of the file "
+    "alone would lack; the next thing recorded here puts that back, once no other program has the "
+    "file open"
+)
 MARKED = 12  # how much of a digest a mark shows; it is to be written down by hand
 
 
@@ -112,6 +118,7 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
     """
     wanted = None if mark is None else _read_mark(mark)
     with opened(ledger.path) as connection, reading(connection):
+        logged = has_log(connection)
         version = applied(connection)
         bent = tuple(differences(connection, version))
         if "the table events was taken out" in bent:
@@ -125,6 +132,8 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
             *_unmarked(events, wanted),
         ]
         remarks = [*strangers(connection, version)]
+        if logged:
+            remarks.append(_LOGGED)
         try:
             state = fold(events)
         except CannotFollow as error:
@@ -135,6 +144,7 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
     made, traces = balances(state), traced(events, state)
     faults += [*_areas(events), *_layouts(events), *_unbalanced(made), *_untraced(made, traces)]
     faults += [*_undated(events), *drop_out_faults(events)]
+    remarks += _overworn(state)
     if not faults:
         remarks += _clock(events)
     return Checked(len(events), made, tuple(faults), tuple(remarks), traces, mark_of(events))
@@ -185,7 +195,8 @@ def _views(connection: sqlite3.Connection, state: State, version: int) -> Iterat
 
 
 def _offcuts_view(connection: sqlite3.Connection, state: State, version: int) -> Iterator[str]:
-    since, for_job = ("since", "for_job") if version >= WITH_SINCE else ("NULL", "NULL")
+    since = "since" if version >= WITH_SINCE else "NULL"
+    for_job = "for_job" if version >= WITH_HOLDER else "NULL"
     query = (
         "SELECT number, state, board, width, height, coalesce(grade, 'unknown'),"  # noqa: S608  our own names
         " coalesce(buffered, 'unknown'), coalesce(direction, 'known'), edges, coalesce(place, ''),"
@@ -195,6 +206,8 @@ def _offcuts_view(connection: sqlite3.Connection, state: State, version: int) ->
     for number, kept in state.offcuts.items():
         row = found.pop(number, None)
         ours = _shown(kept)
+        if version < WITH_HOLDER:
+            ours = (*ours[:-1], None)
         if version < WITH_SINCE:
             ours = (*ours[:-2], None, None)
         if row is None or _read(row) != ours:
@@ -320,6 +333,16 @@ def _layouts(events: tuple[Event, ...]) -> Iterator[str]:
             layout = f", layout {one.layout}" if one.layout else ""
             what = f"{one.rest} sq mm of {one.board!r} were cut and became nothing"
             yield f"job {one.job}{layout}: {what}"
+
+
+def _overworn(state: State) -> Iterator[str]:
+    for (board, size), windows in overworn(state):
+        there = state.slips[board, size]
+        good = f"{there or 'none'} {'are' if there > 1 else 'is'} there"
+        yield (
+            f"{windows} windows were cut over slip sheets of {board!r}, {size}: {good}, and one "
+            f"serves {state.windows_a_slip}; they are worn, and serve no more"
+        )
 
 
 def _undated(events: tuple[Event, ...]) -> Iterator[str]:

@@ -12,7 +12,7 @@ import re
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -29,6 +29,7 @@ from .rack import Found, Measured, Stack, Told, add_stock, flag_text
 from .sizes import LEAST_SIDE
 from .state import BoardFacts, CannotFollow, Kept, State, fold
 from .store import append, opened, read_events, writing
+from .texts import one_line
 from .told_events import FORMAT, VERSION, events_in
 
 __all__ = [
@@ -64,6 +65,7 @@ OF_SHEETS = {"price": SHEET, "windows": SLIP}
 READ_BACK = ("number", "state", "source")
 COUNTED = ("number", "size", "place")
 EDGES = ("left", "right", "top", "bottom")
+A_DAY = timedelta(days=1)
 MOST = 10_000  # offcuts in a row, each of which gets a number
 MOST_ALIKE = 999_999_999  # sheets or slip sheets of a size, which are only counted
 
@@ -171,7 +173,7 @@ def _rows(path: Path, columns: tuple[str, ...], needed: tuple[str, ...]) -> list
         raise InputError((Fault(str(path), "", "", f"cannot be read: {reason}", ""),)) from error
     first = text.partition("\n")[0]
     delimiter = ";" if first.count(";") > first.count(",") else ","
-    table = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+    table = _table(path, text, delimiter)
     header = [cell.strip().lower() for cell in table[0]] if table else []
     faults = list(_header_faults(path, header, columns, needed))
     if faults:
@@ -184,6 +186,19 @@ def _rows(path: Path, columns: tuple[str, ...], needed: tuple[str, ...]) -> list
             told = dict(zip(header, cells, strict=False))
             rows.append(_Row(where, told, faults, delimiter == ";"))
     return rows
+
+
+def _table(path: Path, text: str, delimiter: str) -> list[list[str]]:
+    table: list[list[str]] = []
+    try:
+        table.extend(csv.reader(io.StringIO(text), delimiter=delimiter))
+    except csv.Error as error:  # of a cell of over 131,072 characters
+        where = f"{path.name}, row {len(table) + 1}"
+        accepted = "is a double quote missing at the end of a cell? Then close it"
+        raise InputError(
+            (Fault(where, "", "", "has a cell that is too long", accepted),)
+        ) from error
+    return table
 
 
 def _stray_faults(
@@ -241,7 +256,8 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
         If the very same file was taken in before.
     """
     rows = _rows(path, (*IMPORTED, *READ_BACK), ("size", "board"))
-    each = ledger.state().windows_a_slip
+    state = ledger.state()
+    each = state.windows_a_slip
     kinds = [(row, row.get("kind", _kind, OFFCUT)) for row in rows]
     offcuts = [
         one
@@ -249,16 +265,62 @@ def import_csv(ledger: Ledger, path: Path, unit: Unit, *, again: bool = False) -
         if kind in {OFFCUT, DROP_OUT}
         for one in _measured(row, unit, dropped=kind == DROP_OUT)
     ]
-    stacks = [
-        one for row, kind in kinds if kind in {SHEET, SLIP} for one in _stack(row, unit, kind, each)
+    counted = [
+        (row, one)
+        for row, kind in kinds
+        if kind in {SHEET, SLIP}
+        for one in _stack(row, unit, kind, each)
     ]
-    boards = [one for row, kind in kinds for one in _told(row, kind)]
+    described = [(row, one) for row, kind in kinds for one in _told(row, kind)]
+    _note_contradictions(state, described, counted)
+    stacks, boards = [one for _, one in counted], [one for _, one in described]
     if rows and rows[0].faults:
-        raise InputError(tuple(rows[0].faults))
+        raise InputError(tuple(sorted(rows[0].faults, key=_row_number)))
     if not rows:
         raise InputError((Fault(str(path), "", "", "lists nothing", "write a row for each"),))
     source = f"[{path.name} {hashlib.sha256(path.read_bytes()).hexdigest()[:12]}]"
     return add_stock(ledger, offcuts, stacks, source, boards=boards, again=again)
+
+
+def _row_number(fault: Fault) -> int:
+    return int(fault.where.rpartition(" ")[2])
+
+
+def _note_contradictions(
+    state: State, told: list[tuple[_Row, Told]], counted: list[tuple[_Row, Stack]]
+) -> None:
+    """Note every cell that says otherwise than the ledger, or a row before it, of a board."""
+    known: dict[tuple[object, ...], tuple[object, str]] = {}
+    for board, facts in state.boards.items():
+        for column, value, _ in _facts(facts):
+            known[board, column] = (value, "the ledger")
+    said: list[tuple[_Row, tuple[object, ...], list[tuple[str, object, str]]]]
+    said = [(row, (one.board,), _facts(one.facts)) for row, one in told]
+    for row, one in counted:
+        facts = BoardFacts(one.grade, one.buffered)
+        said.append((row, (one.board,), _facts(facts)))
+        if one.price is not None:
+            said.append((row, (one.board, one.size), [("price", one.price, "")]))
+    for row, key, values in said:
+        for column, value, option in values:
+            first, where = known.setdefault((*key, column), (value, row.where))
+            if first != value:
+                accepted = "say the same in both, or leave one out"
+                if where == "the ledger":
+                    accepted = f'`kerfwright ledger board "{key[0]}" {option}` corrects the ledger'
+                problem = f"is not what {where} says of {key[0]!r}"
+                cell = row.cells.get(column, "").strip()
+                row.faults.append(Fault(row.where, column, cell, problem, accepted))
+
+
+def _facts(facts: BoardFacts) -> list[tuple[str, object, str]]:
+    """Return what is known of a board: the column, the value, and the option that corrects it."""
+    rows = (
+        ("grade", facts.grade, f"--grade {facts.grade}"),
+        ("buffered", facts.buffered, f"--buffered {flag_text(facts.buffered)}"),
+        ("grain", facts.directed, f"--direction {flag_text(facts.directed)}"),
+    )
+    return [(column, value, option) for column, value, option in rows if value is not None]
 
 
 def _kind(text: str) -> str:
@@ -281,7 +343,11 @@ def _size(row: _Row, unit: Unit, what: str) -> Size | None:
 
 
 def _board(row: _Row) -> str | None:
-    return row.need("board", lambda text: plain(" ".join(text.split())), "name the board")
+    return row.need("board", partial(_line, field="board"), "name the board")
+
+
+def _line(text: str, field: str) -> str:
+    return plain(one_line(text, field))
 
 
 def _told(row: _Row, kind: str) -> Iterator[Told]:
@@ -309,11 +375,15 @@ def _grain(text: str) -> bool | None:
 
 def _since(text: str) -> str:
     """Return a date, or a date and time, as the ledger keeps it."""
+    accepted = "write such as 2026-03-02, or 2026-03-02T14:30:00+01:00"
     try:
-        return datetime.fromisoformat(text).astimezone().isoformat(timespec="seconds")
+        came = datetime.fromisoformat(text).astimezone()
+        future = came - datetime.now().astimezone() > A_DAY  # by which clocks may differ
     except (ValueError, OverflowError) as error:
-        accepted = "write such as 2026-03-02, or 2026-03-02T14:30:00+01:00"
         raise RefusedValue("since", text, "is no date", accepted) from error
+    if future:
+        raise RefusedValue("since", text, "lies in the future", "write when it came")
+    return came.isoformat(timespec="seconds")
 
 
 def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
@@ -326,7 +396,7 @@ def _measured(row: _Row, unit: Unit, *, dropped: bool) -> Iterator[Measured]:
     count = row.get("qty", _count, 1)
     unknown = row.cells.get("grade", "").strip().lower() == "unknown"
     unsure = row.cells.get("buffered", "").strip().lower() == "unknown"
-    place = plain(row.cells.get("place", "").strip())
+    place = row.get("place", partial(_line, field="place"), "")
     since = row.get("since", _since, "")
     note = _note(row)
     if size is None or board is None:
@@ -382,15 +452,15 @@ def _refuse_others(row: _Row, kind: str, names: tuple[str, ...]) -> None:
 
 def _windows(text: str, slips: int, each: int) -> int:
     windows = _count(text, "windows", 0, MOST_ALIKE * each)
-    if windows > slips * each:
-        problem = f"is more than {each} for each of {slips}"
+    if windows >= slips * each:
+        problem = f"is {each} or more for each of {slips}, which are worn then"
         accepted = "leave out those that are worn, or first set how many windows one serves"
         raise RefusedValue("windows", text, problem, accepted)
     return windows
 
 
 def _note(row: _Row) -> str:
-    told = [plain(row.cells.get(name, "").strip()) for name in ("note", "source")]
+    told = [row.get(name, partial(_line, field=name), "") for name in ("note", "source")]
     before = row.cells.get("number", "").strip()
     return "; ".join(filter(None, (*told, f"numbered {before} before" if before else "")))
 
@@ -429,7 +499,8 @@ def read_count(path: Path, unit: Unit) -> tuple[Found, ...]:
         read = partial(parse_size, unit=unit, decimal_comma=row.decimal_comma)
         size = row.get("size", read, None)
         if number is not None:
-            one = Found(number, size, row.cells.get("place", "").strip() or None)
+            place = row.get("place", lambda text: one_line(text, "place"), None)
+            one = Found(number, size, place)
             first, where = seen.setdefault(number, (one, row.where))
             if first != one:
                 told = f"stands in {where}, too, with another size or place"

@@ -38,6 +38,7 @@ __all__ = [
     "book_cut",
     "cancel_job",
     "cancelled",
+    "followers",
     "gone_on_as",
     "has_files",
     "is_begun",
@@ -46,7 +47,9 @@ __all__ = [
     "open_job_of",
     "plan_digest",
     "refuse_begun",
+    "refuse_undone",
     "set_aside",
+    "told_changes",
 ]
 
 
@@ -73,6 +76,17 @@ def open_job_of(state: State, folder: str) -> Job | None:
     """Return the job of that folder that is neither cut nor cancelled."""
     found = (job for job in state.jobs.values() if job.folder == folder and job.state == ASIDE)
     return next(found, None)
+
+
+def followers(state: State, job: Job) -> list[Job]:
+    """Return the jobs that took the place of a job, one after the other."""
+    numbers = {job.number}
+    later = []
+    for number, one in sorted(state.jobs.items()):
+        if one.plan.get("instead_of") in numbers:
+            numbers.add(number)
+            later.append(one)
+    return later
 
 
 def has_files(job: Job) -> bool:
@@ -135,12 +149,7 @@ def set_aside(ledger: Ledger, offer: Offer, audited: AuditedPlan) -> Booked:
 
 
 def _refuse_changes(offer: Offer, current: Offer) -> None:
-    before, after = dict(offer.basis), dict(current.basis)
-    changes = [
-        f"{name}: {_change(before.get(name), after.get(name))}"
-        for name in dict.fromkeys([*before, *after])
-        if before.get(name) != after.get(name)
-    ]
+    changes = told_changes(dict(offer.basis), dict(current.basis))
     if offer.order.boards != current.order.boards and not changes:
         changes.append("what the ledger says of a board")
     if changes:
@@ -148,6 +157,15 @@ def _refuse_changes(offer: Offer, current: Offer) -> None:
         raise LedgerError(
             f"the ledger has changed since this plan was begun ({told}); plan it again"
         )
+
+
+def told_changes(before: Mapping[str, str], after: Mapping[str, str]) -> list[str]:
+    """Return what changed of what a plan rests on, a name and a sentence each."""
+    return [
+        f"{name}: {_change(before.get(name), after.get(name))}"
+        for name in dict.fromkeys([*before, *after])
+        if before.get(name) != after.get(name)
+    ]
 
 
 def _change(before: str | None, after: str | None) -> str:
@@ -186,12 +204,16 @@ def _planned(
 
 
 def _bad_edges(state: State, audited: AuditedPlan) -> Iterator[tuple[str, str]]:
-    """Yield the bad edges of each offcut that a plan takes, which its pages say to take off."""
-    for facts in audited.facts:
-        for use in facts.sources:
-            if use.source.kind is SourceKind.OFFCUT:
-                number = int(use.source.id or 0)
-                yield str(number), " ".join(map(length_text, state.kept(number).edges))
+    """Yield the bad edges of each offcut that a plan takes, which its pages say to take off.
+
+    Those of the others that it was offered too, if they have any: a rest may come to take them.
+    """
+    taken = {use.source for facts in audited.facts for use in facts.sources}
+    for item in (item for board in audited.plan.boards for item in board.stock):
+        if item.source.kind is SourceKind.OFFCUT:
+            kept = state.kept(int(item.source.id or 0))
+            if item.source in taken or any(kept.edges):
+                yield str(kept.number), " ".join(map(length_text, kept.edges))
 
 
 def _learned(state: State, board: Board, used: set[str]) -> Iterator[Event]:
@@ -305,6 +327,12 @@ def cancel_job(ledger: Ledger, number: int, *, place: str = "") -> Booked:
                 f"job {number} is cut already; `kerfwright ledger undo` takes that back"
             )
         if job.state != ASIDE:
+            last = next((one for one in followers(state, job) if one.state == ASIDE), None)
+            if last is not None:
+                raise LedgerError(
+                    f"job {number} went on as job {last.number}, which stands; cancel that one: "
+                    f"kerfwright ledger cancel {last.number}"
+                )
             return
         # Sheets that are begun were there, whatever a count found since.
         for event in _Cutting(state, job, place, bought=True).begun():
@@ -364,6 +392,7 @@ def _of_plan(ledger: Ledger, path: Path) -> int:
         raise LedgerError(f"{path}: cannot be read; {told}") from error
     jobs = [job for job in ledger.state().jobs.values() if job.plan.get("digest") == digest]
     if not jobs:
+        refuse_undone(ledger.events(), digest)
         raise LedgerError(
             f"{path}: nothing is set aside for this plan in {ledger.path}; it was planned without "
             "this ledger, or changed since. Plan it again"
@@ -380,6 +409,24 @@ def _of_plan(ledger: Ledger, path: Path) -> int:
     return next((job for job in among if job.state == ASIDE), among[-1]).number
 
 
+def refuse_undone(events: tuple[Event, ...], digest: str) -> None:
+    """Refuse a plan whose job was undone: what it takes is kept for nobody.
+
+    Raises
+    ------
+    LedgerError
+        If it was, naming the job and the entry that took it back.
+    """
+    by = {event.undoes: event.entry for event in events if event.undoes is not None}
+    for event in reversed(events):
+        planned = event.event == "job planned" and event.entry in by
+        if planned and event.told().get("digest") == digest:
+            raise LedgerError(
+                f"job {event.job} of this plan was undone, by entry {by[event.entry]}, and nothing "
+                "is set aside for it; plan it again"
+            )
+
+
 def book_cut(
     ledger: Ledger,
     number: int,
@@ -393,7 +440,8 @@ def book_cut(
 
     What was set aside goes, sheets that the plan had to buy are booked in and go as well, and the
     offcuts and slip sheets that the job leaves are put on the rack. The windows of its mats wear
-    slip sheets. What is booked already is left as it is.
+    slip sheets. What is booked already is left as it is. Of a job that was cancelled when it was
+    partly cut, the windows of the mats that were made can be told, and their drop-outs.
 
     Parameters
     ----------
@@ -431,7 +479,7 @@ def book_cut(
             for event in made:
                 state.apply(event)
             yield from made
-        elif job.state != CUT:
+        elif job.state != CUT and not (job.made and (kept or windows)):
             raise LedgerError(_not_aside(state, job))
         yield from window_events(state, state.job(number), kept, every=every, place=place)
 
@@ -448,6 +496,11 @@ def _not_aside(state: State, job: Job) -> str:
         )
     if last is not None:
         return f"job {job.number} went on as job {last.number}, which is {last.state} by now"
+    if job.made:
+        return (
+            f"job {job.number} was cancelled, and what was cut of it by then is booked. For the "
+            "windows of its mats say --windows, for what fell from them --drop-out"
+        )
     return f"job {job.number} was cancelled, and nothing is set aside for it; plan it again"
 
 
@@ -486,7 +539,7 @@ class _Cutting:
             {**board, "layouts": [one for one in board["layouts"] if one.get("so_far")]}
             for board in boards
         ]
-        self._refuse_changes(begun)
+        self._refuse_changes(begun, "cancelled")
         # All at once, since what becomes of them is worked out from the state before.
         yield from tuple(self._became(begun))
 
@@ -500,7 +553,7 @@ class _Cutting:
     def _size(self, width: int, height: int) -> Size:
         return Size(self._step * width, self._step * height)
 
-    def _refuse_changes(self, boards: Made) -> None:
+    def _refuse_changes(self, boards: Made, what: str = "booked as cut") -> None:
         """Refuse where what is set aside is no longer what it was when the job was planned."""
         changed = [
             change
@@ -511,9 +564,11 @@ class _Cutting:
         ]
         missing = [] if self._anew else list(self._missing())
         if changed or missing:
-            raise LedgerError(self._refusal(changed, missing))
+            raise LedgerError(self._refusal(changed, missing, what))
 
-    def _refusal(self, changed: list[tuple[str, int]], missing: list[tuple[str, int]]) -> str:
+    def _refusal(
+        self, changed: list[tuple[str, int]], missing: list[tuple[str, int]], what: str
+    ) -> str:
         """Return what changed, and what can be done about it."""
         job = self._job.number
         told = "; ".join(what for what, _ in (*changed, *missing))
@@ -529,9 +584,15 @@ class _Cutting:
             for entry in sorted(since, reverse=True)
         ]
         last = f"cancel the job (`kerfwright ledger cancel {job}`) and plan it again"
-        ways.append(f"Otherwise {last}" if ways else last.capitalize())
+        if is_begun(self._job):
+            last = (
+                "put the ledger right (`kerfwright ledger correct NUMBER --found`, say), and "
+                f"resume once more from {Path(self._job.folder) / 'plan.json'}; the job that then "
+                f"stands can be {what}"
+            )
+        ways.append(f"Otherwise {last}" if ways else last[0].upper() + last[1:])
         return (
-            f"job {job} cannot be booked as cut, since the ledger has changed after it was "
+            f"job {job} cannot be {what}, since the ledger has changed after it was "
             f"planned: {told}. {'. '.join(ways)}"
         )
 
@@ -612,9 +673,7 @@ class _Cutting:
             yield sized(event, size, bought)
 
     def _from(self, event: Event, layout: Made, **more: str) -> Event:
-        # A rest is cut from parts of sheets begun before: the job's layouts only add up together.
-        together = {"summed": "job"} if "goes_on_from" in self._job.plan else {}
-        return replace(event, details=json.dumps({"layout": layout["id"], **together, **more}))
+        return replace(event, details=json.dumps({"layout": layout["id"], **more}))
 
     def _kind(self, label: str) -> dict[str, str]:
         """Return whether these pieces are mats or backers, where the plan says."""

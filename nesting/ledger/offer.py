@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +19,17 @@ if TYPE_CHECKING:
     from ..order import Order, Piece
     from .book import Ledger
 
-__all__ = ["Offer", "Passed", "alike", "offer_of", "offered", "own_key", "unfit"]
+__all__ = [
+    "Offer",
+    "Passed",
+    "about_edges",
+    "alike",
+    "offer_of",
+    "offered",
+    "own_key",
+    "sorted_out",
+    "unfit",
+]
 
 # From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
 _MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
@@ -107,7 +117,7 @@ def _refuse_unknown_sheets(state: State, order: Order) -> None:
     missing = [
         (board.name, sheet)
         for board in order.boards
-        for sheet in board.sheets
+        for sheet in _as_on_the_rack(state, order, board).sheets
         if board.name in named and sheet.on_hand and (board.name, sheet.size) not in state.sheets
     ]
     if not missing:
@@ -118,6 +128,17 @@ def _refuse_unknown_sheets(state: State, order: Order) -> None:
         for name, sheet in missing[:3]
     )
     more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
+    lying = [
+        f"{count} of {turned} of {name!r}"
+        for name, sheet in missing[:3]
+        for turned in [_turned(sheet.size)]
+        if (count := state.sheets.get((name, turned), 0))
+    ]
+    if lying:
+        ways = (
+            f"are they the {' and '.join(lying)} that it has, the other way round, then write "
+            f"that size in the order; else {ways}"
+        )
     raise LedgerError(
         f"the order says that full sheets are on hand, and the ledger has never heard of them: "
         f"{told}{more}. Put them into the ledger if they are there: {ways}; then plan again. If "
@@ -147,15 +168,15 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
         for event in cancelled(state, replaced):
             state.apply(event)
     named = {piece.board for piece in order.pieces}
-    boards = tuple(
-        _stocked(state, board) if board.name in named else board for board in order.boards
-    )
-    fitting, passed = _sorted_out(state, order, boards)
+    listed = tuple(_as_on_the_rack(state, order, board) for board in order.boards)
+    boards = tuple(_stocked(state, board) if board.name in named else board for board in listed)
+    fitting, passed = sorted_out(state, order.pieces, boards)
     offcuts = tuple(Offcut(kept.board, usable, str(kept.number)) for kept, usable in fitting)
     notes = (
         *_directed_notes(order, boards),
         *_brought_notes(state, order),
-        *(note for board in order.boards if board.name in named for note in _counts(state, board)),
+        *_turned_notes(order, listed),
+        *(note for board in listed if board.name in named for note in _counts(state, board)),
         *(
             note
             for board in boards
@@ -217,6 +238,48 @@ def _brought_notes(state: State, order: Order) -> Iterator[str]:
             "The order lists offcuts of its own. The ledger knows them by other numbers, and "
             f"what became of them: {', '.join(told)}."
         )
+
+
+def _turned(size: Size) -> Size:
+    return Size(size.height, size.width)
+
+
+def _as_on_the_rack(state: State, order: Order, board: Board) -> Board:
+    """Return a board with its sheets the way round that the rack has them, if it makes no odds.
+
+    A sheet of 40 x 32 is one of 32 x 40 where the board has no direction and every piece of it
+    may be turned; else sheets would be bought that stand there.
+    """
+    known = state.boards.get(board.name, BoardFacts())
+    turns = all(piece.turn for piece in order.pieces if piece.board == board.name)
+    trims = {length for _, length in board.trim.edges()}
+    if board.no_turn or known.directed is True or not turns or len(trims) > 1:
+        return board
+    listed = {sheet.size for sheet in board.sheets}
+
+    def lies_turned(sheet: SheetSize) -> bool:
+        here, there = (board.name, sheet.size), (board.name, _turned(sheet.size))
+        if sheet.measured is not None or there[1] in listed or there not in state.sheets:
+            return False
+        only_there = bool(state.free_sheets(*there)) and not state.free_sheets(*here)
+        return only_there or here not in state.sheets
+
+    sheets = tuple(
+        replace(sheet, size=_turned(sheet.size)) if lies_turned(sheet) else sheet
+        for sheet in board.sheets
+    )
+    return replace(board, sheets=sheets)
+
+
+def _turned_notes(order: Order, boards: tuple[Board, ...]) -> Iterator[str]:
+    """Yield which sheets the rack has the other way round than the order."""
+    for asked, found in zip(order.boards, boards, strict=True):
+        for one, other in zip(asked.sheets, found.sheets, strict=True):
+            if one.size != other.size:
+                yield (
+                    f"{asked.name} has no direction, so its sheets of {one.size} are those that "
+                    f"the ledger has as {other.size}."
+                )
 
 
 def _on_hand(state: State, board: Board, sheet: SheetSize) -> SheetSize:
@@ -294,8 +357,8 @@ def _other_sheets(state: State, board: Board) -> Iterator[SheetSize]:
                 yield SheetSize(size, price, on_hand=free, buyable=False)
 
 
-def _sorted_out(
-    state: State, order: Order, boards: tuple[Board, ...]
+def sorted_out(
+    state: State, asked: Sequence[Piece], boards: Sequence[Board]
 ) -> tuple[tuple[tuple[Kept, Size], ...], tuple[Passed, ...]]:
     """Return the offcuts that may serve and those that may not, the oldest of equals first.
 
@@ -303,7 +366,7 @@ def _sorted_out(
     for the first is taken, and a small offcut broken leaves more than a large one.
     """
     by_name = {board.name: board for board in boards}
-    pieces = list(order.pieces)
+    pieces = list(asked)
     named = {piece.board for piece in pieces}
     fitting: list[tuple[Kept, Size]] = []
     passed: list[Passed] = []
@@ -396,7 +459,12 @@ def _edges_note(kept: Kept, order: Order) -> str:
         for name, length in named
         if length
     )
-    return f"Offcut {kept.number}: take off its bad edges first ({edges})."
+    return f"{about_edges(kept.number)} ({edges})."
+
+
+def about_edges(number: int) -> str:
+    """Return how the note about an offcut's bad edges begins."""
+    return f"Offcut {number}: take off its bad edges first"
 
 
 def _basis(

@@ -12,7 +12,7 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, sized
 from .offer import own_key
 from .sizes import refuse_tiny
-from .slips import MOST_A_SLIP, retired, scored, worn_out
+from .slips import MOST_A_SLIP, retired, scored, worn_by
 from .state import NO_EDGES, BoardFacts, Kept, State
 
 if TYPE_CHECKING:
@@ -199,8 +199,9 @@ def add_stock(
 
 def _refuse_again(events: tuple[Event, ...], source: str) -> None:
     undone = {event.undoes for event in events}
+    digest = f" {source.rpartition(' ')[2]}"  # a copy under another name is the same file
     for event in events:
-        if event.entry not in undone and (event.note or "").endswith(source):
+        if event.entry not in undone and (event.note or "").endswith(digest):
             name = source.strip("[]").rpartition(" ")[0] or source
             raise LedgerError(
                 f"{name}: the very same file was taken in as entry {event.entry} on "
@@ -315,6 +316,7 @@ def _by_hand(offcut: Measured) -> str:
 
 def move(ledger: Ledger, numbers: Sequence[int], place: str) -> Entry:
     """Put offcuts somewhere else; those that are there already are left out."""
+    place = " ".join(place.split())
     return ledger.record(
         lambda state: [
             Event("moved", offcut=number, place=place)
@@ -458,6 +460,7 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
     place
         Only this place was counted: what was seen is there, and only offcuts of it can be missing.
     """
+    place = None if place is None else " ".join(place.split())
     seen: dict[int, Found] = {}
     for one in found:
         if seen.setdefault(one.number, one) != one:
@@ -562,13 +565,22 @@ def set_slip_windows(ledger: Ledger, windows: int) -> Entry:
     def drafts(state: State) -> Iterator[Event]:
         if windows == state.windows_a_slip:
             return
+        worn = {key: worn_by(state, key, windows) for key in state.slips}
         event = Event("slips set", count=windows)
         state.apply(event)
         yield event
-        for key in list(state.slips):
-            yield from worn_out(state, key)
+        for key, (count, cut) in worn.items():
+            if count:
+                yield from _worn(state, key, count, cut)
 
     return ledger.record(drafts)
+
+
+def _worn(state: State, key: tuple[str, Size], count: int, windows: int) -> Iterator[Event]:
+    """Yield that worn slip sheets go, with the windows that were cut over them."""
+    going, *less = retired(state, key, count, windows=windows)
+    note = f"worn, since one serves {state.windows_a_slip} windows"
+    yield from (replace(going, note=note), *less)
 
 
 def _difference(what: str, board: str, size: Size, more: int) -> tuple[Event, ...]:

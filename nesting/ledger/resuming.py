@@ -15,25 +15,32 @@ from typing import TYPE_CHECKING, Any
 
 from ..errors import LedgerError
 from ..lengths import Length, Size
+from ..order import Piece
 from ..plan.model import SourceKind
 from ..plan.so_far import Holdings
+from ..stock import Board, Grade, Offcut, Trim
 from .events import Event, length_text, read_exact, sized
 from .jobs import (
     Booked,
     cancelled,
     digest_of,
+    followers,
     gone_on_as,
     layout_details,
     open_job_of,
     plan_digest,
     refuse_begun,
+    refuse_undone,
+    told_changes,
 )
+from .offer import about_edges, sorted_out, unfit
 from .sources import PART, parent_of
-from .state import ASIDE, CANCELLED, RACK, Job, State
+from .state import ASIDE, CANCELLED, RACK, Job, Kept, State, fold
+from .words import edge_words
 
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan
-    from ..plan.model import Plan, Source
+    from ..plan.model import BoardPlan, Plan, Source
     from ..plan.so_far import SoFar
     from .book import Ledger
 
@@ -72,26 +79,50 @@ def resumable(ledger: Ledger, path: Path | str, plan: Plan) -> Resuming | None:
     Raises
     ------
     LedgerError
-        If its job is cut or cancelled already, saying what to do.
+        If its job is cut, cancelled or undone already, saying what to do.
     """
     digest = digest_of(Path(path).read_text(encoding="utf-8"))
-    return _resuming(ledger.state(), plan, digest, str(Path(path).absolute().parent))
+    events = ledger.events()
+    found = _resuming(fold(events), plan, digest, str(Path(path).absolute().parent))
+    if found is None:
+        refuse_undone(events, digest)
+    return found
 
 
 def _resuming(state: State, plan: Plan, digest: str, folder: str) -> Resuming | None:
     jobs = [job for job in state.jobs.values() if job.plan.get("digest") == digest]
     mine = [job for job in jobs if not job.plan.get("all_made")]
-    mine = [job for job in mine if job.folder == folder] or mine
+    mine = _of_folder(mine, folder)
     if not mine:
         return None
     origin = next((job for job in mine if job.state == ASIDE), mine[-1])
-    later = [job for job in state.jobs.values() if job.plan.get("goes_on_from") == digest]
+    # Another job may have been planned just so, and be partly cut as well.
+    later = [one for one in followers(state, origin) if one.plan.get("goes_on_from") == digest]
     held = next((job for job in (origin, *later) if job.state == ASIDE), None)
     if held is None:
         raise LedgerError(_too_late(origin, later, gone_on_as(state, origin)))
     for event in cancelled(state, held):
         state.apply(event)
     return Resuming(plan, digest, origin, held, _holdings(state, plan, origin))
+
+
+def _of_folder(jobs: list[Job], folder: str) -> list[Job]:
+    """Return those of one plan that were planned into a folder, or all if there is but one place.
+
+    Raises
+    ------
+    LedgerError
+        If each has a folder of its own, and none has this one.
+    """
+    here = {folder, str(Path(folder).resolve())}
+    ours = [job for job in jobs if job.folder in here]
+    if not ours and len({job.folder for job in jobs}) > 1:
+        told = "; ".join(f"job {job.number} in {job.folder}" for job in jobs)
+        raise LedgerError(
+            f"several jobs have this very plan, each in a folder of its own: {told}. Resume from "
+            "the plan.json in that folder, or with --no-ledger"
+        )
+    return ours or jobs
 
 
 def _too_late(origin: Job, later: Sequence[Job], last: Job | None) -> str:
@@ -119,17 +150,66 @@ def _too_late(origin: Job, later: Sequence[Job], last: Job | None) -> str:
 
 
 def _holdings(state: State, plan: Plan, origin: Job) -> Holdings:
+    asked = {board.board: _asked(board, origin) for board in plan.boards}
+    mine = {(board.board, source) for board in plan.boards for source in _kept_of(board)}
     gone = {
-        (board.board, source.id)
-        for board in plan.boards
-        for source in (item.source for item in board.stock)
-        if source.id is not None
-        and _is_kept(source)
-        and not _there(state, plan, board.board, source)
+        (board, source.id or "")
+        for board, source in mine
+        if not _there(state, plan, origin, asked[board], source)
     }
-    sheets = {key: state.free_sheets(*key) for key in state.sheets}
-    names = {part[0] for _, entry in _entries(origin) for part in entry["parts"]}
-    return Holdings(frozenset(gone), sheets, frozenset(names))
+    still = {int(source.id or 0) for board, source in mine if (board, source.id) not in gone}
+    notes = tuple(about_edges(int(number)) for _, number in gone)
+    return Holdings(
+        gone=frozenset(gone),
+        sheets={key: state.free_sheets(*key) for key in state.sheets if key[0] in asked},
+        names=frozenset(part[0] for _, entry in _entries(origin) for part in entry["parts"]),
+        offcuts=tuple(_free(state, plan, tuple(asked.values()), still | _begun(origin))),
+        outdated=frozenset(note for note in plan.notes if note.startswith(notes)),
+    )
+
+
+def _kept_of(board: BoardPlan) -> Iterator[Source]:
+    """Yield the offcuts of the ledger that a plan was offered."""
+    return (item.source for item in board.stock if _is_kept(item.source))
+
+
+def _asked(board: BoardPlan, origin: Job) -> Board:
+    """Return what a board must be, as it was when its job was planned."""
+    boards: Made = origin.plan["boards"]
+    known: Made = next((one for one in boards if one["board"] == board.board), {})
+    grade = known.get("grade")
+    return Board(
+        board.board,
+        grade=None if grade is None else Grade(grade),
+        buffered=known.get("buffered"),
+        no_turn=board.no_turn,
+    )
+
+
+def _begun(origin: Job) -> set[int]:
+    """Return the offcuts that were cut into before a job was planned."""
+    numbers = (parent_of(entry["source"]) for _, entry in _entries(origin))
+    return {number for number in numbers if number is not None}
+
+
+def _free(state: State, plan: Plan, boards: Sequence[Board], mine: set[int]) -> Iterator[Offcut]:
+    """Yield the offcuts that may serve the plan's pieces, those left out that it has already."""
+    pieces = [
+        Piece(
+            line.label,
+            line.kind,
+            line.qty,
+            Size(plan.step * line.width, plan.step * line.height),
+            board.board,
+            line.turn,
+        )
+        for board in plan.boards
+        for line in board.ordered
+    ]
+    fitting, _ = sorted_out(state, pieces, boards)
+    for kept, usable in fitting:
+        if kept.number not in mine:
+            yield Offcut(kept.board, usable, str(kept.number), trim=Trim(*kept.edges))
 
 
 def _is_kept(source: Source) -> bool:
@@ -137,10 +217,22 @@ def _is_kept(source: Source) -> bool:
     return source.kind is SourceKind.OFFCUT and (source.id or "").isdecimal()
 
 
-def _there(state: State, plan: Plan, board: str, source: Source) -> bool:
+def _there(state: State, plan: Plan, origin: Job, board: Board, source: Source) -> bool:
     kept = state.offcuts.get(int(source.id or 0))
     size = Size(plan.step * source.width, plan.step * source.height)
-    return kept is not None and (kept.state, kept.board, kept.usable) == (RACK, board, size)
+    if kept is None or (kept.state, kept.board, kept.usable) != (RACK, board.name, size):
+        return False
+    return not unfit(kept, board) and _edges(kept) == _planned_edges(origin, kept)
+
+
+def _edges(kept: Kept) -> str:
+    return " ".join(map(length_text, kept.edges))
+
+
+def _planned_edges(origin: Job, kept: Kept) -> str:
+    """Return the bad edges of an offcut as a job was planned with them; a job of old knows none."""
+    edges: Made = origin.plan.get("edges", {})
+    return str(edges.get(str(kept.number), _edges(kept)))
 
 
 def _entries(job: Job) -> Iterator[tuple[str, Made]]:
@@ -184,6 +276,7 @@ def go_on(
         If the ledger has changed since `before` was read.
     """
     place = str(Path(folder).absolute()) if rest is not None else before.held.folder
+    replaced: list[Job] = []
 
     def drafts(state: State) -> Iterator[Event]:
         held = state.jobs.get(before.held.number, before.held)
@@ -191,11 +284,16 @@ def go_on(
         now = _resuming(state, before.plan, before.digest, before.origin.folder)
         # This lets the held job go in `state` too.
         if now is None or now.held != before.held or now.holdings != before.holdings:
-            raise LedgerError("the ledger has changed since the rest was planned; resume once more")
+            changes = () if now is None else told_changes(_basis(before), _basis(now))
+            told = f" ({'; '.join(changes)})" if changes else ""
+            raise LedgerError(
+                f"the ledger has changed since the rest was planned{told}; resume once more"
+            )
         yield from letting_go
         other = open_job_of(state, place)
         if other is not None:
             refuse_begun(other)
+            replaced.append(other)
             for event in cancelled(state, other):
                 state.apply(event)
                 yield event
@@ -203,7 +301,27 @@ def go_on(
 
     entry = ledger.record(drafts)
     planned = next(event for event in entry.events if event.event == "job planned")
-    return Booked(entry, ledger.state().job(planned.job or 0))
+    job = ledger.state().job(planned.job or 0)
+    return Booked(entry, job, replaced[0] if replaced else None)
+
+
+def _basis(before: Resuming) -> dict[str, str]:
+    """Return what the rest rests on, a name and a sentence each, so that a change can be told."""
+    there = before.holdings
+    basis = {
+        f"offcut {source.id}": "to be had as planned"
+        for board in before.plan.boards
+        for source in _kept_of(board)
+        if (board.board, source.id) not in there.gone
+    }
+    for offcut in there.offcuts:
+        trim = offcut.trim
+        edges = edge_words((trim.left, trim.right, trim.top, trim.bottom))
+        told = f", with bad edges {edges}" if trim != Trim() else ""
+        basis[f"offcut {offcut.id}"] = f"{offcut.size} of {offcut.board}{told}, to be had"
+    for (board, size), count in there.sheets.items():
+        basis[f"sheets {size} of {board}"] = f"{count} to be had"
+    return basis
 
 
 class _Following:
@@ -257,16 +375,38 @@ class _Following:
     def _details(self) -> dict[str, object]:
         before = self._before
         plan = before.origin.plan
+        boards = [self._board(board) for board in self._boards()]
         return {
             "digest": before.digest if self._rest is None else plan_digest(self._rest.plan),
             "step": length_text(self._step),
             "mats": plan.get("mats", 0),
             **{key: plan[key] for key in ("kinds", "unit") if key in plan},
+            "edges": self._edges(boards),
             "goes_on_from": before.digest,
             "instead_of": before.held.number,
             "all_made": self._rest is None,
-            "boards": [self._board(board) for board in self._boards()],
+            "boards": boards,
         }
+
+    def _edges(self, boards: Sequence[Made]) -> dict[str, str]:
+        """Return the bad edges of each offcut that the job takes or may come to take.
+
+        Of an offcut that the earlier pages had they are as these said; of one that the rest is
+        offered anew, as they are now.
+        """
+        anew = {offcut.id for offcut in self._before.holdings.offcuts}
+        sources = [layout["source"] for board in boards for layout in board["layouts"]]
+        taken = {number for kind, number, *_ in sources if kind == SourceKind.OFFCUT}
+        rest = () if self._rest is None else self._rest.plan.boards
+        offered = {source.id or "" for board in rest for source in _kept_of(board)}
+        edges = {}
+        for number in sorted(taken | offered, key=int):
+            kept = self._state.kept(int(number))
+            planned = _planned_edges(self._before.origin, kept)
+            told = _edges(kept) if number in anew else planned
+            if number in taken or any(kept.edges):
+                edges[number] = told
+        return edges
 
     def _boards(self) -> list[Made]:
         boards: Made = self._before.origin.plan["boards"]

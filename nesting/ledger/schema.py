@@ -11,6 +11,7 @@ __all__ = [
     "NEWEST",
     "TRACKING",
     "WITH_END",
+    "WITH_HOLDER",
     "WITH_SINCE",
     "WITH_VIEWS",
     "WITH_WINDOWS",
@@ -267,7 +268,7 @@ _TOLD_SINCE = (
     "CASE WHEN instr(coalesce(o.details, ''), '\"since\": \"')"
     f" THEN substr({_REST}, 1, instr({_REST}, '\"') - 1) ELSE o.at END"
 )
-_SINCE = f"""
+_OFFCUTS = f"""
 DROP VIEW offcuts;
 CREATE VIEW offcuts AS
 SELECT o.offcut AS number,
@@ -280,10 +281,14 @@ SELECT o.offcut AS number,
     {_TOLD_SINCE} AS since, o.event AS came_by,
     o.job AS from_job, o.note AS source,
     (SELECT CASE event WHEN 'set aside' THEN job END FROM standing s WHERE s.offcut = o.offcut
-     AND event IN ('set aside', 'let go', 'found') ORDER BY seq DESC LIMIT 1) AS for_job,
+     AND event IN ({{ends}}) ORDER BY seq DESC LIMIT 1) AS for_job,
     {_latest("edges")} AS edges, {_latest("width")} AS width, {_latest("height")} AS height
 FROM standing o WHERE o.event IN ('added', 'made', 'drop-out');
 """
+_SINCE = _OFFCUTS.format(ends="'set aside', 'let go', 'found'")
+_HELD = _OFFCUTS.format(
+    ends="'set aside', 'let go', 'found', 'used', 'given away', 'spoiled', 'lost'"
+)
 
 _SLIPS_SET = """
 INSERT INTO event_kinds (event, meaning, state, sheets, slips) VALUES
@@ -292,6 +297,7 @@ INSERT INTO event_kinds (event, meaning, state, sheets, slips) VALUES
 
 _VIEWS_MADE, _END_KEPT = "views to read", "the end of the chain, and what each event changed"
 _WORN = "windows cut, and the wear of slip sheets"
+_HELD_BY = "no job has what is spoiled or lost"
 _SINCE_SAID = "when an offcut came, as was said, and only the job that still has it"
 
 # In order; each and the record of it are one transaction.
@@ -302,11 +308,12 @@ MIGRATIONS: tuple[tuple[int, str, str], ...] = (
     (4, _WORN, _WINDOWS),
     (5, _SINCE_SAID, _SINCE),
     (6, "how many windows are cut over a slip sheet", _SLIPS_SET),
+    (7, _HELD_BY, _HELD),
 )
 NEWEST = MIGRATIONS[-1][0]
 # The first schemas that have the views, that keep the number and digest of the last event, that
-# count windows, and that know when an offcut came and which job still has it.
-WITH_VIEWS, WITH_END, WITH_WINDOWS, WITH_SINCE = (
+# count windows, that know when an offcut came, and which job still has it.
+WITH_VIEWS, WITH_END, WITH_WINDOWS, WITH_SINCE, WITH_HOLDER = (
     next(number for number, name, _ in MIGRATIONS if name == made)
-    for made in (_VIEWS_MADE, _END_KEPT, _WORN, _SINCE_SAID)
+    for made in (_VIEWS_MADE, _END_KEPT, _WORN, _SINCE_SAID, _HELD_BY)
 )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..lengths import ZERO, Length, format_length, format_size
 from ..order import Order, PieceKind
 from ..plan.leftovers import SLIP_SHEET_WIDTH
-from ..plan.model import LeftoverKind
+from ..plan.model import LeftoverKind, SourceKind
 from .reasons import reasons_of
 from .slips import Serving, serving
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from .offer import Offer
     from .state import Job, State
 
-__all__ = ["Reserved", "reserved"]
+__all__ = ["Reserved", "instead_of", "reserved"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +67,9 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
         job=job.number,
         offcuts=tuple(used),
         told=(
-            *_instead_of(booked.replaced),
+            *instead_of(booked.replaced),
             *_told(order, job.number, used, needed, there, made),
+            *_left_there(order, audited),
         ),
         why=tuple(_why(state, order, (*reasons.used, *reasons.unused))),
         used=reasons.used,
@@ -79,7 +81,7 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
     )
 
 
-def _instead_of(replaced: Job | None) -> Iterator[str]:
+def instead_of(replaced: Job | None) -> Iterator[str]:
     """Say which job of the folder was let go."""
     if replaced is not None:
         yield (
@@ -137,6 +139,28 @@ def _told(
     yield f"Job {job}: {what} set aside. When it is cut: kerfwright ledger cut {job}"
     if needed:
         yield _slips_told(order, needed, there, made)
+
+
+def _left_there(order: Order, audited: AuditedPlan) -> Iterator[str]:
+    """Yield which full sheets stay on the rack though others of their board are to be bought."""
+    boards = {board.name: board for board in order.boards}
+    for plan, facts in zip(audited.plan.boards, audited.facts, strict=True):
+        taken = Counter({use.source: use.copies for use in facts.sources})
+        bought, left = [], []
+        for item, sheet in zip(
+            (one for one in plan.stock if one.source.kind is SourceKind.SHEET),
+            boards[plan.board].sheets,
+            strict=True,
+        ):
+            there, copies = item.on_hand or 0, taken[item.source]
+            told = format_size(sheet.size, order.unit, with_unit=True)
+            bought += [f"{copies - there} of {told}"] if copies > there else []
+            left += [f"{there - copies} of {told}"] if there > copies else []
+        if bought and left:
+            yield (
+                f"Of {plan.board} full sheets stay on the rack ({', '.join(left)}), though some "
+                f"are to be bought ({', '.join(bought)})."
+            )
 
 
 def _slips_told(order: Order, needed: int, there: Serving, made: int) -> str:

@@ -20,11 +20,13 @@ __all__ = [
     "MATS_A_SLIP",
     "MOST_A_SLIP",
     "Serving",
+    "overworn",
     "retired",
     "scored",
     "serves",
     "serving",
     "wear",
+    "worn_by",
 ]
 
 # How many windows are cut over one slip sheet, shifted between cuts, before it is scored too
@@ -81,8 +83,9 @@ def serving(state: State, longest: Length, unit: Unit) -> Serving:
     count = windows = others = 0
     for key, there in state.slips.items():
         if serves(key[1], longest, unit) and _of_mat_board(state, key[0]):
-            count += there
-            windows += _good_for(state, key)
+            good = _good_for(state, key)
+            count += there if good else 0
+            windows += good
         else:
             others += there
     return Serving(count, windows, others, state.windows_a_slip)
@@ -125,6 +128,26 @@ def worn_out(state: State, key: Key, job: int | None = None) -> Iterator[Event]:
         yield from _moved(state, *retired(state, key, worn, job, worn=True))
 
 
+def worn_by(state: State, key: Key, windows: int) -> tuple[int, int]:
+    """Return how many slip sheets are worn where each serves so many windows, and their windows.
+
+    Those in use lie under a window first, so that all windows but those of the last one are as
+    many a slip sheet as the setting had it.
+    """
+    full, rest = divmod(state.scored[key], state.windows_a_slip)
+    worn, cut = full, full * state.windows_a_slip
+    if rest >= windows:
+        worn, cut = worn + 1, cut + rest
+    return min(worn, state.slips[key]), cut
+
+
+def overworn(state: State) -> Iterator[tuple[Key, int]]:
+    """Yield the slip sheets over which more windows were cut than they serve, and how many."""
+    for key, windows in state.scored.items():
+        if windows > state.slips[key] * state.windows_a_slip:
+            yield key, windows
+
+
 def _next(state: State, longest: Length, unit: Unit) -> Key | None:
     found = [
         key
@@ -153,14 +176,26 @@ def scored(key: Key, windows: int, job: int | None = None) -> Event:
 
 
 def retired(
-    state: State, key: Key, count: int, job: int | None = None, *, worn: bool = False
+    state: State,
+    key: Key,
+    count: int,
+    job: int | None = None,
+    *,
+    worn: bool = False,
+    windows: int | None = None,
 ) -> tuple[Event, ...]:
-    """Return the events that take slip sheets out, and with them the windows cut over them."""
+    """Return the events that take slip sheets out, and with them the windows cut over them.
+
+    Parameters
+    ----------
+    windows
+        How many these are; where it is not said, as many as they serve, if so many were cut.
+    """
     board, size = key
     each = state.windows_a_slip
     note = f"scored by {each} windows each" if worn else None
     event = Event("slips retired", job=job, board=board, count=count, note=note)
-    forgotten = min(state.scored[key], count * each)
+    forgotten = min(state.scored[key], count * each if windows is None else windows)
     # What is left cannot have been scored more often than it serves, nor what is not there at all.
     most = max(0, (state.slips[key] - count) * each)
     forgotten = max(forgotten, state.scored[key] - most)

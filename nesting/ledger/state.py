@@ -134,6 +134,8 @@ class Job:
         For each label of its mats, how many windows are cut, and how many drop-outs are kept.
     entry
         Under which it was planned.
+    made
+        Whether pieces of it are booked; of a cancelled job, those that were cut before.
     """
 
     number: int
@@ -147,6 +149,7 @@ class Job:
     entry: int = 0
     windows: tuple[tuple[str, int], ...] = ()
     dropped: tuple[tuple[str, int], ...] = ()
+    made: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +235,9 @@ class State:
             If there is none.
         """
         if number not in self.jobs:
-            raise LedgerError(f"there is no job {number} in the ledger")
+            raise LedgerError(
+                f"there is no job {number} in the ledger; `kerfwright ledger jobs --all` lists them"
+            )
         return self.jobs[number]
 
     def apply(self, event: Event) -> None:
@@ -384,7 +389,7 @@ def _windows(state: State, event: Event) -> None:
 
 def _cut_job(state: State, event: Event) -> Job:
     job = state.job(event.job or 0)
-    if job.state != CUT:
+    if job.state != CUT and not (job.state == CANCELLED and job.made):
         raise LedgerError(f"event {event.seq}: job {job.number} is not cut, and so has no windows")
     return job
 
@@ -481,7 +486,7 @@ def _gone(state: State, event: Event) -> None:
             f"offcut {kept.number} is set aside for job {kept.aside}; cancel it first"
         )
     _as_it_was(kept, event)
-    state.offcuts[kept.number] = replace(kept, state=event.event, amended=event.entry)
+    state.offcuts[kept.number] = replace(kept, state=event.event, aside=None, amended=event.entry)
 
 
 def _found(state: State, event: Event) -> None:
@@ -506,12 +511,23 @@ def _sheets(sign: int) -> Callable[[State, Event], None]:
         key = (event.board or "", event.size)
         after = state.sheets[key] + sign * _number(event)
         if after < 0 or (event.event == "sheets out" and state.free_sheets(*key) < _number(event)):
-            raise LedgerError(_short(state.free_sheets(*key), "free sheet", key))
+            told = _short(state.free_sheets(*key), "free sheet", key)
+            raise LedgerError(f"{told}{_held(state, key)}")
         if event.event == "sheets counted" and _number(event) < 0:
             state.missed[key] = event.entry
         state.sheets[key] = after
 
     return rule
+
+
+def _held(state: State, key: tuple[str, Size]) -> str:
+    """Say for which jobs the other sheets of that size are kept."""
+    held = [
+        f"{count} {'is' if count == 1 else 'are'} set aside for job {job.number}"
+        for job in state.jobs.values()
+        if job.state == ASIDE and (count := dict(job.sheets).get(key, 0))
+    ]
+    return f"; {', '.join(held)}" if held else ""
 
 
 def _sheets_aside(state: State, event: Event) -> None:
@@ -594,9 +610,11 @@ def _described(state: State, event: Event) -> None:
 
 def _noted(state: State, event: Event) -> None:
     """Change nothing but the accounts."""
-    state.job(event.job or 0)
-    if event.event == "pieces" and (event.width is None or _number(event) < 1):
-        raise ValueError("are no pieces")
+    job = state.job(event.job or 0)
+    if event.event == "pieces":
+        if event.width is None or _number(event) < 1:
+            raise ValueError("are no pieces")
+        state.jobs[job.number] = replace(job, made=True)
 
 
 def _nothing(state: State, event: Event) -> None:

@@ -24,6 +24,7 @@ __all__ = [
     "append",
     "applied",
     "backups_of",
+    "has_log",
     "now",
     "opened",
     "read_ends",
@@ -84,10 +85,36 @@ def opened(
                     "it; else `kerfwright ledger begin` makes a new one"
                 )
             if create or record:
+                _one_file(connection)
                 _bring_up(connection, path)
             yield connection
         finally:
             connection.close()
+
+
+def _one_file(connection: sqlite3.Connection) -> None:
+    """Put back the journal that another tool replaced by a log, once nobody else has it open."""
+    if not has_log(connection):
+        return
+    connection.execute("PRAGMA busy_timeout=0")  # it can wait for the next time
+    try:
+        connection.execute("PRAGMA journal_mode=DELETE")
+    except sqlite3.OperationalError as error:
+        if not _is_busy(error):
+            raise
+    finally:
+        connection.execute(f"PRAGMA busy_timeout={int(PATIENCE * 1000)}")
+
+
+def has_log(connection: sqlite3.Connection) -> bool:
+    """Return whether the file is kept with a write-ahead log beside it."""
+    mode: str = connection.execute("PRAGMA journal_mode").fetchone()[0]
+    return mode == "wal"
+
+
+def _is_busy(error: sqlite3.Error) -> bool:
+    name = getattr(error, "sqlite_errorname", "") or ""
+    return name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
 
 
 def _settle(connection: sqlite3.Connection) -> None:
@@ -113,7 +140,7 @@ def _told(path: Path) -> Iterator[None]:
 def _sentence(error: sqlite3.Error, path: Path) -> str:
     name = getattr(error, "sqlite_errorname", "") or ""
     untouched = "nothing was recorded"
-    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+    if _is_busy(error):
         return f"somebody else is writing to it; {untouched}, try again"
     if name.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
         return f"the disk is full, or cannot be written to; {untouched}"

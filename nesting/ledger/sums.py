@@ -23,6 +23,9 @@ class BoardSum:
 
     Attributes
     ----------
+    sheets_worth
+        Of the full sheets, each at its price, or by its area as the offcuts; None where no price
+        is known.
     worth
         Of the offcuts, at the price per area of the dearest priced sheet; None where no price is
         known.
@@ -33,6 +36,7 @@ class BoardSum:
     board: str
     sheets: int
     sheets_area: Fraction
+    sheets_worth: Fraction | None
     offcuts: int
     offcuts_area: Fraction
     worth: Fraction | None
@@ -58,11 +62,15 @@ def sums(state: State, today: datetime) -> Iterator[BoardSum]:
 def _sum(state: State, board: str, here: list[Kept], today: datetime) -> BoardSum:
     sheets = {size: count for (name, size), count in state.sheets.items() if name == board}
     area = sum((square(kept.size) for kept in here), Fraction(0))
-    rates = [price / square(size) for (name, size), price in state.prices.items() if name == board]
+    prices = {size: price for (name, size), price in state.prices.items() if name == board}
+    rates = [price / square(size) for size, price in prices.items()]
+    dear = max(rates, default=Fraction(0))
+    worths = [prices.get(size, dear * square(size)) * count for size, count in sheets.items()]
     return BoardSum(
         board=board,
         sheets=sum(sheets.values()),
         sheets_area=sum((square(size) * count for size, count in sheets.items()), Fraction(0)),
+        sheets_worth=sum(worths, Fraction(0)) if rates else None,
         offcuts=len(here),
         offcuts_area=area,
         worth=area * max(rates) if rates else None,

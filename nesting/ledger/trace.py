@@ -6,17 +6,17 @@ It is worked out from the events and from what stands, apart from the accounts t
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
-from typing import TYPE_CHECKING
+from typing import Any
 
+from ..lengths import Length, Size
 from .events import Event, read_exact
+from .sources import PART
 from .state import CUT, RACK, Kept, State, standing
-
-if TYPE_CHECKING:
-    from ..lengths import Size
 
 __all__ = ["CutUp", "Item", "Trace", "cut_up", "traced", "where_now"]
 
@@ -29,6 +29,7 @@ _AMENDED = ("measured", "corrected", "seen")
 _LEFT = ("pieces", "kerf", "scrap", "trim", "slips made", "made")
 _TAKEN = ("sheets cut", "cut")
 _OUT = ("used", "given away", "spoiled", "lost")
+Sides = dict[tuple[int, str, str], list["Item"]]  # by job, board and layout
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,8 @@ class CutUp:
     Attributes
     ----------
     layout
-        Its name; empty where the ledger does not say.
+        Its name; empty where the ledger does not say. Of parts that no layout was cut from, what
+        the pages call them.
     rest
         What was cut and became nothing, in square millimetres; zero in a ledger that is whole.
     """
@@ -78,6 +80,11 @@ class CutUp:
     layout: str
     took: tuple[Item, ...]
     became: tuple[Item, ...]
+
+    @property
+    def kept(self) -> bool:
+        """Whether these are parts on the bench that nothing was cut from."""
+        return bool(self.took) and all(one.label == self.layout for one in self.took)
 
     @property
     def rest(self) -> Fraction:
@@ -239,7 +246,8 @@ def _kept_for(state: State, board: str, size: Size) -> str:
 def cut_up(events: Iterable[Event], state: State | None = None) -> tuple[CutUp, ...]:
     """Return every layout that was cut, with what it was cut from and into; undone ones left out.
 
-    A job that went on from one partly cut is one item, since its layouts share sheets.
+    Of a job that went on from one partly cut, a sheet begun before became parts as well, and a
+    layout may be cut from these. A part that no layout was cut from is an item of its own.
 
     Parameters
     ----------
@@ -247,20 +255,100 @@ def cut_up(events: Iterable[Event], state: State | None = None) -> tuple[CutUp, 
         Where given, each offcut says where it is now.
     """
     listed, undone = standing(events)
-    took: dict[tuple[int, str, str], list[Item]] = {}
-    became: dict[tuple[int, str, str], list[Item]] = {}
+    took: Sides = {}
+    became: Sides = {}
     offcuts = {} if state is None else state.offcuts
+    parts = {
+        event.job or 0: parts_of(event.told())
+        for event in listed
+        if event.event == "job planned" and event.entry not in undone
+    }
     for event in listed:
         if event.entry in undone or event.job is None or event.area is None:
             continue
         side = took if event.event in _TAKEN else became if event.event in _LEFT else None
         if side is not None:
-            told = event.told()
-            layout = "" if told.get("summed") == "job" else str(told.get("layout", ""))
-            key = (event.job, event.board or "", layout)
+            key = (event.job, event.board or "", str(event.told().get("layout", "")))
             took.setdefault(key, [])
             side.setdefault(key, []).append(_cut_item(event, offcuts))
+    for job in {key[0] for key in took}:
+        _hand_on(job, parts.get(job, ()), took, became)
     return tuple(CutUp(*key, tuple(took[key]), tuple(became.get(key, ()))) for key in took)
+
+
+def _hand_on(job: int, parts: Iterable[Part], took: Sides, became: Sides) -> None:
+    """Add the parts of sheets begun before: to what they come from, and to what is cut from them.
+
+    Those that no layout was cut from were kept, each under its own name.
+    """
+    left: dict[tuple[int, str, str], list[Part]] = {}
+    for part in parts:
+        layout = (job, part.board, part.layout)
+        own = (job, part.board, part.name)
+        if part.made:
+            took.setdefault(layout, [])
+            became.setdefault(layout, []).append(part.item)
+            left.setdefault(own, []).append(part)
+        elif layout in became:
+            took.setdefault(layout, []).append(part.item)
+            left.setdefault(own, []).append(part)
+    for own, listed in left.items():
+        count = sum(part.count if part.made else -part.count for part in listed)
+        if count:
+            took.setdefault(own, []).append(replace(listed[0], count=count).item)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Equal parts of a job's sheets begun before: left by a layout, or what one is cut from.
+
+    Attributes
+    ----------
+    name
+        By which the pages know it.
+    made
+        Whether the layout left it, else it was cut from it.
+    """
+
+    board: str
+    layout: str
+    name: str
+    size: Size
+    count: int
+    made: bool
+
+    @property
+    def item(self) -> Item:
+        """The same as an item of a layout."""
+        area = self.size.width.mm * self.size.height.mm * self.count
+        return Item("", "parts", area, self.size, self.count, label=self.name)
+
+
+def parts_of(told: Mapping[str, Any]) -> tuple[Part, ...]:
+    """Return the parts that a planned job's layouts leave and are cut from, as its details say.
+
+    None where it did not go on from a job partly cut, or its details cannot be read.
+    """
+    if "goes_on_from" not in told:
+        return ()
+    try:
+        return tuple(_parts(told))
+    except (ArithmeticError, KeyError, TypeError, ValueError):
+        return ()
+
+
+def _parts(told: Mapping[str, Any]) -> Iterator[Part]:
+    step = read_exact(told["step"])
+    for board in told["boards"]:
+        for layout in board["layouts"]:
+            kind, name, width, height = layout["source"][:4]
+            if kind == PART:
+                size = Size(Length(step * width), Length(step * height))
+                yield Part(board["board"], layout["id"], name, size, layout["copies"], made=False)
+            alike = Counter(tuple(part[:3]) for part in layout.get("parts", ()))
+            for (name, width, height), count in alike.items():
+                size = Size(Length(step * width), Length(step * height))
+                yield Part(board["board"], layout["id"], name, size, count, made=True)
 
 
 def _cut_item(event: Event, offcuts: Mapping[int, Kept]) -> Item:

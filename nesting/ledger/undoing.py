@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from ..errors import LedgerError
 from .events import Event
-from .state import CannotFollow, fold, standing
+from .slips import overworn
+from .state import CannotFollow, State, fold, standing
 from .words import entry_words
 
 __all__ = ["to_undo"]
@@ -66,7 +67,8 @@ def _before(
     order: list[int] = []
     while len(order) < most and deep <= most:
         try:
-            fold(events, frozenset({entry, *undone, *order}))
+            gone = frozenset({entry, *undone, *order})
+            _refuse_overworn(events, gone, fold(events, gone))
         except CannotFollow as error:
             gone = frozenset({*undone, *order})
             first = _before(events, error.event.entry, gone, most - len(order), deep + 1)
@@ -76,6 +78,25 @@ def _before(
         else:
             return (*order, entry)
     return tuple(order)
+
+
+def _refuse_overworn(events: tuple[Event, ...], gone: frozenset[int], left: State) -> None:
+    """Refuse to leave windows that were cut over slip sheets which are then not there.
+
+    Raises
+    ------
+    CannotFollow
+        Naming the last event that says of such windows.
+    """
+    found = {key for key, _ in overworn(left)}
+    if not found:
+        return
+    found -= {key for key, _ in overworn(fold(events))}  # as they were already
+    undone = standing(events)[1] | gone
+    for event in reversed(events):
+        worn = event.event == "slips scored" and (event.count or 0) > 0
+        if worn and event.entry not in undone and (event.board or "", event.size) in found:
+            raise CannotFollow(event, "the slip sheets under its windows would not be there")
 
 
 def _refusal(events: tuple[Event, ...], told: str, first: tuple[int, ...], *, more: bool) -> str:

@@ -21,7 +21,7 @@ from .rack import flag_text
 from .sizes import refuse_tiny
 from .slips import wear
 from .sources import parent_of
-from .state import standing
+from .state import CANCELLED, standing
 
 if TYPE_CHECKING:
     from .state import Job, State
@@ -102,7 +102,7 @@ def window_events(
     for label, one in drop_outs.items():
         already = dict(job.dropped).get(label, 0)
         wanted = mats[label].count if one.count is None else one.count
-        if already >= wanted:
+        if already >= wanted or (already and one.count is None):
             _refuse_others(state, job, label, one)
         for _ in range(wanted - already):
             yield _moved(state, _dropped(state, job, label, mats[label], one, place))
@@ -141,12 +141,14 @@ def _moved(state: State, event: Event) -> Event:
 
 
 def _pieces(state: State, job: Job) -> dict[str, _Mats]:
-    """Return every line of a job, with how well its board is known."""
+    """Return every line of a job, with how well its board is known; what was made of it."""
     step = Length(read_exact(str(job.plan["step"])))
     boards: Any = job.plan["boards"]
     found: dict[str, _Mats] = {}
     for board in boards:
         for layout in board["layouts"]:
+            if job.state == CANCELLED and not layout.get("so_far"):
+                continue
             known: Known = (board["grade"] and Grade(board["grade"]), board["buffered"])
             number = parent_of(layout["source"])
             if number is not None:

@@ -13,6 +13,7 @@ from .model import LeftoverKind, Source
 
 if TYPE_CHECKING:
     from ..lengths import Size
+    from ..stock import Offcut
 
 __all__ = ["BenchPart", "Holdings", "SoFar"]
 
@@ -78,8 +79,14 @@ class Holdings:
         How many sheets of a board's size are on hand for the job, those begun included.
     names
         What parts of this job were called before.
+    offcuts
+        Free offcuts that the plan did not have and that may serve its pieces.
+    outdated
+        Notes of the plan that are no longer true.
     """
 
     gone: frozenset[tuple[str, str]] = frozenset()
     sheets: Mapping[tuple[str, Size], int] = field(default_factory=dict)
     names: frozenset[str] = frozenset()
+    offcuts: tuple[Offcut, ...] = ()
+    outdated: frozenset[str] = frozenset()

@@ -40,7 +40,9 @@ def work(path: str, seed: int) -> None:
             move(ledger, [first.number], token)
         elif act == 4:
             first = next(k for k in ledger.state().offcuts.values() if k.state == "on the rack")
-            correct(ledger, first.number, size=size(f"{chance.randrange(12, 30)} x 20"), note=token)
+            wide = f"{chance.randrange(12, 30)} x 20"
+            if not correct(ledger, first.number, size=size(wide), note=token).number:
+                token = ""  # it measured that before, and nothing was recorded
         elif act == 5:
             add_sheets(ledger, BOARD, size("32 x 40"), 1)
             token = ""
