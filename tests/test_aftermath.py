@@ -95,6 +95,19 @@ def test_a_part_is_known_no_better_than_the_sheet_it_is_left_of(measured: bool) 
         kw.audit_plan(replace(plan, boards=(replace(board, stock=stock),)))
 
 
+def test_a_label_that_is_a_number_is_told_from_a_cut() -> None:
+    """Labels 1 and 2 are cuts too: alone they are refused; by their names on the page they go."""
+    audited = _planned(_order(("1", 1, _size(16, 20)), ("2", 3, _size(16, 20))))
+    with pytest.raises(kw.RefusedValue) as refusal:
+        kw.resume_plan(audited, done=["L1"], ruined=["L1:2"])
+    told = str(refusal.value)
+    assert "may be a piece 2 or the part that cut 2 divides" in told
+    assert "write L1:2-1 for the piece" in told
+    for name, label in (("L1:2-1", "2"), ("L1:1-1", "1")):
+        resumed = kw.resume_plan(audited, done=["L1"], ruined=[name])
+        assert _ordered(_rest(resumed)) == {label: 1}
+
+
 def test_what_is_cut_as_planned_costs_nothing(four_a_sheet: kw.AuditedPlan) -> None:
     """One of two sheets is cut: four are in hand, the other sheet is cut as planned, for 20."""
     resumed = kw.resume_plan(four_a_sheet, done=["L1/1"])
