@@ -322,7 +322,7 @@ def test_a_spoiled_piece_can_give_a_smaller_one() -> None:
     """Of the finished 30 x 38 a corner is bent; 12 x 30 of it is good, and that is the other mat.
 
     As planned each takes a sheet, and the second is still whole. Now the 30 x 38 takes that one,
-    and the mistake costs nothing.
+    and the mistake costs no sheet.
     """
     audited = _planned(_order(("A", 1, _size(30, 38)), ("B", 1, _size(12, 30))))
     layout = next(one for one in audited.plan.boards[0].layouts if one.pieces[0].label == "A")
@@ -347,14 +347,15 @@ def test_the_cost_stands_in_the_plan(four_a_sheet: kw.AuditedPlan) -> None:
     assert plan_from_json(kw.plan_to_json(plan)) == plan
 
 
-def test_a_mistake_may_cost_nothing(four_a_sheet: kw.AuditedPlan) -> None:
+def test_a_mistake_may_cost_no_sheet(four_a_sheet: kw.AuditedPlan) -> None:
     """One 16 x 20 from a sheet: after a wrong cut what is left of the sheet still holds it."""
     audited = _planned(_order(("A", 1, _size(16, 20))))
     cut = audited.plan.boards[0].layouts[0].cuts[0]
     used = (audited.plan.step * cut.setting + INCH).in_unit(kw.Unit.INCH)
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(audited, wrong=[f"L1:1={used}"]))))
     assert told.compared == (
-        "The mistake costs nothing: no full sheet is still to be opened, as planned.",
+        "The mistake costs no sheet: no full sheet is still to be opened, as planned; "
+        "what is left over may be less.",
     )
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(four_a_sheet, done=["L1/1"]))))
     assert told.compared == ("Nothing is lost: 1 full sheet is still to be opened, as planned.",)
