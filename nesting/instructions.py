@@ -252,7 +252,8 @@ class _Writer:
 
     def _piece(self, piece: PlacedPiece) -> str:
         label = piece.label
-        if self._often[label] == 1 and label.lower() not in LEFT_NAMES:
+        plain = label.lower() not in LEFT_NAMES and not label.isdecimal()
+        if self._often[label] == 1 and plain:
             return label
         self._met[label] += 1
         return f"{self._before[label]}{self._met[label]}"

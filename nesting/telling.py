@@ -373,8 +373,9 @@ def compared(
         opened = f"{many if sheets else 'no full sheet is'} still to be opened, as planned"
     who = {0: "This costs", 1: "The mistake costs"}.get(then.mistakes, "The mistakes cost")
     if cost == 0:
-        begin = f"{who} nothing" if then.mistakes else "Nothing is lost"
-        return f"{begin}: {opened}."
+        if not then.mistakes:
+            return f"Nothing is lost: {opened}."
+        return f"{who} no sheet: {opened}; what is left over may be less."
     if cost < 0:
         fewer = f"{_sheets_told(-more, 'fewer')} ({amount})" if more < 0 else amount
         return f"The new plan saves {fewer}: {opened}."

@@ -95,6 +95,19 @@ def test_a_part_is_known_no_better_than_the_sheet_it_is_left_of(measured: bool) 
         kw.audit_plan(replace(plan, boards=(replace(board, stock=stock),)))
 
 
+def test_a_label_that_is_a_number_is_told_from_a_cut() -> None:
+    """Labels 1 and 2 are cuts too: alone they are refused; by their names on the page they go."""
+    audited = _planned(_order(("1", 1, _size(16, 20)), ("2", 3, _size(16, 20))))
+    with pytest.raises(kw.RefusedValue) as refusal:
+        kw.resume_plan(audited, done=["L1"], ruined=["L1:2"])
+    told = str(refusal.value)
+    assert "may be a piece 2 or the part that cut 2 divides" in told
+    assert "write L1:2-1 for the piece" in told
+    for name, label in (("L1:2-1", "2"), ("L1:1-1", "1")):
+        resumed = kw.resume_plan(audited, done=["L1"], ruined=[name])
+        assert _ordered(_rest(resumed)) == {label: 1}
+
+
 def test_what_is_cut_as_planned_costs_nothing(four_a_sheet: kw.AuditedPlan) -> None:
     """One of two sheets is cut: four are in hand, the other sheet is cut as planned, for 20."""
     resumed = kw.resume_plan(four_a_sheet, done=["L1/1"])
@@ -309,7 +322,7 @@ def test_a_spoiled_piece_can_give_a_smaller_one() -> None:
     """Of the finished 30 x 38 a corner is bent; 12 x 30 of it is good, and that is the other mat.
 
     As planned each takes a sheet, and the second is still whole. Now the 30 x 38 takes that one,
-    and the mistake costs nothing.
+    and the mistake costs no sheet.
     """
     audited = _planned(_order(("A", 1, _size(30, 38)), ("B", 1, _size(12, 30))))
     layout = next(one for one in audited.plan.boards[0].layouts if one.pieces[0].label == "A")
@@ -334,14 +347,15 @@ def test_the_cost_stands_in_the_plan(four_a_sheet: kw.AuditedPlan) -> None:
     assert plan_from_json(kw.plan_to_json(plan)) == plan
 
 
-def test_a_mistake_may_cost_nothing(four_a_sheet: kw.AuditedPlan) -> None:
+def test_a_mistake_may_cost_no_sheet(four_a_sheet: kw.AuditedPlan) -> None:
     """One 16 x 20 from a sheet: after a wrong cut what is left of the sheet still holds it."""
     audited = _planned(_order(("A", 1, _size(16, 20))))
     cut = audited.plan.boards[0].layouts[0].cuts[0]
     used = (audited.plan.step * cut.setting + INCH).in_unit(kw.Unit.INCH)
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(audited, wrong=[f"L1:1={used}"]))))
     assert told.compared == (
-        "The mistake costs nothing: no full sheet is still to be opened, as planned.",
+        "The mistake costs no sheet: no full sheet is still to be opened, as planned; "
+        "what is left over may be less.",
     )
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(four_a_sheet, done=["L1/1"]))))
     assert told.compared == ("Nothing is lost: 1 full sheet is still to be opened, as planned.",)

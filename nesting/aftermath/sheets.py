@@ -405,9 +405,12 @@ class _Spoiling:
     def _taken(self, spoiled: Spoiled) -> Lying:
         """Take the part that is meant off the bench."""
         cuttable, what = self._replay.cuttable, spoiled.what
+        is_label = any(piece.label == what for piece in cuttable.layout.pieces)
         if what.isdecimal() and 1 <= int(what[:9]) <= len(cuttable.layout.cuts):
+            if is_label:
+                raise self._two_things(spoiled)
             return self._to_be_cut(spoiled, int(what))
-        if any(piece.label == what for piece in cuttable.layout.pieces):
+        if is_label:
             return self._labelled(spoiled)
         names = self._replay.names
         for name in (what, what.upper()):
@@ -421,6 +424,20 @@ class _Spoiling:
         known = ", ".join(dict.fromkeys(n for n in names.values() if n != "whole")) or "none"
         problem = f"names no cut, part or piece of {cuttable.layout.id}"
         raise refused(RUINED, spoiled.text, problem, f"its parts and pieces are {known}")
+
+    def _two_things(self, spoiled: Spoiled) -> Exception:
+        """Say how to name a piece, or a part, where a label is the number of a cut."""
+        layout, what = self._replay.cuttable.layout, spoiled.what
+        own = {(piece.x, piece.y) for piece in layout.pieces if piece.label == what}
+        parts = self._replay.cuttable.parts
+        named = [name for number, name in self._replay.names.items()
+                 if (parts[number].rect.x, parts[number].rect.y) in own
+                 and parts[number].piece is not None]  # fmt: skip
+        part = self._replay.names[self._replay.cuttable.divided[int(what)]]
+        problem = f"may be a piece {what} or the part that cut {what} divides"
+        sheet = self._replay.tale.name
+        accepted = f"write {sheet}:{named[0]} for the piece, or {sheet}:{part} for the part"
+        return refused(RUINED, spoiled.text, problem, accepted)
 
     def _to_be_cut(self, spoiled: Spoiled, cut: int) -> Lying:
         if cut <= self._replay.tale.made:
