@@ -10,7 +10,6 @@ larger parts. Parallel cuts of a part are put one after another where that is be
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
@@ -151,48 +150,51 @@ def _with_fewer_settings(best: _Ordered, bench: Bench, kind_of: KindOf, stop: St
 
     Each time those layouts that use the setting are cut otherwise, at the others alone.
     """
-    tried, cuts = 0, sum(len(work.tasks) for work in best.works)
-    dropped: set[int] = set()
-    while cuts <= MOST_CUTS and tried < MOST_ORDERS and not stop():
-        setting = next((one for one in _rarest_first(best) if one not in dropped), None)
-        if setting is None:
-            break
-        dropped.add(setting)
-        drafts = _without(best, setting, bench, kind_of)
-        if drafts is not None:
+    cuts = sum(len(work.tasks) for work in best.works)
+    tried = 0
+    while cuts <= MOST_CUTS and tried < MOST_ORDERS:
+        for drafts in _with_one_less(best, bench, kind_of):
             tried += 1
-            best = min(best, _ordered(drafts, bench, stop), key=_Ordered.rank)
+            found = _ordered(drafts, bench, stop)
+            if found.rank() < best.rank():
+                best = found
+                break
+            if tried >= MOST_ORDERS or stop():
+                return best
+        else:
+            return best
     return best
 
 
-def _rarest_first(ordered: _Ordered) -> list[int]:
-    """Return what the stop is set to, what is no side of a piece first, then what few cuts use."""
+def _with_one_less(ordered: _Ordered, bench: Bench, kind_of: KindOf) -> Iterator[list[DraftLayout]]:
+    """Yield the layouts cut with one setting less than now, for each that can be left out."""
+    made = [one for one in ordered.found.made if one.setting is not None]
+    runs = [list(group) for _, group in groupby(made, key=lambda one: one.setting)]
+    settings = [run[0].setting for run in runs]
+    scale = bench.finest, bench.reach
+    for number in _likeliest_first(ordered, runs):
+        others = [one for one in (*settings[:number], *settings[number + 1 :]) if one is not None]
+        drafts: list[DraftLayout] = list(ordered.drafts)
+        for layout in sorted({one.job.layout for one in runs[number]}):
+            found = recut(drafts[layout], others, bench.tool, bench.trim, scale, kind_of)
+            if found is None:
+                break
+            drafts[layout] = found
+        else:
+            yield drafts
+
+
+def _likeliest_first(ordered: _Ordered, runs: Sequence[Sequence[Made]]) -> list[int]:
+    """Return the runs at one setting: those at no side of a piece first, then those of few cuts."""
     sides = {side for work in ordered.works for side in _sides_of_pieces(work.finished)}
-    uses = Counter(one.setting for one in ordered.found.made if one.setting is not None)
-    return sorted(uses, key=lambda setting: (setting in sides, uses[setting], -setting))
+    ranks = [(run[0].setting in sides, len(run), number) for number, run in enumerate(runs)]
+    return [number for _, _, number in sorted(ranks)]
 
 
 def _sides_of_pieces(parts: Iterable[Part]) -> Iterator[int]:
     for part in parts:
         if isinstance(part.node, PieceNode):
             yield from (part.width, part.height)
-
-
-def _without(
-    ordered: _Ordered, setting: int, bench: Bench, kind_of: KindOf
-) -> list[DraftLayout] | None:
-    """Return the layouts cut without a setting, the same pieces in place; None if one cannot be."""
-    made = [one for one in ordered.found.made if one.setting is not None]
-    others = frozenset(one.setting for one in made if one.setting is not None) - {setting}
-    using = {one.job.layout for one in made if one.setting == setting}
-    scale = bench.finest, bench.reach
-    drafts = list(ordered.drafts)
-    for number in sorted(using):
-        found = recut(drafts[number], others, bench.tool, bench.trim, scale, kind_of)
-        if found is None:
-            return None
-        drafts[number] = found
-    return drafts
 
 
 def _ordered(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> _Ordered:

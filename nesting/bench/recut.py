@@ -2,13 +2,14 @@
 
 A layout's tree is one of many that cut its pieces where they lie. Which of them is cut decides
 what the stop must be set to: waste taken off first needs a setting of its own, and left to the end
-it needs none. Here a tree is looked for that does with given settings, by dynamic programming over
-the rectangles that cuts at these settings can leave; of several the one with fewest cuts.
+it needs none. Here a tree is looked for that does with a sequence of settings, by dynamic
+programming over the rectangles that cuts at these settings can leave, and the place in the
+sequence; of several the one with fewest cuts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["recut"]
 
-MOST_PARTS = 2_000
+MOST_PARTS = 5_000
 Leaf = PieceNode | WasteNode
 Box = tuple[int, int, int, int]  # left, top, right, bottom
 Found = tuple[int, "Node"]  # how many cuts, and the tree
@@ -34,20 +35,20 @@ class _TooMany(Exception):
 
 def recut(
     draft: DraftLayout,
-    settings: frozenset[int],
+    settings: Sequence[int],
     tool: PlanTool,
     trim: PlanTrim,
     scale: tuple[int, int | None],
     kind_of: Callable[[int, int], LeftoverKind],
 ) -> DraftLayout | None:
-    """Return a layout with the same pieces, offcuts and slip sheets, cut at given settings alone.
+    """Return a layout with the same pieces, offcuts and slip sheets, cut at these settings alone.
 
     None if there is none, or too many parts would have to be looked at.
 
     Parameters
     ----------
     settings
-        What the stop may be set to, in steps; cuts beyond its reach are marked in pencil.
+        What the stop is set to, one after another, in steps.
     scale
         The smallest setting for which the rule has a mark, and the largest of the stop or None.
     kind_of
@@ -62,9 +63,9 @@ def recut(
     ]
     rough = tool.squares and draft.source.kind is SourceKind.SHEET
     ends = (draft.source.width, draft.source.height) if rough else (None, None)
-    work = _Recut(tool, scale, settings, ends)
+    work = _Recut(tool, scale, tuple(settings), ends)
     try:
-        found = work.best(_box(draft.root), tuple(leaves))
+        found = work.best(_box(draft.root), tuple(leaves), 0)
     except _TooMany:
         return None
     return None if found is None else replace(draft, root=found[1])
@@ -94,22 +95,22 @@ class _Recut:
 
     tool: PlanTool
     scale: tuple[int, int | None]
-    settings: frozenset[int]
+    settings: tuple[int, ...]
     ends: tuple[int | None, int | None]
-    seen: dict[Box, Found | None] = field(default_factory=dict)
+    seen: dict[tuple[Box, int], Found | None] = field(default_factory=dict)
 
-    def best(self, part: Box, leaves: tuple[Leaf, ...]) -> Found | None:
-        """Return the tree of fewest cuts for a part with these leaves in it."""
-        if part in self.seen:
-            return self.seen[part]
+    def best(self, part: Box, leaves: tuple[Leaf, ...], begin: int) -> Found | None:
+        """Return the tree of fewest cuts for a part, at the settings from the `begin`-th on."""
+        key = part, begin
+        if key in self.seen:
+            return self.seen[key]
         if len(self.seen) >= MOST_PARTS:
             raise _TooMany
         found = self._known(part, leaves)
         if found is None:
-            self.seen[part] = None
-            ways = (self._cut(part, leaves, axis, at) for axis, at in self._ways(part, leaves))
+            ways = (self._cut(part, leaves, *way) for way in self._ways(part, leaves, begin))
             found = min((way for way in ways if way is not None), key=_cuts, default=None)
-        self.seen[part] = found
+        self.seen[key] = found
         return found
 
     def _known(self, part: Box, leaves: tuple[Leaf, ...]) -> Found | None:
@@ -120,45 +121,51 @@ class _Recut:
             return 0, leaves[0]
         return None
 
-    def _ways(self, part: Box, leaves: tuple[Leaf, ...]) -> Iterator[tuple[int, int]]:
-        """Yield the cuts of a part that go through no leaf and that the tool can make."""
+    def _ways(
+        self, part: Box, leaves: tuple[Leaf, ...], begin: int
+    ) -> Iterator[tuple[int, int, int]]:
+        """Yield the cuts of a part that go through no leaf and that the tool can make.
+
+        Each with its axis and place, and the place of its setting in the sequence.
+        """
         longest, strip, kerf = self.tool.longest_cut, self.tool.narrowest_strip, self.tool.kerf
         for axis in (0, 1):
             low, high = part[axis], part[axis + 2]
             if longest is not None and part[3 - axis] - part[1 - axis] > longest:
                 continue
-            for at in sorted(self._places(axis, low, high)):
+            for at, number in self._places(axis, low, high, begin):
                 if at - low < max(1, strip) or 0 < high - at - kerf < strip:
                     continue
                 if all(_box(one)[axis + 2] <= at or at + kerf <= _box(one)[axis] for one in leaves):
-                    yield axis, at
+                    yield axis, at, number
 
-    def _places(self, axis: int, low: int, high: int) -> set[int]:
-        """Return where a part can be cut at one of the settings, or beyond the stop's reach."""
-        kerf = self.tool.kerf
-        near = {low + setting for setting in self.settings}
-        far = {high - kerf - setting for setting in self.settings}
-        rough = self.ends[axis] == high
-        return {
-            at
-            for at in near | far
-            if low < at < high
-            and settings_of(self.tool, self.scale, (low, high - low), at, rough=rough)
-            & self.settings
-        }
+    def _places(self, axis: int, low: int, high: int, begin: int) -> Iterator[tuple[int, int]]:
+        """Yield where a part can be cut, each place with the first setting that does it."""
+        along, rough = (low, high - low), self.ends[axis] == high
+        found: set[int] = set()
+        for number in range(begin, len(self.settings)):
+            setting = self.settings[number]
+            for at in (low + setting, high - self.tool.kerf - setting):
+                if not low < at < high or at in found:
+                    continue
+                if setting in settings_of(self.tool, self.scale, along, at, rough=rough):
+                    found.add(at)
+                    yield at, number
 
-    def _cut(self, part: Box, leaves: tuple[Leaf, ...], axis: int, at: int) -> Found | None:
+    def _cut(
+        self, part: Box, leaves: tuple[Leaf, ...], axis: int, at: int, number: int
+    ) -> Found | None:
         kerf = self.tool.kerf
         before = tuple(one for one in leaves if _box(one)[axis + 2] <= at)
         after = tuple(one for one in leaves if _box(one)[axis] >= at + kerf)
         here, there = list(part), list(part)
         here[axis + 2], there[axis] = at, at + kerf
-        first = self.best((here[0], here[1], here[2], here[3]), before)
+        first = self.best((here[0], here[1], here[2], here[3]), before, number)
         if first is None:
             return None
         second: Found | None = (0, first[1])
         if there[axis] < part[axis + 2]:
-            second = self.best((there[0], there[1], there[2], there[3]), after)
+            second = self.best((there[0], there[1], there[2], there[3]), after, number)
         if second is None:
             return None
         left, top, right, bottom = part
