@@ -169,7 +169,7 @@ def test_the_plan_is_on_the_page() -> None:
     told = [f"{words[copies]}{layout.counts}" for layout, copies in found.choice.copies.items()]
     plan = f"{', '.join(told[:-1])}, and {told[-1]}"
     assert f"The {found.cost} sheets of the example come out as {plan}." in PAGE
-    assert f"up to 25: {effort(example())} for the example" in PAGE
+    assert f"up to 30: {effort(example())} for the example" in PAGE
 
 
 def test_fills_save_the_sheet() -> None:
