@@ -708,6 +708,9 @@ def test_certificate_too_large_to_recheck_is_said_so() -> None:
         certificate=values(A="1", dot="1"),
     )
     assert "certificate-too-large" in codes(plan)
+    board = plan.boards[0]
+    few = replace(plan, boards=(replace(board, stock=(replace(board.stock[0], available=3),)),))
+    assert "certificate-too-large" not in codes(few), "what is limited may be charged by area"
 
 
 def _numbers_of(layouts: object, path: tuple[object, ...] = ()) -> list[tuple[object, ...]]:

@@ -195,7 +195,8 @@ class _BestLayouts:
         """Return the worth of the best layout, or more where that takes too long to find.
 
         No layout is worth more than its whole area at the rate of the piece worth most for its
-        area. Where that is no more than the source costs, nothing finer need be known.
+        area. Where that is no more than a source costs of which there is no end, nothing finer
+        need be known; and of limited ones too high a worth can only lower the bound.
 
         Raises
         ------
@@ -206,7 +207,7 @@ class _BestLayouts:
             return Fraction(best_value(self._shapes, width, height), self._scale)
         except TooManyPositions:
             by_area = self._by_area(width, height)
-            if by_area > self._cheapest(width, height):
+            if any(by_area > cost for cost in self._endless(width, height)):
                 raise
             return by_area
 
@@ -214,15 +215,14 @@ class _BestLayouts:
         rates = (Fraction(shape.value, shape.width * shape.height) for shape in self._shapes)
         return max(rates) * width * height / self._scale
 
-    def _cheapest(self, width: int, height: int) -> Fraction:
-        """Return the least that a source of this usable size costs."""
+    def _endless(self, width: int, height: int) -> Iterator[Fraction]:
+        """Yield what each source of this usable size costs of which any number can be had."""
         case, kerf = self._case, self._case.board.tool.kerf
-        return min(
-            cost_of(item, case.board.aim)
-            for item in case.board.stock
-            if (usable := case.usable(item.source)).right - usable.left + kerf == width
-            and usable.bottom - usable.top + kerf == height
-        )
+        for item in case.board.stock:
+            usable = case.usable(item.source)
+            size = (usable.right - usable.left + kerf, usable.bottom - usable.top + kerf)
+            if size == (width, height) and available_of(item) is None:
+                yield cost_of(item, case.board.aim)
 
 
 def _shapes(case: Case, scale: int) -> Iterator[Shape]:

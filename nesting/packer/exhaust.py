@@ -8,6 +8,7 @@ over the sheets' own sets then finds a cheapest plan and proves it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -26,8 +27,10 @@ __all__ = ["TooMany", "maximal_layouts"]
 
 MOST_YIELDS = 400
 MOST_SUMS = 60_000
-SPLITS_A_SUM = 300
-SPLITS_A_STEP = 20_000
+# Rows of counts are told apart by a number below this.
+MOST_KEYS = 1 << 62
+SPLITS_A_SUM = 100
+SPLITS_A_STEP = 7_000
 
 
 class TooMany(Exception):
@@ -75,7 +78,7 @@ class _Yields:
                 -1, len(self.limits)
             )
             sums.append(np.minimum(both, self.limits))
-        every = np.unique(np.concatenate(sums), axis=0)
+        every = distinct(np.concatenate(sums), self.limits)
         self.budget.spend(
             SPLITS_A_SUM * sum(len(some) for some in sums) + SPLITS_A_STEP * len(sums)
         )
@@ -89,6 +92,19 @@ class _Yields:
                 one[0, piece] = 1
                 rows = np.concatenate([rows, one])
         return rows
+
+
+def distinct(rows: IntArray, limits: IntArray) -> IntArray:
+    """Return every row once, sorted; no count exceeds its limit.
+
+    A row is told by one number, a digit a type, where that fits a word: far quicker to sort.
+    """
+    digits = [int(limit) + 1 for limit in limits]
+    if math.prod(digits) >= MOST_KEYS:
+        return np.unique(rows, axis=0)
+    scale = np.array([math.prod(digits[n + 1 :]) for n in range(len(digits))], dtype=np.int64)
+    keys = np.unique(rows @ scale)
+    return np.stack([keys // one % digit for one, digit in zip(scale, digits, strict=True)], axis=1)
 
 
 def maximal(rows: IntArray, budget: Budget) -> IntArray:
