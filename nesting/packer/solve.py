@@ -56,7 +56,7 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
-REMAINS_SHARE, EASE_SHARE = 0.002, 0.011
+REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
 RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
 POLISH, POLISH_TIGHT, TIGHT = 0.15, 0.4, 0.15
@@ -270,7 +270,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         remains = Remains(extended)
         share = Budget(REMAINS_SHARE * effort(instance), budget.stop)
         chosen = kindest(remains, search.best, share)
-        share = Budget(EASE_SHARE * effort(instance), budget.stop)
+        share = Budget(EASE_SECONDS_A_SIZE * len(instance.pieces), budget.stop)
         chosen = easiest(remains, chosen, search.pool, share)
     used = chosen.used(extended)
     kinds = len(instance.sources)
