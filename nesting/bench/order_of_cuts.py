@@ -29,7 +29,7 @@ from .closest import Closeness, Sides, closeness, closest
 from .easiest import Easiest, easiest
 from .jobs import Job, jobs_of, rank_of
 from .laying import Made, handling
-from .recut import recut
+from .recut import Looks, recut
 from .sequence import Forest, ForestCut, Stop, in_haste, never, shortest_of
 from .sizes import sized
 from .strips import in_strips
@@ -151,9 +151,9 @@ def _with_fewer_settings(best: _Ordered, bench: Bench, kind_of: KindOf, stop: St
     Each time those layouts that use the setting are cut otherwise, at the others alone.
     """
     cuts = sum(len(work.tasks) for work in best.works)
-    tried = 0
+    tried, looks = 0, Looks(stop)
     while cuts <= MOST_CUTS and tried < MOST_ORDERS:
-        for drafts in _with_one_less(best, bench, kind_of):
+        for drafts in _with_one_less(best, bench, kind_of, looks):
             tried += 1
             found = _ordered(drafts, bench, stop)
             if found.rank() < best.rank():
@@ -166,17 +166,21 @@ def _with_fewer_settings(best: _Ordered, bench: Bench, kind_of: KindOf, stop: St
     return best
 
 
-def _with_one_less(ordered: _Ordered, bench: Bench, kind_of: KindOf) -> Iterator[list[DraftLayout]]:
+def _with_one_less(
+    ordered: _Ordered, bench: Bench, kind_of: KindOf, looks: Looks
+) -> Iterator[list[DraftLayout]]:
     """Yield the layouts cut with one setting less than now, for each that can be left out."""
     made = [one for one in ordered.found.made if one.setting is not None]
     runs = [list(group) for _, group in groupby(made, key=lambda one: one.setting)]
     settings = [run[0].setting for run in runs]
     scale = bench.finest, bench.reach
     for number in _likeliest_first(ordered, runs):
+        if looks.left < 0:
+            return
         others = [one for one in (*settings[:number], *settings[number + 1 :]) if one is not None]
         drafts: list[DraftLayout] = list(ordered.drafts)
         for layout in sorted({one.job.layout for one in runs[number]}):
-            found = recut(drafts[layout], others, bench.tool, bench.trim, scale, kind_of)
+            found = recut(drafts[layout], others, bench.tool, bench.trim, scale, kind_of, looks)
             if found is None:
                 break
             drafts[layout] = found

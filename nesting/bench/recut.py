@@ -21,16 +21,37 @@ if TYPE_CHECKING:
     from ..plan.model import PlanTool, PlanTrim
     from ..plan.trees import DraftLayout, Node
 
-__all__ = ["recut"]
+__all__ = ["Looks", "recut"]
 
 MOST_PARTS = 5_000
+MOST_LOOKS = 60_000  # at single places to cut, over all that is tried for a board
 Leaf = PieceNode | WasteNode
 Box = tuple[int, int, int, int]  # left, top, right, bottom
 Found = tuple[int, "Node"]  # how many cuts, and the tree
 
 
 class _TooMany(Exception):
-    """More parts than are worth looking at."""
+    """More than is worth looking at, or someone asked to end."""
+
+
+@dataclass(slots=True)
+class Looks:
+    """How often a board's parts may still be looked at for a place to cut."""
+
+    stop: Callable[[], bool]
+    left: int = MOST_LOOKS
+
+    def spend(self, looks: int) -> None:
+        """Take some off.
+
+        Raises
+        ------
+        _TooMany
+            If none are left, or someone asked to end.
+        """
+        self.left -= looks
+        if self.left < 0 or self.stop():
+            raise _TooMany
 
 
 def recut(
@@ -40,6 +61,7 @@ def recut(
     trim: PlanTrim,
     scale: tuple[int, int | None],
     kind_of: Callable[[int, int], LeftoverKind],
+    looks: Looks,
 ) -> DraftLayout | None:
     """Return a layout with the same pieces, offcuts and slip sheets, cut at these settings alone.
 
@@ -53,6 +75,8 @@ def recut(
         The smallest setting for which the rule has a mark, and the largest of the stop or None.
     kind_of
         What a leftover of this width and height is called.
+    looks
+        Shared by all that is tried for a board.
     """
     if tool.longest_cut is not None and any((trim.left, trim.top, trim.right, trim.bottom)):
         return None  # a cut is as long as what is not trimmed yet
@@ -63,7 +87,7 @@ def recut(
     ]
     rough = tool.squares and draft.source.kind is SourceKind.SHEET
     ends = (draft.source.width, draft.source.height) if rough else (None, None)
-    work = _Recut(tool, scale, tuple(settings), ends)
+    work = _Recut(tool, scale, tuple(settings), ends, looks)
     try:
         found = work.best(_box(draft.root), tuple(leaves), 0)
     except _TooMany:
@@ -97,6 +121,7 @@ class _Recut:
     scale: tuple[int, int | None]
     settings: tuple[int, ...]
     ends: tuple[int | None, int | None]
+    looks: Looks
     seen: dict[tuple[Box, int], Found | None] = field(default_factory=dict)
 
     def best(self, part: Box, leaves: tuple[Leaf, ...], begin: int) -> Found | None:
@@ -108,6 +133,7 @@ class _Recut:
             raise _TooMany
         found = self._known(part, leaves)
         if found is None:
+            self.looks.spend(len(self.settings) - begin)
             ways = (self._cut(part, leaves, *way) for way in self._ways(part, leaves, begin))
             found = min((way for way in ways if way is not None), key=_cuts, default=None)
         self.seen[key] = found
