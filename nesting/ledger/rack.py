@@ -516,9 +516,15 @@ def count_sheets(ledger: Ledger, board: str, size: Size, there: int) -> Entry:
     """Write down how many full sheets there are after all."""
     if there:
         refuse_tiny(size, "a sheet")
-    return ledger.record(
-        lambda state: _difference("sheets counted", board, size, there - state.sheets[board, size])
-    )
+
+    def drafts(state: State) -> tuple[Event, ...]:
+        key, what = (board, size), "sheets counted"
+        # That there is none of a size never heard of is news, too: an order may count on some.
+        if not there and key not in state.sheets:
+            return (sized(Event(what, board=board, count=0), size, 0),)
+        return _difference(what, board, size, there - state.sheets[key])
+
+    return ledger.record(drafts)
 
 
 def add_slips(ledger: Ledger, board: str, size: Size, count: int) -> Entry:
