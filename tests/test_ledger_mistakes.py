@@ -510,6 +510,28 @@ def test_a_table_tells_what_looks_like_a_slip(rack: Ledger, command: Command) ->
     assert rack.state().sheets[BOARD, size("40 x 32")] == 4
 
 
+@pytest.mark.usefixtures("rack")
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (("slips", "--windows", "0"), "0 windows are not cut over one slip sheet; say a number"),
+        (("slips", "--windows", "1001"), "say a number from 1 to 1,000"),
+        (("slips", "--windows", "ten"), "'ten' is no number of windows; say a whole number"),
+        (("count", "3.5"), "'3.5' is no offcut's number; give the numbers of what is there"),
+        (("count", "1", "x"), "'x' is no offcut's number"),
+        (("count", "rack.txt"), "or one .csv file"),
+        (("count", "none.csv"), "none.csv: cannot be read"),
+    ],
+)
+def test_what_is_no_number_is_said_in_plain_words(
+    command: Command, asked: tuple[str, ...], told: str
+) -> None:
+    """Each says what would be accepted, and nothing is recorded."""
+    ran = command("ledger", *asked)
+    assert ran.status == 2
+    assert told in " ".join(ran.err.split())
+
+
 def test_sheets_that_stay_while_others_are_bought_are_named(rack: Ledger, command: Command) -> None:
     """Of a board with a direction one is bought, and one stands there turned."""
     command("ledger", "add", "32 x 40", "--board", "blue", "--sheets", "--qty", 1)

@@ -18,10 +18,12 @@ from racks import BOARD, booked, mats, measured, order, planned, size, small_led
 import kerfwright as kw
 from kerfwright.ledger import Ledger, cancel_job, go_on
 from kerfwright.ledger.rack import (
+    Found,
     Measured,
     add_offcuts,
     add_sheets,
     correct,
+    count_rack,
     find_again,
     take,
 )
@@ -808,8 +810,39 @@ def test_cancelling_the_job_as_first_planned_names_the_one_that_stands(spoiled: 
     assert cancel_job(spoiled.ledger, 1).entry.number == 0
 
 
-def test_what_is_begun_and_was_counted_as_lost_is_put_right_by_resuming(spoiled: Shop) -> None:
-    """A count did not see it in its parts on the bench; the refusal names the way, and it leads."""
+@pytest.mark.parametrize("way", ["count", "correct"])
+def test_what_is_begun_and_lost_is_kept_for_its_job_once_it_is_found(
+    spoiled: Shop, way: str
+) -> None:
+    """By a count or by its number; the job is then cancelled or cut as if nothing had been."""
+    spoiled.resumed(["L2:1"])
+    take(spoiled.ledger, [3], "lost")
+    if way == "count":
+        count_rack(spoiled.ledger, [Found(3)])
+    else:
+        find_again(spoiled.ledger, 3)
+    assert spoiled.ledger.state().offcuts[3].aside == 2
+    cancel_job(spoiled.ledger, 2)
+    assert spoiled.ledger.state().offcuts[3].state == "cut"
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_a_count_does_not_miss_what_is_begun(spoiled: Shop, command: Command) -> None:
+    """Offcut 3 is in two parts on the bench; the rest of the rack is lost, and the job stands."""
+    spoiled.resumed(["L2:1"])
+    ran = command("ledger", "count", "--none", "--ledger", spoiled.ledger.path)
+    assert ran.status == 0, ran.err
+    assert "offcut 3 is begun for job 2: in parts on the bench, and not lost" in ran.out
+    kept = spoiled.ledger.state().offcuts
+    assert {number for number, one in kept.items() if one.here} == {3}
+    told = command("ledger", "count", "--none", "--ledger", spoiled.ledger.path).out
+    assert "No other offcut in the ledger either; nothing was recorded." in told
+    cancel_job(spoiled.ledger, 2)
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_what_is_begun_and_was_taken_as_lost_is_put_right_by_resuming(spoiled: Shop) -> None:
+    """The refusal names the ways, and this one leads."""
     _, rest = spoiled.resumed(["L2:1"])
     take(spoiled.ledger, [3], "lost")
     lost = spoiled.ledger.events()[-1].entry
@@ -820,9 +853,10 @@ def test_what_is_begun_and_was_counted_as_lost_is_put_right_by_resuming(spoiled:
     assert f"`kerfwright ledger undo {lost}` takes it back" in told
     assert f"resume once more from {rest.file}" in told
     assert "cancel the job" not in told
+    assert "`kerfwright ledger correct 3 --found` keeps it for this job again" in told
     find_again(spoiled.ledger, 3)
-    with pytest.raises(kw.LedgerError, match="is on the rack, no longer set aside"):
-        cancel_job(spoiled.ledger, 2)
+    assert spoiled.ledger.state().offcuts[3].aside == 2
+    assert spoiled.ledger.state().jobs[2].offcuts.count(3) == 1
     rest.resumed([], name="again")
     assert spoiled.ledger.state().offcuts[3].aside == 3
     cancel_job(spoiled.ledger, 3)
