@@ -9,7 +9,6 @@ import io
 import json
 import os
 import re
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
@@ -22,6 +21,7 @@ from typing import TypeVar
 from ..cells import neutral, plain
 from ..errors import Fault, InputError, LedgerError, RefusedValue
 from ..lengths import ZERO, Length, Size, Unit, parse_length, parse_size, step_text
+from ..staging import clear_dead, staging
 from ..stock import Grade
 from .book import Entry, Ledger, broken_links
 from .events import Event
@@ -627,6 +627,8 @@ def _impossible(events: tuple[Event, ...]) -> str:
 def write_text(path: Path, text: str) -> None:
     """Write a file whole or not at all, over nothing that is there.
 
+    What a process that was killed at this left in the folder is cleared away.
+
     Raises
     ------
     InputError
@@ -634,17 +636,17 @@ def write_text(path: Path, text: str) -> None:
     """
     if os.path.lexists(path):
         raise InputError((Fault(str(path), "", "", "is there already", "give another name"),))
+    folder = path.absolute().parent
+    clear_dead([folder])
     try:
-        handle, name = tempfile.mkstemp(prefix=".kerfwright-", dir=path.absolute().parent)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+        with staging(folder) as stage:
+            made = stage / "text"
+            with made.open("w", encoding="utf-8", newline="\n") as file:
                 file.write(text)
                 file.flush()
                 os.fsync(file.fileno())
-            Path(name).chmod(0o644)
-            os.link(name, path)
-        finally:
-            Path(name).unlink(missing_ok=True)
+            made.chmod(0o644)
+            os.link(made, path)
     except OSError as error:
         problem = f"cannot be written: {error.strerror or error}"
         raise InputError((Fault(str(path), "", "", problem, ""),)) from error
