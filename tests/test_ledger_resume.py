@@ -396,6 +396,48 @@ def test_the_command_books_the_rest(
     assert "job 1 went on as job 3, which is cut by now" in ran.err
 
 
+IN_PARTS = """
+[[board]]
+name = "blue"
+sheets = [ { size = "32 x 40" } ]
+[[mat]]
+label = "A"
+qty = 2
+size = "14 x 40"
+board = "blue"
+[[mat]]
+label = "B"
+qty = 1
+size = "10 x 12"
+board = "blue"
+"""
+
+
+def test_the_command_says_why_the_rest_takes_an_offcut_or_not(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As `plan` does: here all comes from the parts on the bench, and what came since stays whole.
+
+    A part is none of the rack's: it is neither told of nor looked up there.
+    """
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    ran = command("resume", plan, "--done", "L2:1", "--json")
+    told = json.loads(ran.out)["ledger"]
+    assert [one["offcut"] for one in told["used"]] == [2]
+    assert told["used"][0]["why"].startswith("used for 1 x A")
+    (tmp_path / "parts.toml").write_text(IN_PARTS)
+    assert command("plan", "parts.toml").status == 0
+    for text in ("30 x 42", "11 x 12", "9 x 9"):
+        command("ledger", "add", text, "--board", "blue")
+    ran = command("resume", "parts/plan.json", "--done", "L1:1", "--done", "L2")
+    told_of = " ".join(ran.out.split())
+    assert ran.status == 0, ran.err
+    assert "in hand 1 x A, 1 x B" in told_of
+    kept = "30 x 42 in: kept: worth 19 twentieths of a sheet whole; all that is left to cut of its"
+    assert f"{kept} board comes from parts on the bench." in told_of
+    assert "11 x 12 in; 5, 9 x 9 in: too small for any piece that is left to cut of its" in told_of
+
+
 def test_drop_outs_come_from_the_mats_of_before_and_after(
     command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from .book import Ledger
 
 __all__ = [
+    "TOO_SMALL",
     "Offer",
     "Passed",
     "about_edges",
@@ -33,6 +34,7 @@ __all__ = [
 
 # From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
 _MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
+TOO_SMALL = "too small for any piece ordered of its board"
 _EDGE_NAMES = ("left", "right", "top", "bottom")
 
 
@@ -466,7 +468,7 @@ def _too_small(kept: Kept, board: Board, pieces: list[Piece]) -> str:
     free = replace(board, no_turn=False)
     turned = [replace(piece, turn=True) for piece in pieces]
     if not _holds_any(kept, free, turned):
-        return "too small for any piece ordered of its board"
+        return TOO_SMALL
     why = "the board has a direction" if board.no_turn else "the order forbids that"
     return f"holds a piece only if it is turned, and {why}"
 

@@ -8,9 +8,10 @@ from ..plan.model import SourceKind
 from .state import ASIDE
 
 if TYPE_CHECKING:
+    from ..plan.model import Source
     from .state import State
 
-__all__ = ["PART", "begun_offcuts", "parent_of"]
+__all__ = ["PART", "begun_offcuts", "is_of_the_rack", "parent_of"]
 
 Made = Any  # what was planned, as it is read back from JSON
 
@@ -44,3 +45,8 @@ def begun_offcuts(state: State) -> dict[int, int]:
             if number is not None:
                 found[number] = job.number
     return found
+
+
+def is_of_the_rack(source: Source) -> bool:
+    """Whether a plan's source is an offcut of the ledger: these go by numbers, parts by letters."""
+    return source.kind is SourceKind.OFFCUT and (source.id or "").isdecimal()
