@@ -12,9 +12,12 @@ from kerfwright.plan.model import Aim
 from kerfwright.telling import cautions, on_hand, tell
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from kerfwright.aftermath import Idle, Resumed, SetBack
     from kerfwright.audit.facts import AuditedPlan, BoardFacts, SourceUse
     from kerfwright.ledger import Booked, Reserved
+    from kerfwright.ledger.sentences import OfTheRack
     from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
@@ -45,6 +48,7 @@ def resumed_text(
     rest: AuditedPlan | None,
     files: tuple[Path, ...],
     gone_on: tuple[Job, Booked] | None = None,
+    of_the_rack: OfTheRack | None = None,
 ) -> str:
     """Return the facts of a job resumed as a JSON object; `docs/command.md` lists its keys."""
     nothing: dict[str, object] = {
@@ -66,6 +70,8 @@ def resumed_text(
             "instead_of": before.number,
             "cancelled": None if booked.replaced is None else booked.replaced.number,
             "offcuts": list(booked.job.offcuts),
+            "used": [] if of_the_rack is None else _with_why(of_the_rack.used),
+            "untouched": [] if of_the_rack is None else _with_why(of_the_rack.untouched),
         }
     told["kept"] = [_idle(old.plan, one) for one in resumed.idle]
     return json.dumps(told, indent=2)
@@ -123,13 +129,17 @@ def _reserved(reserved: Reserved) -> dict[str, object]:
         "ledger": reserved.path,
         "job": reserved.job,
         "offcuts": list(reserved.offcuts),
-        "used": [{"offcut": number, "why": why} for number, why in reserved.used],
-        "untouched": [{"offcut": number, "why": why} for number, why in reserved.untouched],
+        "used": _with_why(reserved.used),
+        "untouched": _with_why(reserved.untouched),
         "slip_sheets_needed": reserved.slips_needed,
         "slip_sheets_on_hand": reserved.slips_on_hand,
         "slip_sheets_good_for_windows": reserved.slips_windows,
         "slip_sheets_made": reserved.slips_made,
     }
+
+
+def _with_why(reasons: Iterable[tuple[int, str]]) -> list[dict[str, object]]:
+    return [{"offcut": number, "why": why} for number, why in reasons]
 
 
 def _board(plan: Plan, board: BoardPlan, facts: BoardFacts) -> dict[str, object]:

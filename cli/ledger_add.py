@@ -16,15 +16,13 @@ from .ledger_common import (
     parsed,
     recording_at,
     shown,
+    slips_of_the_pen,
     unit_of,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from kerfwright.ledger import Entry
     from kerfwright.ledger.rack import Measured
-    from kerfwright.ledger.state import State
 
 app = typer.Typer()
 
@@ -91,26 +89,8 @@ def add_command(
     book = recording_at(ledger)
     entry, what = _added(book, one, qty, sheets=sheets, slips=slips, price=price)
     done = f"{what}, {shown(one.size)} of {one.board}"
-    hints = _hints(book.state(), one, sheets=sheets)
+    hints = slips_of_the_pen(book.state(), [(one.board, one.size if sheets else None)])
     noted(entry, done="\n".join((*hints, done)), otherwise="", as_json=as_json)
-
-
-def _hints(state: State, one: Measured, *, sheets: bool) -> Iterator[str]:
-    """Yield what looks like a slip, which is recorded all the same."""
-    from kerfwright.ledger.offer import alike
-
-    for other in alike(state, one.board):
-        yield (
-            f"There is a board {other} already, which plans keep apart from {one.board}. If they "
-            "are the same: kerfwright ledger undo, and add it under the other name."
-        )
-    turned = kw.Size(one.size.height, one.size.width)
-    key = (one.board, turned)
-    if sheets and turned != one.size and (state.sheets[key] or key in state.prices):
-        yield (
-            f"{one.board} is known in {shown(turned)} already, which plans keep apart from "
-            f"{shown(one.size)}. If they are the same: kerfwright ledger undo, and add it turned."
-        )
 
 
 def _refuse_mixed(*, sheets: bool, slips: bool, drop_out: bool, price: str | None) -> None:

@@ -33,6 +33,7 @@ __all__ = [
     "parsed",
     "recording_at",
     "shown",
+    "slips_of_the_pen",
     "source_words",
     "unit_of",
 ]
@@ -88,6 +89,46 @@ def noted(entry: Entry, *, done: str, otherwise: str, as_json: bool) -> None:
 def shown(size: kw.Size) -> str:
     """Return a size in the unit that it is simpler in."""
     return str(size)
+
+
+def slips_of_the_pen(
+    state: State, came: Iterable[tuple[str, kw.Size | None]], *, table: bool = False
+) -> list[str]:
+    """Return what looks like a slip in what came on the rack, which is recorded all the same.
+
+    Parameters
+    ----------
+    came
+        The boards, each with the size of its full sheets or None.
+    table
+        Whether a table told of them.
+    """
+    from kerfwright.ledger.offer import alike
+
+    name, turn = "add it under the other name", "add it turned"
+    if table:
+        name = "change the name in the table, and import that"
+        turn = "turn the size in the table, and import that"
+    undo = f"If they are the same: kerfwright ledger undo,{'' if table else ' and'}"
+    told: dict[frozenset[object], str] = {}
+    for board, size in came:
+        for other in alike(state, board):
+            told.setdefault(
+                frozenset((board, other)),
+                f"There is a board {other} already, which plans keep apart from {board}. "
+                f"{undo} {name}.",
+            )
+        turned = None if size is None else kw.Size(size.height, size.width)
+        if size is None or turned is None or turned == size:
+            continue
+        if state.sheets[board, turned] or (board, turned) in state.prices:
+            told.setdefault(
+                frozenset((board, size, turned)),
+                f"{board} is known in {shown(turned)} already. Where it has a direction, unequal "
+                f"trims or pieces that may not turn, plans keep that apart from {shown(size)}. "
+                f"{undo} {turn}.",
+            )
+    return list(told.values())
 
 
 def job_words(job: Job, state: State) -> str:

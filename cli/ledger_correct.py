@@ -76,5 +76,6 @@ def correct_command(
             note=note,
         )
     told = [one for event in entry.events for one in changes(book.events(), event)]
-    done = f"Offcut {number}: {'found again' if found else '; '.join(told)}"
+    again = [f", and kept for job {e.job} again" for e in entry.events if e.event == "set aside"]
+    done = f"Offcut {number}: {''.join(('found again', *again)) if found else '; '.join(told)}"
     noted(entry, done=done, otherwise="Nothing new; nothing was recorded.", as_json=as_json)

@@ -22,7 +22,10 @@ from .ledger_common import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from kerfwright.ledger.rack import Found
+    from kerfwright.ledger.state import State
 
 app = typer.Typer()
 
@@ -101,12 +104,15 @@ def _found(there: list[str], bare: kw.Unit, *, none: bool) -> tuple[Found, ...]:
     from kerfwright.ledger.exchange import read_count
     from kerfwright.ledger.rack import Found
 
-    if len(there) == 1 and not there[0].isdecimal():
+    if len(there) == 1 and Path(there[0]).suffix.lower() == ".csv":
         found = read_count(Path(there[0]), bare)
     elif all(word.isascii() and word.isdecimal() for word in there):
         found = tuple(Found(int(word)) for word in there)
     else:
-        raise typer.BadParameter("give the numbers of what is there, or one .csv file")
+        odd = next(word for word in there if not (word.isascii() and word.isdecimal()))
+        raise typer.BadParameter(
+            f"{odd!r} is no offcut's number; give the numbers of what is there, or one .csv file"
+        )
     if found and none:
         raise typer.BadParameter("--none says that no offcut is there, and some are named")
     if not found and not none:
@@ -127,14 +133,28 @@ def _count_offcuts(
         what: sorted({e.offcut for e in entry.events if e.event == what and e.offcut})
         for what in ("seen", "found", "lost")
     }
+    begun = list(_begun(book.state(), {one.number for one in found}, place))
     if not entry.number:
         where = "" if place is None else f" at {place}"
-        lines = [f"No offcut{where} in the ledger either; nothing was recorded."]
-        answer(lines, {"entry": 0, **told}, as_json=as_json)
+        other = "other " if begun else ""
+        lines = [f"No {other}offcut{where} in the ledger either; nothing was recorded."]
+        answer([*begun, *lines], {"entry": 0, **told}, as_json=as_json)
         return
     changed = sorted({e.offcut for e in entry.events if e.area and e.event == "seen" and e.offcut})
     lines = [
         f"{what}: {', '.join(map(str, numbers)) or 'none'}"
         for what, numbers in (*told.items(), ("of another size", changed))
     ]
-    answer([*lines, f"(entry {entry.number})"], {"entry": entry.number, **told}, as_json=as_json)
+    lines += [*begun, f"(entry {entry.number})"]
+    answer(lines, {"entry": entry.number, **told}, as_json=as_json)
+
+
+def _begun(state: State, seen: set[int], place: str | None) -> Iterator[str]:
+    """Yield what was not seen, and is not lost, since a job has begun it."""
+    from kerfwright.ledger.sources import begun_offcuts
+
+    where = None if place is None else " ".join(place.split())
+    for number, job in sorted(begun_offcuts(state).items()):
+        kept = state.kept(number)
+        if kept.here and number not in seen and where in (None, kept.place):
+            yield f"offcut {number} is begun for job {job}: in parts on the bench, and not lost"

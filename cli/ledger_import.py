@@ -9,9 +9,20 @@ import typer
 
 import kerfwright as kw
 
-from .ledger_common import AsJson, LedgerFile, UnitOption, answer, noted, recording_at, unit_of
+from .ledger_common import (
+    AsJson,
+    LedgerFile,
+    UnitOption,
+    answer,
+    noted,
+    recording_at,
+    slips_of_the_pen,
+    unit_of,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from kerfwright.ledger import Entry
 
 app = typer.Typer()
@@ -53,7 +64,20 @@ def import_command(
         return
     entry = import_csv(book, file, unit_of(unit), again=again)
     known = "All that it tells is in the ledger already; nothing was recorded."
-    noted(entry, done=_told(entry), otherwise=known, as_json=as_json)
+    hints = slips_of_the_pen(book.state(), _came(entry), table=True)
+    noted(entry, done="\n".join((*hints, _told(entry))), otherwise=known, as_json=as_json)
+
+
+def _came(entry: Entry) -> Iterator[tuple[str, kw.Size | None]]:
+    """Yield what boards came, each with the size of its full sheets or None."""
+    for event in entry.events:
+        if event.board is not None and event.event in {
+            "added",
+            "drop-out",
+            "sheets in",
+            "slips in",
+        }:
+            yield event.board, event.size if event.event == "sheets in" else None
 
 
 def _told(entry: Entry) -> str:

@@ -11,11 +11,24 @@ from .ledger_common import AsJson, LedgerFile, answer, ledger_at, noted, recordi
 app = typer.Typer()
 
 
+def _windows(text: str) -> int:
+    """Return a number of windows; that it is one a slip sheet serves is for the ledger to say."""
+    try:
+        return int(text)
+    except ValueError:
+        from kerfwright.ledger.slips import MOST_A_SLIP
+
+        told = f"{text!r} is no number of windows; say a whole number from 1 to {MOST_A_SLIP:,}"
+        raise typer.BadParameter(told) from None
+
+
 @app.command("slips")
 def slips_command(
     windows: Annotated[
         int | None,
-        typer.Option(metavar="N", help="From now on one serves so many windows.", min=1, max=1000),
+        typer.Option(
+            metavar="N", parser=_windows, help="From now on one serves so many windows: 1 to 1000."
+        ),
     ] = None,
     ledger: LedgerFile = None,
     as_json: AsJson = False,

@@ -18,6 +18,7 @@ from .plan import rack_at
 from .terminal import say
 
 if TYPE_CHECKING:
+    from kerfwright.ledger.sentences import OfTheRack
     from kerfwright.ledger.state import Job
 
 app = typer.Typer()
@@ -80,7 +81,22 @@ def resume_command(
     HAND.written()
     gone_on = None if before is None or booked is None else (before.held, booked)
     unknown_to = None if rack is None or before is not None else rack.path
-    say(_told(audited, resumed, rest, files, gone_on, unknown_to, as_json=as_json))
+    told = _of_the_rack(rack, before, rest, booked)
+    say(_told(audited, resumed, rest, files, gone_on, unknown_to, told, as_json=as_json))
+
+
+def _of_the_rack(
+    rack: kw.Ledger | None,
+    before: kw.Resuming | None,
+    rest: kw.AuditedPlan | None,
+    booked: kw.Booked | None,
+) -> OfTheRack | None:
+    """Return why the rest takes each offcut of the rack or not."""
+    if rack is None or before is None or rest is None or booked is None:
+        return None
+    from kerfwright.ledger.sentences import of_the_rack
+
+    return of_the_rack(rack, before, rest, booked)
 
 
 @contextmanager
@@ -147,13 +163,14 @@ def _told(
     files: tuple[Path, ...],
     gone_on: tuple[Job, kw.Booked] | None,
     unknown_to: Path | None,
+    of_the_rack: OfTheRack | None,
     *,
     as_json: bool,
 ) -> str:
     if as_json:
         from .as_json import resumed_text
 
-        return resumed_text(audited, resumed, rest, files, gone_on)
+        return resumed_text(audited, resumed, rest, files, gone_on, of_the_rack)
     from .summary import rest_text
 
-    return rest_text(audited, resumed, rest, files, gone_on, unknown_to)
+    return rest_text(audited, resumed, rest, files, gone_on, unknown_to, of_the_rack)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from kerfwright.aftermath import Idle, Resumed
     from kerfwright.audit.facts import AuditedPlan
     from kerfwright.ledger import Booked, Reserved
+    from kerfwright.ledger.sentences import OfTheRack
     from kerfwright.ledger.state import Job
     from kerfwright.plan.model import BoardPlan, Plan
 
@@ -55,6 +56,7 @@ def rest_text(
     files: tuple[Path, ...],
     gone_on: tuple[Job, Booked] | None = None,
     unknown_to: Path | None = None,
+    of_the_rack: OfTheRack | None = None,
 ) -> str:
     """Return what `resume` prints: where the job stands, then the plan for the rest.
 
@@ -64,6 +66,8 @@ def rest_text(
         The job of the ledger, and what was booked in its place.
     unknown_to
         A ledger that knows nothing of the old plan.
+    of_the_rack
+        Why the rest takes each offcut of the rack or not.
     """
     hand = ", ".join(f"{count} x {label}" for label, count in resumed.in_hand.items())
     rows: Rows = (
@@ -77,7 +81,8 @@ def rest_text(
         rows = (*rows, ("rest", ("nothing is left to cut: no plan is needed, no file is written",)))
         return _text([("", rows)], old.plan.order)
     notes = tuple(note for note in rest.plan.notes if note != resumed.note)  # said as "kept"
-    closing = (*_closing(replace(rest.plan, notes=notes)), ("files", _files(files)))
+    why = () if of_the_rack is None else of_the_rack.why
+    closing = (("rack", why), *_closing(replace(rest.plan, notes=notes)), ("files", _files(files)))
     return _text([("", rows), *_boards(rest), ("", closing)], rest.plan.order)
 
 

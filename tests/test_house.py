@@ -38,7 +38,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "written": BASE,
     "staging": set(),
     "outputs": BASE | {"plan", "audit", "drawings", "spreadsheet", "written", "staging"},
-    "ledger": BASE | {"plan", "audit", "cells"},
+    "ledger": BASE | {"plan", "audit", "cells", "staging"},
     "makes": BASE | {"problem", "packer", "ledger"},
 }
 # The only rooms that may import each of the heavy packages.

@@ -6,6 +6,7 @@ import json
 import sqlite3
 import tempfile
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import asdict, replace
 from datetime import datetime
 from fractions import Fraction
@@ -19,7 +20,7 @@ from racks import BOARD, booked, mats, measured, order, size, small_ledger
 
 import kerfwright as kw
 from kerfwright.ledger import Ledger, book, book_cut, check_ledger, offered
-from kerfwright.ledger.events import chained
+from kerfwright.ledger.events import Event, chained
 from kerfwright.ledger.exchange import (
     export_csv,
     export_json,
@@ -467,6 +468,41 @@ def test_events_that_cannot_follow_one_another_are_told(full: Ledger, tmp_path: 
     (tmp_path / "all.json").write_text(json.dumps(document))
     with pytest.raises(kw.InputError, match=r"event 2 \(cut\) cannot be: there is no offcut 4"):
         import_json(fresh(tmp_path, "other.db"), tmp_path / "all.json")
+
+
+def test_one_cell_too_much_is_one_fault(full: Ledger, tmp_path: Path) -> None:
+    """Windows are said of slip sheets only; of a full sheet they are not reckoned with as well."""
+    path = tmp_path / "rack.csv"
+    path.write_text("kind,size,board,windows\nsheet,32 x 40,rag,25\n")
+    with pytest.raises(kw.InputError) as refusal:
+        import_csv(full, path, kw.Unit.INCH)
+    assert [fault.problem for fault in refusal.value.faults] == [
+        "is said of a full sheet, which has none"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (lambda event: replace(event, at="0001-01-01"), "no date"),
+        (lambda event: replace(event, area="1/1") if event.area else event, "area"),
+    ],
+    ids=["a date that is none", "areas that are wrong"],
+)
+def test_a_document_that_would_not_pass_the_check_is_not_taken_in(
+    full: Ledger, tmp_path: Path, change: Callable[[Event], Event], told: str
+) -> None:
+    """Whoever made its digests anew: no ledger is begun that is not whole."""
+    made: tuple[Event, ...] = ()
+    for event in map(change, full.events()):
+        made += chained([event], made[-1] if made else None, event.entry, event.at)
+    document = json.loads(export_json(full))
+    document["events"] = [asdict(event) for event in made]
+    (tmp_path / "all.json").write_text(json.dumps(document))
+    other = fresh(tmp_path, "other.db")
+    with pytest.raises(kw.InputError, match=told):
+        import_json(other, tmp_path / "all.json")
+    assert other.events() == ()
 
 
 def test_a_cell_that_is_too_long_is_a_fault_of_its_row(full: Ledger, tmp_path: Path) -> None:

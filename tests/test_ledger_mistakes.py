@@ -187,6 +187,8 @@ def test_sheets_that_are_passed_over_are_named(rack: Ledger, command: Command) -
     turned = command("ledger", "add", "40 x 32", "--board", BOARD, "--sheets", "--qty", 2)
     assert "is known in 32 x 40 in already" in " ".join(turned.out.split())
     command("ledger", "add", "40 x 60", "--board", BOARD, "--sheets")
+    text = Path("show.toml").read_text()
+    Path("show.toml").write_text(text.replace("[[mat]]", "[[mat]]\nturn = false", 1))
     told = " ".join(command("plan", "show.toml").out.split())
     assert f"2 full sheets of {BOARD}, 40 x 32 in, are on the rack and not used" in told
     assert "They are listed the other way round." in told
@@ -438,15 +440,108 @@ def test_a_sheet_with_a_right_way_round_is_not_turned(
     assert rack.state().sheets["blue", size("40 x 32")] == 4
 
 
+@pytest.mark.parametrize("price", ["", ', price = "20"'], ids=["no price", "priced"])
+@pytest.mark.parametrize("there", [(1, 1), (1, 3), (3, 1)], ids=["1 and 1", "1 and 3", "3 and 1"])
+def test_sheets_on_hand_either_way_round_are_taken_before_one_is_bought(
+    rack: Ledger, command: Command, there: tuple[int, int], price: str
+) -> None:
+    """A board has no direction, and its sheets were typed both ways: all of them are sheets."""
+    upright, turned = there
+    command("ledger", "add", "32 x 40", "--board", "blue", "--sheets", "--qty", upright)
+    command("ledger", "add", "40 x 32", "--board", "blue", "--sheets", "--qty", turned)
+    few = TURNED.replace("qty = 8", f"qty = {4 * sum(there)}").replace(
+        '"32 x 40"', f'"32 x 40"{price}'
+    )
+    Path("show.toml").write_text(few)
+    ran = command("plan", "show.toml")
+    assert ran.status == 0, ran.err
+    assert "to buy" not in ran.out
+    held = dict(rack.state().jobs[1].sheets)
+    assert held == {("blue", size("32 x 40")): upright, ("blue", size("40 x 32")): turned}
+    assert "bought" not in command("ledger", "cut", "show").out
+    left = {name: count for (name, _), count in rack.state().sheets.items() if count}
+    assert "blue" not in left
+    assert command("ledger", "check").status == 0
+
+
+@pytest.mark.usefixtures("rack")
+def test_an_order_may_count_sheets_that_lie_the_other_way_round(
+    command: Command,
+) -> None:
+    """The order says that three are on hand; the ledger has two of them turned, and is believed."""
+    command("ledger", "add", "32 x 40", "--board", "blue", "--sheets", "--qty", 1)
+    command("ledger", "add", "40 x 32", "--board", "blue", "--sheets", "--qty", 2)
+    Path("show.toml").write_text(TURNED.replace('"32 x 40" }', '"32 x 40", on_hand = 3 }'))
+    ran = command("plan", "show.toml")
+    assert ran.status == 0, ran.err
+    assert "The order says that" not in ran.out
+    Path("show.toml").write_text(TURNED.replace('"32 x 40" }', '"32 x 40", on_hand = 4 }'))
+    told = " ".join(command("plan", "show.toml").out.split())
+    assert "By the ledger 3 are free, and the ledger counts." in told
+
+
+def test_that_none_is_there_can_be_said_of_a_size_never_heard_of(
+    rack: Ledger, command: Command
+) -> None:
+    """The order counts on four; the message names the count, and after it the ledger counts."""
+    Path("show.toml").write_text(TURNED.replace('"32 x 40" }', '"32 x 40", on_hand = 4 }'))
+    refused = " ".join(command("plan", "show.toml").err.split())
+    none = ("ledger", "count", "--sheets", 0, "--board", "blue", "--size", "32 x 40 in")
+    assert 'kerfwright ledger count --sheets 0 --board "blue" --size "32 x 40 in"' in refused
+    assert "0 full sheets are there" in command(*none).out
+    assert "So many are in the ledger" in command(*none).out
+    told = " ".join(command("plan", "show.toml").out.split())
+    assert "2 to buy" in told
+    assert "By the ledger none are free" in told
+    assert check_ledger(rack).faults == ()
+    assert "blue" not in command("ledger", "list").out
+
+
+def test_a_table_tells_what_looks_like_a_slip(rack: Ledger, command: Command) -> None:
+    """As `ledger add` does, each thing once; all of it is taken in."""
+    rows = f"size,board,kind,qty\n40 x 32,{BOARD},sheet,4\n9 x 12,{BOARD.upper()},,1\n"
+    Path("more.csv").write_text(f"{rows}9 x 14,{BOARD.upper()},,1\n")
+    ran = command("ledger", "import", "more.csv")
+    told = " ".join(ran.out.split())
+    assert ran.status == 0, ran.err
+    assert told.count(f"There is a board {BOARD} already") == 1
+    assert "change the name in the table, and import that" in told
+    assert told.count(f"{BOARD} is known in 32 x 40 in already") == 1
+    assert rack.state().sheets[BOARD, size("40 x 32")] == 4
+
+
+@pytest.mark.usefixtures("rack")
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (("slips", "--windows", "0"), "0 windows are not cut over one slip sheet; say a number"),
+        (("slips", "--windows", "1001"), "say a number from 1 to 1,000"),
+        (("slips", "--windows", "ten"), "'ten' is no number of windows; say a whole number"),
+        (("count", "3.5"), "'3.5' is no offcut's number; give the numbers of what is there"),
+        (("count", "1", "x"), "'x' is no offcut's number"),
+        (("count", "rack.txt"), "or one .csv file"),
+        (("count", "none.csv"), "none.csv: cannot be read"),
+    ],
+)
+def test_what_is_no_number_is_said_in_plain_words(
+    command: Command, asked: tuple[str, ...], told: str
+) -> None:
+    """Each says what would be accepted, and nothing is recorded."""
+    ran = command("ledger", *asked)
+    assert ran.status == 2
+    assert told in " ".join(ran.err.split())
+
+
 def test_sheets_that_stay_while_others_are_bought_are_named(rack: Ledger, command: Command) -> None:
-    """Two are bought, since the packer knows no difference, and one stands there turned."""
+    """Of a board with a direction one is bought, and one stands there turned."""
     command("ledger", "add", "32 x 40", "--board", "blue", "--sheets", "--qty", 1)
     command("ledger", "add", "40 x 32", "--board", "blue", "--sheets", "--qty", 1)
-    Path("show.toml").write_text(TURNED.replace("qty = 8", "qty = 9"))
+    text = TURNED.replace('name = "blue"', 'name = "blue"\nno_turn = true', 1)
+    Path("show.toml").write_text(text)
     told = " ".join(command("plan", "show.toml").out.split())
     assert dict(rack.state().jobs[1].sheets) == {("blue", size("32 x 40")): 1}
     told_of = "Of blue full sheets stay on the rack (1 of 40 x 32 in), though some are to be bought"
-    assert f"{told_of} (2 of 32 x 40 in)." in told
+    assert f"{told_of} (1 of 32 x 40 in)." in told
 
 
 def test_sheets_that_another_job_holds_are_said_to_be_held(rack: Ledger, command: Command) -> None:

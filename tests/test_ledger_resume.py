@@ -18,10 +18,12 @@ from racks import BOARD, booked, mats, measured, order, planned, size, small_led
 import kerfwright as kw
 from kerfwright.ledger import Ledger, cancel_job, go_on
 from kerfwright.ledger.rack import (
+    Found,
     Measured,
     add_offcuts,
     add_sheets,
     correct,
+    count_rack,
     find_again,
     take,
 )
@@ -392,6 +394,48 @@ def test_the_command_books_the_rest(
     ran = command("resume", plan, "--done", "L2:1")
     assert (ran.status, ran.out) == (2, "")
     assert "job 1 went on as job 3, which is cut by now" in ran.err
+
+
+IN_PARTS = """
+[[board]]
+name = "blue"
+sheets = [ { size = "32 x 40" } ]
+[[mat]]
+label = "A"
+qty = 2
+size = "14 x 40"
+board = "blue"
+[[mat]]
+label = "B"
+qty = 1
+size = "10 x 12"
+board = "blue"
+"""
+
+
+def test_the_command_says_why_the_rest_takes_an_offcut_or_not(
+    command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As `plan` does: here all comes from the parts on the bench, and what came since stays whole.
+
+    A part is none of the rack's: it is neither told of nor looked up there.
+    """
+    plan = _planned_by_command(command, tmp_path, monkeypatch)
+    ran = command("resume", plan, "--done", "L2:1", "--json")
+    told = json.loads(ran.out)["ledger"]
+    assert [one["offcut"] for one in told["used"]] == [2]
+    assert told["used"][0]["why"].startswith("used for 1 x A")
+    (tmp_path / "parts.toml").write_text(IN_PARTS)
+    assert command("plan", "parts.toml").status == 0
+    for text in ("30 x 42", "11 x 12", "9 x 9"):
+        command("ledger", "add", text, "--board", "blue")
+    ran = command("resume", "parts/plan.json", "--done", "L1:1", "--done", "L2")
+    told_of = " ".join(ran.out.split())
+    assert ran.status == 0, ran.err
+    assert "in hand 1 x A, 1 x B" in told_of
+    kept = "30 x 42 in: kept: worth 19 twentieths of a sheet whole; all that is left to cut of its"
+    assert f"{kept} board comes from parts on the bench." in told_of
+    assert "11 x 12 in; 5, 9 x 9 in: too small for any piece that is left to cut of its" in told_of
 
 
 def test_drop_outs_come_from_the_mats_of_before_and_after(
@@ -808,8 +852,39 @@ def test_cancelling_the_job_as_first_planned_names_the_one_that_stands(spoiled: 
     assert cancel_job(spoiled.ledger, 1).entry.number == 0
 
 
-def test_what_is_begun_and_was_counted_as_lost_is_put_right_by_resuming(spoiled: Shop) -> None:
-    """A count did not see it in its parts on the bench; the refusal names the way, and it leads."""
+@pytest.mark.parametrize("way", ["count", "correct"])
+def test_what_is_begun_and_lost_is_kept_for_its_job_once_it_is_found(
+    spoiled: Shop, way: str
+) -> None:
+    """By a count or by its number; the job is then cancelled or cut as if nothing had been."""
+    spoiled.resumed(["L2:1"])
+    take(spoiled.ledger, [3], "lost")
+    if way == "count":
+        count_rack(spoiled.ledger, [Found(3)])
+    else:
+        find_again(spoiled.ledger, 3)
+    assert spoiled.ledger.state().offcuts[3].aside == 2
+    cancel_job(spoiled.ledger, 2)
+    assert spoiled.ledger.state().offcuts[3].state == "cut"
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_a_count_does_not_miss_what_is_begun(spoiled: Shop, command: Command) -> None:
+    """Offcut 3 is in two parts on the bench; the rest of the rack is lost, and the job stands."""
+    spoiled.resumed(["L2:1"])
+    ran = command("ledger", "count", "--none", "--ledger", spoiled.ledger.path)
+    assert ran.status == 0, ran.err
+    assert "offcut 3 is begun for job 2: in parts on the bench, and not lost" in ran.out
+    kept = spoiled.ledger.state().offcuts
+    assert {number for number, one in kept.items() if one.here} == {3}
+    told = command("ledger", "count", "--none", "--ledger", spoiled.ledger.path).out
+    assert "No other offcut in the ledger either; nothing was recorded." in told
+    cancel_job(spoiled.ledger, 2)
+    assert kw.check_ledger(spoiled.ledger).faults == ()
+
+
+def test_what_is_begun_and_was_taken_as_lost_is_put_right_by_resuming(spoiled: Shop) -> None:
+    """The refusal names the ways, and this one leads."""
     _, rest = spoiled.resumed(["L2:1"])
     take(spoiled.ledger, [3], "lost")
     lost = spoiled.ledger.events()[-1].entry
@@ -820,9 +895,10 @@ def test_what_is_begun_and_was_counted_as_lost_is_put_right_by_resuming(spoiled:
     assert f"`kerfwright ledger undo {lost}` takes it back" in told
     assert f"resume once more from {rest.file}" in told
     assert "cancel the job" not in told
+    assert "`kerfwright ledger correct 3 --found` keeps it for this job again" in told
     find_again(spoiled.ledger, 3)
-    with pytest.raises(kw.LedgerError, match="is on the rack, no longer set aside"):
-        cancel_job(spoiled.ledger, 2)
+    assert spoiled.ledger.state().offcuts[3].aside == 2
+    assert spoiled.ledger.state().jobs[2].offcuts.count(3) == 1
     rest.resumed([], name="again")
     assert spoiled.ledger.state().offcuts[3].aside == 3
     cancel_job(spoiled.ledger, 3)

@@ -15,6 +15,7 @@ import pytest
 
 import kerfwright as kw
 from kerfwright import staging
+from kerfwright.ledger.exchange import write_text
 
 AT_WORK = """
 import sys, time
@@ -143,3 +144,31 @@ def test_a_folder_that_is_gone_meanwhile_is_no_trouble(tmp_path: Path) -> None:
     staging.clear_dead([tmp_path / "nowhere"])
     shutil.rmtree(tmp_path)
     staging.clear_dead([tmp_path])
+
+
+EXPORTING = """
+import os, sys, time
+from kerfwright.ledger import exchange
+def stop(*_):
+    print("at work", flush=True)
+    time.sleep(600)
+os.link = stop
+exchange.write_text(exchange.Path(sys.argv[1]), "number\\n")
+"""
+
+
+def test_what_a_killed_export_left_is_cleared_away_by_the_next(
+    tmp_path: Path, at_work: list[subprocess.Popen[str]]
+) -> None:
+    """The file is written whole or not at all, and nothing hidden stays beside it."""
+    line = [sys.executable, "-c", EXPORTING, str(tmp_path / "rack.csv")]
+    process = subprocess.Popen(line, stdout=subprocess.PIPE, text=True)
+    at_work.append(process)
+    assert process.stdout is not None
+    assert process.stdout.readline() == "at work\n"
+    write_text(tmp_path / "other.csv", "number\n")
+    assert len(_stages(tmp_path)) == 1  # its maker is alive
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    write_text(tmp_path / "rack.csv", "number\n")
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["other.csv", "rack.csv"]

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from .book import Ledger
 
-__all__ = ["Balance", "Checked", "balances", "check_ledger", "mark_of"]
+__all__ = ["Balance", "Checked", "balances", "check_ledger", "check_within", "mark_of"]
 
 IN = ("sheets in", "added", "slips in", "found", "drop-out")
 CHANGED = ("measured", "corrected", "seen", "sheets counted", "slips counted")
@@ -118,29 +118,34 @@ def check_ledger(ledger: Ledger, *, mark: str | None = None) -> Checked:
     """
     wanted = None if mark is None else _read_mark(mark)
     with opened(ledger.path) as connection, reading(connection):
-        logged = has_log(connection)
-        version = applied(connection)
-        bent = tuple(differences(connection, version))
-        if "the table events was taken out" in bent:
-            return Checked(0, (), bent, ())
-        events = tuple(read_events(connection))
-        faults = [
-            *_damage(connection),
-            *bent,
-            *broken_links(events),
-            *cut_short(events, read_ends(connection)),
-            *_unmarked(events, wanted),
-        ]
-        remarks = [*strangers(connection, version)]
-        if logged:
-            remarks.append(_LOGGED)
-        try:
-            state = fold(events)
-        except CannotFollow as error:
-            told = f"event {error.event.seq} ({error.event.event}) cannot be: {error}"
-            return Checked(len(events), (), (*faults, told), ())
-        if not bent and version >= WITH_VIEWS:
-            faults += _views(connection, state, version)
+        return check_within(connection, wanted)
+
+
+def check_within(connection: sqlite3.Connection, wanted: tuple[int, str] | None = None) -> Checked:
+    """Check a ledger as it stands within a transaction; see `check_ledger`."""
+    logged = has_log(connection)
+    version = applied(connection)
+    bent = tuple(differences(connection, version))
+    if "the table events was taken out" in bent:
+        return Checked(0, (), bent, ())
+    events = tuple(read_events(connection))
+    faults = [
+        *_damage(connection),
+        *bent,
+        *broken_links(events),
+        *cut_short(events, read_ends(connection)),
+        *_unmarked(events, wanted),
+    ]
+    remarks = [*strangers(connection, version)]
+    if logged:
+        remarks.append(_LOGGED)
+    try:
+        state = fold(events)
+    except CannotFollow as error:
+        told = f"event {error.event.seq} ({error.event.event}) cannot be: {error}"
+        return Checked(len(events), (), (*faults, told), ())
+    if not bent and version >= WITH_VIEWS:
+        faults += _views(connection, state, version)
     made, traces = balances(state), traced(events, state)
     faults += [*_areas(events), *_layouts(events), *_unbalanced(made), *_untraced(made, traces)]
     faults += [*_undated(events), *drop_out_faults(events)]

@@ -9,7 +9,6 @@ import io
 import json
 import os
 import re
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
@@ -22,8 +21,10 @@ from typing import TypeVar
 from ..cells import neutral, plain
 from ..errors import Fault, InputError, LedgerError, RefusedValue
 from ..lengths import ZERO, Length, Size, Unit, parse_length, parse_size, step_text
+from ..staging import clear_dead, staging
 from ..stock import Grade
 from .book import Entry, Ledger, broken_links
+from .check import check_within
 from .events import Event
 from .rack import Found, Measured, Stack, Told, add_stock, flag_text
 from .sizes import LEAST_SIDE
@@ -436,7 +437,7 @@ def _stack(row: _Row, unit: Unit, kind: str, each: int) -> Iterator[Stack]:
     least = 0 if priced else 1  # a price may be told of sheets of which none is there
     count = row.get("qty", lambda text: _count(text, least=least, most=MOST_ALIKE), 1)
     price = row.get("price", lambda text: _price(row, text), None)
-    windows = row.get("windows", lambda text: _windows(text, count, each), 0)
+    windows = row.get("windows", lambda text: _windows(text, count, each), 0) if kind == SLIP else 0
     if size is not None and board is not None:
         yield Stack(board, size, count, kind == SLIP, grade, buffered, price, windows)
 
@@ -598,7 +599,8 @@ def import_json(ledger: Ledger, path: Path) -> int:
     Raises
     ------
     InputError
-        If the file is none that `export_json` wrote, or was changed since.
+        If the file is none that `export_json` wrote, or was changed since, or what it holds does
+        not pass the check of a ledger.
     LedgerError
         If the ledger is not empty.
     """
@@ -613,6 +615,10 @@ def import_json(ledger: Ledger, path: Path) -> int:
                 "`kerfwright ledger begin --ledger FILE` begins another"
             )
         append(connection, events)
+        faults = check_within(connection).faults
+        if faults:
+            told = "use the file as it was written"
+            raise InputError(tuple(Fault(str(path), "", "", one, told) for one in faults))
     return len(events)
 
 
@@ -627,6 +633,8 @@ def _impossible(events: tuple[Event, ...]) -> str:
 def write_text(path: Path, text: str) -> None:
     """Write a file whole or not at all, over nothing that is there.
 
+    What a process that was killed at this left in the folder is cleared away.
+
     Raises
     ------
     InputError
@@ -634,17 +642,17 @@ def write_text(path: Path, text: str) -> None:
     """
     if os.path.lexists(path):
         raise InputError((Fault(str(path), "", "", "is there already", "give another name"),))
+    folder = path.absolute().parent
+    clear_dead([folder])
     try:
-        handle, name = tempfile.mkstemp(prefix=".kerfwright-", dir=path.absolute().parent)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+        with staging(folder) as stage:
+            made = stage / "text"
+            with made.open("w", encoding="utf-8", newline="\n") as file:
                 file.write(text)
                 file.flush()
                 os.fsync(file.fileno())
-            Path(name).chmod(0o644)
-            os.link(name, path)
-        finally:
-            Path(name).unlink(missing_ok=True)
+            made.chmod(0o644)
+            os.link(made, path)
     except OSError as error:
         problem = f"cannot be written: {error.strerror or error}"
         raise InputError((Fault(str(path), "", "", problem, ""),)) from error

@@ -21,8 +21,8 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, read_exact, sized
 from .offer import Offer, offer_of, unfit
 from .rack import flag_text, price_event
-from .sources import PART, parent_of
-from .state import ASIDE, CUT, Job, Kept, State
+from .sources import PART, begun_offcuts, parent_of
+from .state import ASIDE, CUT, LOST, Job, Kept, State
 from .windows import DropOut, window_events
 from .words import edge_words
 
@@ -585,9 +585,14 @@ class _Cutting:
         ]
         last = f"cancel the job (`kerfwright ledger cancel {job}`) and plan it again"
         if is_begun(self._job):
+            ways += [
+                f"If offcut {number} is there after all, `kerfwright ledger correct {number} "
+                "--found` keeps it for this job again; then say the same once more"
+                for number in self._lost_since()
+            ]
             last = (
-                "put the ledger right (`kerfwright ledger correct NUMBER --found`, say), and "
-                f"resume once more from {Path(self._job.folder) / 'plan.json'}; the job that then "
+                "put the ledger right (`kerfwright ledger correct`, say), and resume once more "
+                f"from {Path(self._job.folder) / 'plan.json'}; the job that then "
                 f"stands can be {what}"
             )
         ways.append(f"Otherwise {last}" if ways else last[0].upper() + last[1:])
@@ -595,6 +600,15 @@ class _Cutting:
             f"job {job} cannot be {what}, since the ledger has changed after it was "
             f"planned: {told}. {'. '.join(ways)}"
         )
+
+    def _lost_since(self) -> list[int]:
+        """Return the offcuts that are begun for the job, and are lost."""
+        begun = begun_offcuts(self._state).items()
+        return [
+            number
+            for number, job in begun
+            if job == self._job.number and self._state.kept(number).state == LOST
+        ]
 
     def _change(self, board: Made, source: list[Any]) -> Iterator[tuple[str, int]]:
         """Yield what forbids to cut an offcut now, with the entry that last changed it."""

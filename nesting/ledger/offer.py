@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from .book import Ledger
 
 __all__ = [
+    "TOO_SMALL",
     "Offer",
     "Passed",
     "about_edges",
@@ -33,6 +34,7 @@ __all__ = [
 
 # From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
 _MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
+TOO_SMALL = "too small for any piece ordered of its board"
 _EDGE_NAMES = ("left", "right", "top", "bottom")
 
 
@@ -142,8 +144,13 @@ def _refuse_unknown_sheets(state: State, order: Order) -> None:
     raise LedgerError(
         f"the order says that full sheets are on hand, and the ledger has never heard of them: "
         f"{told}{more}. Put them into the ledger if they are there: {ways}; then plan again. If "
-        "they are not, delete on_hand from the order. Or plan with --no-ledger"
+        f"they are not, {_that_none_is(*missing[0])}, or delete on_hand from the order. Or plan "
+        "with --no-ledger"
     )
+
+
+def _that_none_is(board: str, sheet: SheetSize) -> str:
+    return f'`kerfwright ledger count --sheets 0 --board "{board}" --size "{sheet.size}"`'
 
 
 def _brought(state: State) -> dict[tuple[str, str], int]:
@@ -169,14 +176,16 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
             state.apply(event)
     named = {piece.board for piece in order.pieces}
     listed = tuple(_as_on_the_rack(state, order, board) for board in order.boards)
-    boards = tuple(_stocked(state, board) if board.name in named else board for board in listed)
+    boards = tuple(
+        _stocked(state, order, board) if board.name in named else board for board in listed
+    )
     fitting, passed = sorted_out(state, order.pieces, boards)
     offcuts = tuple(Offcut(kept.board, usable, str(kept.number)) for kept, usable in fitting)
     notes = (
         *_directed_notes(order, boards),
         *_brought_notes(state, order),
         *_turned_notes(order, listed),
-        *(note for board in listed if board.name in named for note in _counts(state, board)),
+        *(note for board in listed if board.name in named for note in _counts(state, order, board)),
         *(
             note
             for board in boards
@@ -189,7 +198,7 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
     return Offer(order, made, folder, tuple(_basis(state, fitting, boards, named)), passed)
 
 
-def _stocked(state: State, board: Board) -> Board:
+def _stocked(state: State, order: Order, board: Board) -> Board:
     """Return a board with what the ledger knows of it and has of it."""
     known = state.boards.get(board.name, BoardFacts())
     if board.grade and known.grade and board.grade is not known.grade:
@@ -205,9 +214,11 @@ def _stocked(state: State, board: Board) -> Board:
             f'ledger board "{board.name}" --buffered {"yes" if board.buffered else "no"}`'
         )
     sheets = tuple(_on_hand(state, board, sheet) for sheet in board.sheets)
+    # First, since of sheets that cost the same the first are taken, and these are not to be bought.
+    both = replace(board, sheets=(*_turned_too(state, order, board), *sheets))
     return replace(
         board,
-        sheets=(*sheets, *_other_sheets(state, board)),
+        sheets=(*both.sheets, *_other_sheets(state, both)),
         grade=board.grade or known.grade,
         buffered=known.buffered if board.buffered is None else board.buffered,
         no_turn=board.no_turn or known.directed is True,
@@ -250,10 +261,7 @@ def _as_on_the_rack(state: State, order: Order, board: Board) -> Board:
     A sheet of 40 x 32 is one of 32 x 40 where the board has no direction and every piece of it
     may be turned; else sheets would be bought that stand there.
     """
-    known = state.boards.get(board.name, BoardFacts())
-    turns = all(piece.turn for piece in order.pieces if piece.board == board.name)
-    trims = {length for _, length in board.trim.edges()}
-    if board.no_turn or known.directed is True or not turns or len(trims) > 1:
+    if not _lies_either_way(state, order, board):
         return board
     listed = {sheet.size for sheet in board.sheets}
 
@@ -261,14 +269,34 @@ def _as_on_the_rack(state: State, order: Order, board: Board) -> Board:
         here, there = (board.name, sheet.size), (board.name, _turned(sheet.size))
         if sheet.measured is not None or there[1] in listed or there not in state.sheets:
             return False
-        only_there = bool(state.free_sheets(*there)) and not state.free_sheets(*here)
-        return only_there or here not in state.sheets
+        # Those of which there are more can be bought as well, so that few are ever passed over.
+        return state.free_sheets(*there) > state.free_sheets(*here) or here not in state.sheets
 
     sheets = tuple(
         replace(sheet, size=_turned(sheet.size)) if lies_turned(sheet) else sheet
         for sheet in board.sheets
     )
     return replace(board, sheets=sheets)
+
+
+def _lies_either_way(state: State, order: Order, board: Board) -> bool:
+    """Return whether it makes no odds which way round a full sheet of a board lies."""
+    known = state.boards.get(board.name, BoardFacts())
+    turns = all(piece.turn for piece in order.pieces if piece.board == board.name)
+    trims = {length for _, length in board.trim.edges()}
+    return turns and len(trims) == 1 and not (board.no_turn or known.directed is True)
+
+
+def _turned_too(state: State, order: Order, board: Board) -> Iterator[SheetSize]:
+    """Yield the sheets that the rack has turned besides, of the sizes of the order."""
+    if not _lies_either_way(state, order, board):
+        return
+    listed = {sheet.size for sheet in board.sheets}
+    for sheet in board.sheets:
+        turned = _turned(sheet.size)
+        free = state.free_sheets(board.name, turned)
+        if sheet.measured is None and turned not in listed and free:
+            yield SheetSize(turned, sheet.price, on_hand=free, buyable=False)
 
 
 def _turned_notes(order: Order, boards: tuple[Board, ...]) -> Iterator[str]:
@@ -287,10 +315,11 @@ def _on_hand(state: State, board: Board, sheet: SheetSize) -> SheetSize:
     return replace(sheet, on_hand=state.free_sheets(*key)) if key in state.sheets else sheet
 
 
-def _counts(state: State, board: Board) -> Iterator[str]:
+def _counts(state: State, order: Order, board: Board) -> Iterator[str]:
     """Yield where the order counts on more sheets than the ledger has free."""
+    turned = {_turned(one.size): one.on_hand or 0 for one in _turned_too(state, order, board)}
     for sheet in board.sheets:
-        free = state.free_sheets(board.name, sheet.size)
+        free = state.free_sheets(board.name, sheet.size) + turned.get(sheet.size, 0)
         if (sheet.on_hand or 0) > free:
             yield (
                 f"The order says that {sheet.on_hand} sheets of {board.name}, "
@@ -439,7 +468,7 @@ def _too_small(kept: Kept, board: Board, pieces: list[Piece]) -> str:
     free = replace(board, no_turn=False)
     turned = [replace(piece, turn=True) for piece in pieces]
     if not _holds_any(kept, free, turned):
-        return "too small for any piece ordered of its board"
+        return TOO_SMALL
     why = "the board has a direction" if board.no_turn else "the order forbids that"
     return f"holds a piece only if it is turned, and {why}"
 

@@ -13,6 +13,7 @@ from .events import Event, area_text, length_text, sized
 from .offer import own_key
 from .sizes import refuse_tiny
 from .slips import MOST_A_SLIP, retired, scored, worn_by
+from .sources import begun_offcuts
 from .state import NO_EDGES, BoardFacts, Kept, State
 
 if TYPE_CHECKING:
@@ -337,12 +338,15 @@ def _gone(kept: Kept, way: str, note: str) -> Event:
 
 
 def find_again(ledger: Ledger, number: int, place: str | None = None) -> Entry:
-    """Put a lost offcut back on the rack."""
-    return ledger.record(lambda state: (_back(state.kept(number), place),))
+    """Put a lost offcut back on the rack; one that a job has begun is set aside for it again."""
+    return ledger.record(lambda state: _back(state, state.kept(number), place))
 
 
-def _back(kept: Kept, place: str | None) -> Event:
-    return sized(Event("found", offcut=kept.number, board=kept.board, place=place), kept.size)
+def _back(state: State, kept: Kept, place: str | None) -> Iterator[Event]:
+    yield sized(Event("found", offcut=kept.number, board=kept.board, place=place), kept.size)
+    job = begun_offcuts(state).get(kept.number)
+    if job is not None:
+        yield Event("set aside", job=job, offcut=kept.number)
 
 
 def correct(
@@ -453,7 +457,8 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
     """Reconcile the ledger with what is there.
 
     What is there but was lost is found, what is not there is lost, what has another size or place
-    is written down, and the rest was seen.
+    is written down, and the rest was seen. What a job has begun lies on the bench, and is not
+    missed on the rack.
 
     Parameters
     ----------
@@ -473,18 +478,19 @@ def count_rack(ledger: Ledger, found: Iterable[Found], *, place: str | None = No
 
     def drafts(state: State) -> Iterator[Event]:
         for one in seen.values():
-            yield from _reconciled(state.kept(one.number), one, one.place or place)
+            yield from _reconciled(state, state.kept(one.number), one, one.place or place)
+        begun = begun_offcuts(state)
         for kept in state.offcuts.values():
-            counted = place is None or kept.place == place
+            counted = (place is None or kept.place == place) and kept.number not in begun
             if kept.here and counted and kept.number not in seen:
                 yield _gone(kept, "lost", "not there when the rack was counted")
 
     return ledger.record(drafts)
 
 
-def _reconciled(kept: Kept, one: Found, place: str | None) -> Iterator[Event]:
+def _reconciled(state: State, kept: Kept, one: Found, place: str | None) -> Iterator[Event]:
     if kept.state == "lost":
-        yield _back(kept, place)
+        yield from _back(state, kept, place)
     elif not kept.here:
         raise LedgerError(f"offcut {kept.number} cannot be there: {kept.state}")
     if one.size is not None:
@@ -516,9 +522,15 @@ def count_sheets(ledger: Ledger, board: str, size: Size, there: int) -> Entry:
     """Write down how many full sheets there are after all."""
     if there:
         refuse_tiny(size, "a sheet")
-    return ledger.record(
-        lambda state: _difference("sheets counted", board, size, there - state.sheets[board, size])
-    )
+
+    def drafts(state: State) -> tuple[Event, ...]:
+        key, what = (board, size), "sheets counted"
+        # That there is none of a size never heard of is news, too: an order may count on some.
+        if not there and key not in state.sheets:
+            return (sized(Event(what, board=board, count=0), size, 0),)
+        return _difference(what, board, size, there - state.sheets[key])
+
+    return ledger.record(drafts)
 
 
 def add_slips(ledger: Ledger, board: str, size: Size, count: int) -> Entry:

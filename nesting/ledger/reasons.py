@@ -15,15 +15,16 @@ from typing import TYPE_CHECKING
 from ..lengths import format_size
 from ..plan.model import Aim, LeftoverKind, SourceKind
 from ..plan.rungs import worth_in_twentieths
+from .sources import is_of_the_rack
 from .sums import age_in_days
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from ..audit.facts import AuditedPlan
     from ..lengths import Length, Unit
     from ..plan.model import BoardPlan, Layout, Source
-    from .offer import Offer
+    from .offer import Passed
     from .state import State
 
 __all__ = ["Reasons", "reasons_of"]
@@ -37,13 +38,15 @@ class Reasons:
     unused: tuple[tuple[int, str], ...]
 
 
-def reasons_of(state: State, offer: Offer, audited: AuditedPlan) -> Reasons:
+def reasons_of(state: State, passed: Iterable[Passed], audited: AuditedPlan) -> Reasons:
     """Return why each offcut of the order's boards is used or not.
 
     Parameters
     ----------
     state
         The ledger, from which the age of each is taken.
+    passed
+        Those that the plan was not offered.
     """
     used: list[tuple[int, str]] = []
     unused: list[tuple[int, str]] = []
@@ -51,7 +54,7 @@ def reasons_of(state: State, offer: Offer, audited: AuditedPlan) -> Reasons:
         board = _Board(state, plan, audited.plan.step, audited.plan.unit)
         used += [(one.number, board.used_for(one)) for one in board.used]
         unused += [(one.number, board.kept_since(one)) for one in board.unused]
-    unused += [(passed.number, passed.why) for passed in offer.passed]
+    unused += [(one.number, one.why) for one in passed]
     return Reasons(tuple(sorted(used)), tuple(sorted(unused)))
 
 
@@ -76,7 +79,11 @@ class _Offcut:
 
 
 class _Board:
-    """The offcuts that one board's plan had to choose from."""
+    """The offcuts that one board's plan had to choose from.
+
+    Of a job that is partly cut the parts on the bench are offcuts of the plan as well; they are
+    named by letters, and are none of the rack's.
+    """
 
     def __init__(self, state: State, plan: BoardPlan, step: Length, unit: Unit) -> None:
         self._plan, self._step, self._unit = plan, step, unit
@@ -84,8 +91,15 @@ class _Board:
         offered = [
             self._offcut(state, item.source, layouts.get(item.source))
             for item in plan.stock
-            if item.source.kind is SourceKind.OFFCUT
+            if is_of_the_rack(item.source)
         ]
+        parts = [
+            layouts.get(item.source)
+            for item in plan.stock
+            if item.source.kind is SourceKind.OFFCUT and not is_of_the_rack(item.source)
+        ]
+        self.cut_parts = any(layout is not None for layout in parts)
+        self.spare_parts = any(layout is None for layout in parts)
         self.used = [one for one in offered if one.layout is not None]
         self.unused = [one for one in offered if one.layout is None]
 
@@ -109,7 +123,11 @@ class _Board:
     def _smallest(self, one: _Offcut) -> bool:
         """Return whether its one piece fits none of the smaller offcuts, and a larger is left."""
         assert one.layout is not None
-        if len(one.layout.pieces) != 1 or not any(o.area > one.area for o in self.unused):
+        if (
+            self.spare_parts
+            or len(one.layout.pieces) != 1
+            or not any(o.area > one.area for o in self.unused)
+        ):
             return False
         smaller = [other for other in self.unused if other.area <= one.area]
         return not any(self._holds(other, one.layout, smallest=True) for other in smaller)
@@ -146,9 +164,15 @@ class _Board:
                     f"smaller{older}, {self._worth_told(other)}"
                 )
         if not self._plan.sheets:
-            told = f"all that is ordered of its board comes from {_named(self.used)}"
-            yield f"kept: {whole}; {told}"
+            yield f"kept: {whole}; {self._comes_from()}"
         yield f"kept: {whole}; {self._no_saving()}"
+
+    def _comes_from(self) -> str:
+        """Say what all pieces are cut from where no full sheet is."""
+        if not self.cut_parts:
+            return f"all that is ordered of its board comes from {_named(self.used)}"
+        used = f"{_named(self.used)} and " if self.used else ""
+        return f"all that is left to cut of its board comes from {used}parts on the bench"
 
     def _better_broken(self, other: _Offcut, one: _Offcut) -> bool:
         """Return whether breaking `one` in the place of a smaller `other` surely leaves no more.

@@ -33,8 +33,8 @@ from .jobs import (
     refuse_undone,
     told_changes,
 )
-from .offer import about_edges, sorted_out, unfit
-from .sources import PART, parent_of
+from .offer import TOO_SMALL, Passed, about_edges, sorted_out, unfit
+from .sources import PART, is_of_the_rack, parent_of
 from .state import ASIDE, CANCELLED, RACK, Job, Kept, State, fold
 from .words import edge_words
 
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 Made = Any  # what was planned, as it is read back from JSON
 
-__all__ = ["Resuming", "go_on", "resumable"]
+__all__ = ["Resuming", "go_on", "passed_over", "resumable"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +170,7 @@ def _holdings(state: State, plan: Plan, origin: Job) -> Holdings:
 
 def _kept_of(board: BoardPlan) -> Iterator[Source]:
     """Yield the offcuts of the ledger that a plan was offered."""
-    return (item.source for item in board.stock if _is_kept(item.source))
+    return (item.source for item in board.stock if is_of_the_rack(item.source))
 
 
 def _asked(board: BoardPlan, origin: Job) -> Board:
@@ -194,7 +194,15 @@ def _begun(origin: Job) -> set[int]:
 
 def _free(state: State, plan: Plan, boards: Sequence[Board], mine: set[int]) -> Iterator[Offcut]:
     """Yield the offcuts that may serve the plan's pieces, those left out that it has already."""
-    pieces = [
+    fitting, _ = sorted_out(state, _pieces(plan), boards)
+    for kept, usable in fitting:
+        if kept.number not in mine:
+            yield Offcut(kept.board, usable, str(kept.number), trim=Trim(*kept.edges))
+
+
+def _pieces(plan: Plan) -> list[Piece]:
+    """Return what a plan was asked for."""
+    return [
         Piece(
             line.label,
             line.kind,
@@ -206,15 +214,27 @@ def _free(state: State, plan: Plan, boards: Sequence[Board], mine: set[int]) -> 
         for board in plan.boards
         for line in board.ordered
     ]
-    fitting, _ = sorted_out(state, pieces, boards)
-    for kept, usable in fitting:
-        if kept.number not in mine:
-            yield Offcut(kept.board, usable, str(kept.number), trim=Trim(*kept.edges))
 
 
-def _is_kept(source: Source) -> bool:
-    """Whether a source is an offcut of the ledger: these go by numbers, parts by letters."""
-    return source.kind is SourceKind.OFFCUT and (source.id or "").isdecimal()
+def passed_over(state: State, before: Resuming, rest: Plan, job: Job) -> tuple[Passed, ...]:
+    """Return the offcuts of a rest's boards that it was not offered, and why.
+
+    Parameters
+    ----------
+    state
+        The ledger once the rest has the place of its job.
+    job
+        The job of the rest; what it has itself is left out.
+    """
+    boards = [_asked(board, before.origin) for board in rest.boards]
+    _, passed = sorted_out(state, _pieces(rest), boards)
+    # What is made already was ordered as well.
+    left = "too small for any piece that is left to cut of its board"
+    return tuple(
+        replace(one, why=left) if one.why == TOO_SMALL else one
+        for one in passed
+        if one.number not in job.offcuts
+    )
 
 
 def _there(state: State, plan: Plan, origin: Job, board: Board, source: Source) -> bool:
@@ -453,7 +473,7 @@ class _Following:
 
     def _source(self, board: str, source: Source) -> list[object]:
         """Return a source as a job's details have it; a part with the offcut it comes from."""
-        if source.kind is not SourceKind.OFFCUT or _is_kept(source):
+        if source.kind is not SourceKind.OFFCUT or is_of_the_rack(source):
             return [source.kind.value, source.id, source.width, source.height]
         parent = self._parents.get((board, source.id or ""))
         return [PART, source.id, source.width, source.height, parent]

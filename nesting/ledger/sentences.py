@@ -6,11 +6,12 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..lengths import ZERO, Length, format_length, format_size
+from ..lengths import ZERO, Length, Unit, format_length, format_size
 from ..order import Order, PieceKind
 from ..plan.leftovers import SLIP_SHEET_WIDTH
 from ..plan.model import LeftoverKind, SourceKind
 from .reasons import reasons_of
+from .resuming import passed_over
 from .slips import Serving, serving
 
 if TYPE_CHECKING:
@@ -20,9 +21,10 @@ if TYPE_CHECKING:
     from .book import Ledger
     from .jobs import Booked
     from .offer import Offer
+    from .resuming import Resuming
     from .state import Job, State
 
-__all__ = ["Reserved", "instead_of", "reserved"]
+__all__ = ["OfTheRack", "Reserved", "instead_of", "of_the_rack", "reserved"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ class Reserved:
 def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked) -> Reserved:
     """Return what there is to say of the rack once a plan is set aside."""
     state, job, order = ledger.state(), booked.job, offer.order
-    reasons = reasons_of(state, offer, audited)
+    reasons = reasons_of(state, offer.passed, audited)
     used = [number for number, _ in reasons.used]
     there = serving(state, _longest_mat(order), order.unit)
     needed, made = _slips(order, audited, state.windows_a_slip)
@@ -71,7 +73,7 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
             *_told(order, job.number, used, needed, there, made),
             *_left_there(order, audited),
         ),
-        why=tuple(_why(state, order, (*reasons.used, *reasons.unused))),
+        why=tuple(_why(state, order.unit, (*reasons.used, *reasons.unused))),
         used=reasons.used,
         untouched=reasons.unused,
         slips_needed=needed,
@@ -79,6 +81,23 @@ def reserved(ledger: Ledger, offer: Offer, audited: AuditedPlan, booked: Booked)
         slips_windows=there.windows,
         slips_made=made,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class OfTheRack:
+    """Why each offcut of the boards of a rest is used or not; see `Reserved`."""
+
+    why: tuple[str, ...]
+    used: tuple[tuple[int, str], ...]
+    untouched: tuple[tuple[int, str], ...]
+
+
+def of_the_rack(ledger: Ledger, before: Resuming, rest: AuditedPlan, booked: Booked) -> OfTheRack:
+    """Return what there is to say of the rack once a rest has the place of its job."""
+    state = ledger.state()
+    reasons = reasons_of(state, passed_over(state, before, rest.plan, booked.job), rest)
+    why = tuple(_why(state, rest.plan.unit, (*reasons.used, *reasons.unused)))
+    return OfTheRack(why, reasons.used, reasons.unused)
 
 
 def instead_of(replaced: Job | None) -> Iterator[str]:
@@ -90,11 +109,11 @@ def instead_of(replaced: Job | None) -> Iterator[str]:
         )
 
 
-def _why(state: State, order: Order, reasons: Iterable[tuple[int, str]]) -> Iterator[str]:
+def _why(state: State, unit: Unit, reasons: Iterable[tuple[int, str]]) -> Iterator[str]:
     """Yield each reason, with the offcuts that it holds for."""
     by_reason: dict[str, list[str]] = {}
     for number, reason in reasons:
-        size = format_size(state.kept(number).size, order.unit, with_unit=True)
+        size = format_size(state.kept(number).size, unit, with_unit=True)
         by_reason.setdefault(reason, []).append(f"{number}, {size}")
     for reason, named in by_reason.items():
         if len(named) == 1:

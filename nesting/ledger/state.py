@@ -458,7 +458,9 @@ def _set_aside(state: State, event: Event) -> None:
     if kept.state != RACK:
         raise LedgerError(f"offcut {kept.number} is set aside for job {kept.aside} already")
     state.offcuts[kept.number] = replace(kept, state=ASIDE, aside=job.number)
-    state.jobs[job.number] = replace(job, offcuts=(*job.offcuts, kept.number))
+    # What was lost and is found again is among them already.
+    offcuts = tuple(dict.fromkeys((*job.offcuts, kept.number)))
+    state.jobs[job.number] = replace(job, offcuts=offcuts)
 
 
 def _let_go(state: State, event: Event) -> None:
