@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["Looks", "recut"]
 
 MOST_PARTS = 5_000
-MOST_LOOKS = 60_000  # at single places to cut, over all that is tried for a board
+MOST_LOOKS = 40_000  # at single places to cut, over all that is tried for a board
 Leaf = PieceNode | WasteNode
 Box = tuple[int, int, int, int]  # left, top, right, bottom
 Found = tuple[int, "Node"]  # how many cuts, and the tree
