@@ -508,3 +508,27 @@ def test_one_wrong_cut_never_costs_more_than_a_sheet(
     assert back.sheets <= back.planned_sheets + 1
     rest = {} if resumed.plan is None else _ordered(_rest(resumed))
     assert Counter(rest) + Counter(resumed.in_hand) == Counter(A=5, B=7, C=3)
+
+
+def test_a_part_told_as_idle_is_told_so_only_while_it_is() -> None:
+    """One A of a sheet leaves two parts that hold an A; one makes the A that is spoiled.
+
+    The other is idle until that one is spoiled as well. Of the first A 8 x 10 is good, which
+    holds no A: it stays on the bench, and is told as it was.
+    """
+    audited = _planned(_order(("A", 1, _size(10, 12))))
+    resumed = kw.resume_plan(audited, done=["L1"], ruined=["L1:A=8 x 10"])
+    spare, good = sorted(resumed.idle, key=lambda one: not one.in_stock)
+    assert (spare.in_stock, good.in_stock) == (True, False)
+    first = kw.audit_plan(_rest(resumed))
+    besides = [note for note in first.plan.notes if note.startswith("On the bench besides")]
+    assert [(spare.name in note, good.name in note) for note in besides] == [
+        (True, False),
+        (False, True),
+    ]
+    as_before = kw.resume_plan(first)
+    assert [one.name for one in as_before.idle] == [spare.name]
+    assert Counter(_rest(as_before).notes) == Counter(first.plan.notes)
+    again = _rest(kw.resume_plan(first, ruined=[f"{first.plan.boards[0].layouts[0].id}:1"]))
+    assert [layout.source.id for layout in again.boards[0].layouts] == [spare.name]
+    assert [note for note in again.notes if "besides" in note] == besides[1:]

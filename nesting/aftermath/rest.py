@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -26,9 +27,21 @@ if TYPE_CHECKING:
     from .said import SheetTale
     from .sheets import Lying, Sheet
 
-__all__ = ["Bench", "Found", "bench_of", "pieces_in", "rest_of"]
+__all__ = [
+    "BESIDES",
+    "LAID_BY",
+    "Bench",
+    "Found",
+    "bench_of",
+    "parts_of_before",
+    "pieces_in",
+    "rest_of",
+]
 
 NO_TRIM = PlanTrim(0, 0, 0, 0)
+BESIDES = "On the bench besides, worth keeping"  # how the notes on idle parts begin
+LAID_BY = "On the bench besides, worth keeping but of no use to this job"
+PART = re.compile(r"L(\d+)(?:/[\d,-]+)? ")  # how the name of a part on the bench begins
 
 
 @dataclass(frozen=True, slots=True)
@@ -399,8 +412,36 @@ def rest_of(
         offcuts=tuple(cut for bench in benches for cut in left.offcuts(bench)),
         unit=plan.unit,
         rule=plan.rule,
-        notes=tuple(note for note in plan.notes if note not in holdings.outdated),
+        notes=tuple(_still_true(plan, holdings)),
     )
+
+
+def _still_true(plan: Plan, holdings: Holdings) -> Iterator[str]:
+    """Yield the notes that still hold: what is idle is found anew, of boards that go on."""
+    goes_on = (f"{BESIDES}:", *(f"{BESIDES}, of {board.board}:" for board in plan.boards))
+    for note in plan.notes:
+        if note not in holdings.outdated and not note.startswith(goes_on):
+            yield note
+
+
+def parts_of_before(plan: Plan, bench: Bench, holdings: Holdings) -> Iterator[Found]:
+    """Yield the parts that lay on the bench when `plan` was made, and that are not begun.
+
+    They are offcuts of its stock, named by layouts of the plans before it.
+    """
+    rule, board = _keep_rule(plan, bench.board), bench.board
+    own = min((int(one.id[1:]) for one in board.layouts if one.id[1:].isdecimal()), default=0)
+    for item in board.stock:
+        source = item.source
+        named = PART.match(source.id or "")
+        if source.kind is not SourceKind.OFFCUT or named is None or int(named[1]) >= own:
+            continue
+        count = (1 if item.available is None else item.available) - bench.opened[source]
+        if count > 0 and (board.board, source.id) not in holdings.gone:
+            kind = rule.kind(source.width, source.height)
+            trim = item.trim or NO_TRIM
+            useful = bench.may_serve(source)
+            yield Found(source, trim, count, (), kind, useful, False, item.off)
 
 
 def _pieces(plan: Plan, bench: Bench, wanted: Mapping[str, int]) -> Iterator[Piece]:

@@ -13,7 +13,7 @@ from ..plan.model import Aim, AsPlanned, LeftoverKind, NoPlan, Plan, Source, Sou
 from ..plan.so_far import Holdings
 from ..plan.trees import DraftLayout
 from ..planning import Standing, make_plan
-from .rest import bench_of, pieces_in, rest_of
+from .rest import BESIDES, LAID_BY, bench_of, parts_of_before, pieces_in, rest_of
 from .said import tales_of
 from .sheets import Cuttable, finer, usable_of
 
@@ -74,6 +74,8 @@ class Idle:
         By the letters of the old plan's pages.
     size
         Of one, its factory edges off.
+    in_stock
+        Whether the plan might have cut from it; not where no piece fits it.
     """
 
     board: str
@@ -81,6 +83,7 @@ class Idle:
     kind: LeftoverKind
     size: Size
     count: int
+    in_stock: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +107,8 @@ class Resumed:
         What became of each sheet that was begun, in steps of the new plan where there is one.
     step
         What `so_far` counts.
-    note
-        What the new plan says of `idle`; empty for nothing.
+    notes
+        What the new plan says of `idle`, board by board.
     """
 
     plan: Plan | NoPlan | None
@@ -115,7 +118,7 @@ class Resumed:
     left_out: tuple[str, ...] = ()
     idle: tuple[Idle, ...] = ()
     so_far: tuple[SoFar, ...] = ()
-    note: str = ""
+    notes: tuple[str, ...] = ()
 
 
 def resume_plan(
@@ -168,13 +171,13 @@ def resume_plan(
     left_out = (*_left_out(benches), *_off_the_grid(offered, rack))
     if isinstance(made, NoPlan):
         return Resumed(made, in_hand, (), plan.step, left_out)
-    idle = tuple(_idle(plan, benches, made))
+    idle = tuple(_idle(plan, benches, rack, made))
     set_backs = tuple(_set_back(plan, bench, made) for bench in benches)
     so_far = tuple(one for bench in benches for one in bench.so_far)
-    note = _besides(idle, plan)
+    notes = tuple(_besides(idle, plan))
     if made is not None:
-        made = _with_what_was_planned(made, plan, benches, note)
-    return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far, note)
+        made = _with_what_was_planned(made, plan, benches, notes)
+    return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far, notes)
 
 
 def _on_one_grid(plan: Plan, step: Length, rack: Holdings) -> tuple[Length, Holdings]:
@@ -398,23 +401,30 @@ def _set_back(plan: Plan, bench: Bench, made: Plan | None) -> SetBack:
     )
 
 
-def _with_what_was_planned(made: Plan, plan: Plan, benches: Sequence[Bench], note: str) -> Plan:
+def _with_what_was_planned(
+    made: Plan, plan: Plan, benches: Sequence[Bench], notes: tuple[str, ...]
+) -> Plan:
     """Return the plan with what it is compared to, and what it leaves on the bench."""
     then = {bench.board.board: _as_planned(bench, _set_back(plan, bench, made), plan)
             for bench in benches}  # fmt: skip
     boards = tuple(replace(board, as_planned=then[board.board]) for board in made.boards)
-    return replace(made, boards=boards, notes=(*made.notes, note) if note else made.notes)
+    return replace(made, boards=boards, notes=(*made.notes, *notes))
 
 
-def _besides(idle: Sequence[Idle], plan: Plan) -> str:
-    if not idle:
-        return ""
-    boards = dict.fromkeys(one.board for one in idle)
-    told = {name: "; ".join(_told(one, plan) for one in idle if one.board == name)
-            for name in boards}  # fmt: skip
+def _besides(idle: Sequence[Idle], plan: Plan) -> Iterator[str]:
+    """Yield what is said of idle parts, board by board; what is stock apart from what is not.
+
+    What is not stock stays as it is whatever comes, so that the sentence stays true.
+    """
     several = len(plan.boards) > 1
-    kept = ". ".join(f"Of {name}: {text}" if several else text for name, text in told.items())
-    return f"On the bench besides, worth keeping: {kept}."
+    for board in dict.fromkeys(one.board for one in idle):
+        of = f", of {board}" if several else ""
+        for begins, in_stock in ((BESIDES, True), (LAID_BY, False)):
+            kept = [
+                _told(one, plan) for one in idle if (one.board, one.in_stock) == (board, in_stock)
+            ]
+            if kept:
+                yield f"{begins}{of}: {'; '.join(kept)}."
 
 
 def _as_planned(bench: Bench, back: SetBack, plan: Plan) -> AsPlanned:
@@ -422,18 +432,22 @@ def _as_planned(bench: Bench, back: SetBack, plan: Plan) -> AsPlanned:
     return AsPlanned(back.planned_sheets, back.planned_value / square, bench.mistakes)
 
 
-def _idle(plan: Plan, benches: Sequence[Bench], made: Plan | None) -> Iterator[Idle]:
+def _idle(
+    plan: Plan, benches: Sequence[Bench], rack: Holdings, made: Plan | None
+) -> Iterator[Idle]:
     """Yield what lies on the bench, is not cut from, and is more than scrap."""
-    used: Counter[tuple[str, Source]] = Counter()
+    used: Counter[tuple[str, str | None]] = Counter()
     for board in () if made is None else made.boards:
         for layout in board.layouts:
-            used[board.board, layout.source] += layout.copies
+            used[board.board, layout.source.id] += layout.copies
     for bench in benches:
-        for part in bench.found:
-            count = part.count - used[bench.board.board, part.source]
+        board_name = bench.board.board
+        for part in (*bench.found, *parts_of_before(plan, bench, rack)):
+            count = part.count - used[board_name, part.source.id]
             if count > 0 and part.kind in KEPT:
                 name, size = part.source.id or "", _size(plan, part)
-                yield Idle(bench.board.board, name, part.kind, size, count)
+                in_stock = part.useful and not part.too_long
+                yield Idle(board_name, name, part.kind, size, count, in_stock)
 
 
 def _size(plan: Plan, part: Found) -> Size:
