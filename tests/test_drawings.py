@@ -3,7 +3,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -29,7 +29,7 @@ from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, dra
 from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
 from kerfwright.drawings.canvas import draw_pages
 from kerfwright.drawings.cutlist import CutRow, _ranges
-from kerfwright.drawings.flow import Gap, Line, flow, paged, paragraph, scanty
+from kerfwright.drawings.flow import Gap, Item, Line, flow, paged, paragraph, scanty
 from kerfwright.drawings.lettering import (
     clean,
     elide,
@@ -466,6 +466,24 @@ class TestPages:
             if sheet.carried:
                 assert not scanty([item for column in sheet.carried[-1] for item in column])
 
+    def test_marks_are_explained_on_the_page_of_the_drawing(self) -> None:
+        """Whatever goes on to another page, what the marks mean stands by them."""
+        seen = 0
+        for plan in (made.audited(made.scattered(seed)) for seed in range(20, 40)):
+            job = Job(plan)
+            for sheet in job.sheets:
+                for page in sheet.carried:
+                    assert not any("On the drawing" in _said(column) for column in page)
+                shown = sheet.arrangement
+                columns = (*shown.listed[:-1], *(items for _, items in shown.below))
+                said = [word for column in columns for word in _said(column)]
+                for key in shown.composed.legend.keys:
+                    assert said.count(key.mark) == 1, key.mark
+                for _, items in shown.below:
+                    assert sum(item.height for item in items) <= _free_below(shown)
+                seen += bool(sheet.carried) and bool(shown.composed.legend.keys)
+        assert seen
+
     def test_a_sheet_without_cuts_says_so(self) -> None:
         """A piece as large as its sheet has no list of cuts."""
         found = texts(pages(made.odd_labels())[-3])
@@ -480,6 +498,15 @@ class TestPages:
                 named = [row.name for row in rows_of(shown)]
                 assert named == [run.name for run in runs(layout, board.tool.kerf)]
                 assert shown.drawing.top == HEADER
+
+
+def _said(items: Sequence[Item]) -> list[str]:
+    return [text for item in items if isinstance(item, Line) for _, text, _ in item.cells]
+
+
+def _free_below(shown: Arrangement) -> float:
+    gutters = shown.composed.gutters
+    return shown.drawing.height - gutters.top - shown.composed.sheet.height - gutters.bottom
 
 
 class TestCutList:

@@ -20,7 +20,7 @@ from .paper import Box
 from .runs import Run
 from .words import Measures
 
-__all__ = ["NARROWEST", "CutRow", "cut_list"]
+__all__ = ["NARROWEST", "CutRow", "cut_list", "key_list"]
 
 NARROWEST = 167.0  # of a column, in points
 SETTING, EDGE, DETAIL = 14.0, 10.0, 9.0
@@ -97,7 +97,7 @@ class CutRow:
 def cut_list(
     layout: Layout, board: BoardPlan, measures: Measures, legend: Legend, room: float
 ) -> list[Item]:
-    """Return everything that stands beside a drawing, for a column of that width."""
+    """Return what there is to do to a layout, for a column of that width."""
     items: list[Item] = []
     for told_first in first_off(layout, board, measures.plan):
         items += paragraph(told_first, room, HEAD, bold=True)
@@ -107,7 +107,6 @@ def cut_list(
         items += _rows(layout, board, measures, legend, room)
     else:
         items += paragraph("No cuts: take it as it is.", room, HEAD, bold=True)
-    items += _key(layout, legend, room)
     return items
 
 
@@ -399,7 +398,7 @@ def _sized(part: Part, measures: Measures) -> str:
     return measures.size(part.right - part.left, part.bottom - part.top)
 
 
-def _key(layout: Layout, legend: Legend, room: float) -> list[Item]:
+def key_list(layout: Layout, legend: Legend, room: float) -> list[Item]:
     """Return what the marks on the drawing mean, what solid grey is, and what is not shown."""
     lines: list[Item] = []
     shared = dict(legend.shared)
