@@ -43,12 +43,23 @@ def cuts_csv(audited: AuditedPlan) -> str:
 def _rows(plan: Plan) -> Iterator[list[str]]:
     for board in plan.boards:
         told = {layout.id: instructions(layout, board, plan) for layout in board.layouts}
+        yield from _only_trimmed(board, plan)
         for run in board_runs(board):
             moves = run.moves
             for layout, numbers in run.cuts:
                 for number in numbers:
                     yield _row(told[layout.id][number - 1], board, plan, moves=moves)
                     moves = False
+
+
+def _only_trimmed(board: BoardPlan, plan: Plan) -> Iterator[list[str]]:
+    """Yield a row for each layout without cuts of whose offcut edges must come off."""
+    for layout in board.layouts:
+        first = first_off(layout, board, plan)
+        if first and not layout.cuts:
+            begin = [board.board, layout.id, str(layout.copies)]
+            between = [""] * (len(COLUMNS) - len(begin) - 2)  # its place, and what comes off
+            yield [*begin, *between, "; ".join(first)]
 
 
 def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list[str]:

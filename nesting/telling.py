@@ -18,6 +18,7 @@ from .plan.model import (
     Aim,
     AsPlanned,
     BoardPlan,
+    Edge,
     Layout,
     LeftoverKind,
     MadeBy,
@@ -34,6 +35,7 @@ __all__ = [
     "cautions",
     "compared",
     "counted",
+    "edges_off",
     "exactness",
     "first_off",
     "money",
@@ -122,6 +124,12 @@ _SAW = Caution(
         "Let the blade stop before taking anything away.",
     ),
 )
+FACING = {
+    Edge.LEFT: Edge.RIGHT,
+    Edge.RIGHT: Edge.LEFT,
+    Edge.TOP: Edge.BOTTOM,
+    Edge.BOTTOM: Edge.TOP,
+}
 DEFER = (
     "The tool's own manual and local rules come first; ask someone qualified if you are not sure."
 )
@@ -394,29 +402,55 @@ def _sheets_told(number: int, than: str) -> str:
 def _first(board: BoardPlan, hand: _Hand) -> Iterator[str]:
     for layout in board.layouts:
         for told in first_off(layout, board, hand.plan):
-            yield f"{layout.id}, {hand.source(layout.source)}: {told}"
+            yield f"{layout.id}, {hand.source(layout.source)}: {told[0].lower()}{told[1:]}"
 
 
 def first_off(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[str, ...]:
     """Say what must come off the edges of a layout's offcut before its first cut, or nothing.
 
-    A part of a sheet that was begun may have its factory edges on it still.
+    A part of a sheet that was begun may have its factory edges on it still. What is too thin to
+    lie between a saw's fence and its blade, or to be set on the rule, is set from the far edge.
+    """
+    edges = edges_off(layout, board)
+    if not edges:
+        return ()
+    off = [_edge_off(edge, size, rest, board, plan) for edge, size, rest in edges]
+    told = off[0] if len(off) == 1 else f"{', '.join(off[:-1])} and {off[-1]}"
+    return (f"First take {told}; the size given is what is left then.",)
+
+
+def edges_off(layout: Layout, board: BoardPlan) -> tuple[tuple[Edge, int, int], ...]:
+    """Return which edges must come off a layout's offcut first, one after the other.
+
+    With each goes how much comes off, and how long the part is after it.
     """
     trims = [item.trim for item in board.stock if item.source == layout.source]
     trim = next((one for one in trims if one is not None), None)
     if trim is None:
         return ()
-    sides = (("left", trim.left), ("right", trim.right), ("top", trim.top))
-    off = [
-        f"{format_length(plan.step * size, plan.unit, rule=plan.rule, with_unit=True)} off its"
-        f" {edge} edge"
-        for edge, size in (*sides, ("bottom", trim.bottom))
-        if size
-    ]
-    if not off:
-        return ()
-    told = off[0] if len(off) == 1 else f"{', '.join(off[:-1])} and {off[-1]}"
-    return (f"First take {told}; the size given is what is left then.",)
+    wide, high = layout.source.width, layout.source.height
+    edges = (
+        (Edge.LEFT, trim.left, wide + trim.right),
+        (Edge.RIGHT, trim.right, wide),
+        (Edge.TOP, trim.top, high + trim.bottom),
+        (Edge.BOTTOM, trim.bottom, high),
+    )
+    return tuple(edge for edge in edges if edge[1])
+
+
+def _edge_off(edge: Edge, size: int, rest: int, board: BoardPlan, plan: Plan) -> str:
+    """Return ``5 mm off its right edge (set 2425 mm from the left one)``."""
+    told = f"{_length(size, plan)} off its {edge.value} edge"
+    too_fine = plan.step * size < plan.rule
+    if not board.tool.kerf and not too_fine:
+        return told
+    reach = board.tool.reach
+    how = "mark" if reach is not None and plan.step * rest > reach else "set"
+    return f"{told} ({how} {_length(rest, plan)} from the {FACING[edge].value} one)"
+
+
+def _length(steps: int, plan: Plan) -> str:
+    return format_length(plan.step * steps, plan.unit, rule=plan.rule, with_unit=True)
 
 
 def _take(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:

@@ -9,13 +9,17 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib.text import Text
 
 import kerfwright as kw
 from kerfwright.aftermath.rest import bench_of
 from kerfwright.aftermath.said import tales_of
 from kerfwright.aftermath.sheets import finer
+from kerfwright.drawings import Paper
+from kerfwright.drawings.canvas import draw_pages
 from kerfwright.lengths import common_step
 from kerfwright.plan.files import plan_from_json
+from kerfwright.spreadsheet import cuts_csv
 from kerfwright.telling import first_off, tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
@@ -230,6 +234,44 @@ def test_a_factory_edge_on_a_part_is_taken_off_first() -> None:
         INCH * Fraction(79, 2),
     )
     assert plan_from_json(kw.plan_to_json(plan)) == plan
+
+
+@pytest.mark.parametrize("kerf", [0, 1])
+def test_edges_that_come_off_first_are_work_to_do(kerf: int) -> None:
+    """A 31 3/4 x 40 mat of a sheet with a 1/4 in trim to the right, cut at 31 7/8 and not 31 3/4.
+
+    1/8 in is to come off its right edge. With a knife that is set from there; with a saw of an
+    eighth of an inch it would lie between fence and blade, so that 31 3/4 is set from the left.
+    """
+    blade = kw.Tool("saw", kerf=INCH * Fraction(1, 8)) if kerf else kw.Tool()
+    trim = kw.Trim(right=INCH * Fraction(1, 4))
+    order = _order(("M", 1, _size(Fraction(127, 4), 40)), trim=trim, tool=blade)
+    audited = _planned(order)
+    (cut,) = audited.plan.boards[0].layouts[0].cuts
+    far = cut.stop is kw.Edge.LEFT
+    plan = _rest(kw.resume_plan(audited, wrong=[f"L1:1={'31 7/8' if far else '1/8'}"]))
+    (board,) = plan.boards
+    (layout,) = board.layouts
+    assert layout.cuts == ()
+    (sentence,) = first_off(layout, board, plan)
+    set_far = " (set 31 3/4 in from the left one)" if kerf else ""
+    assert sentence.startswith(f"First take 1/8 in off its right edge{set_far}; ")
+    rest = kw.audit_plan(plan)
+    (told,) = tell(rest)
+    assert ": first take 1/8 in off its right edge" in told.first[0]
+    rows = [row.split(",") for row in cuts_csv(rest).splitlines()[1:]]
+    assert [(row[2], row[4], row[-1].strip('"')) for row in rows] == [("L2", "", sentence)]
+    said = " ".join(_words(rest))
+    assert "No more cuts" in said
+    assert "No cuts: take it as it is" not in said
+    assert "1 edge to trim" in said
+    assert "measure M: should be 40 high" in said
+
+
+def _words(audited: kw.AuditedPlan) -> list[str]:
+    """Return what the pages of a plan say."""
+    figures = list(draw_pages(audited, Paper.LETTER))
+    return [text.get_text() for figure in figures for text in figure.findobj(Text)]
 
 
 def test_a_trimmed_part_is_not_trimmed_again() -> None:

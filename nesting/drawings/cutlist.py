@@ -99,14 +99,18 @@ def cut_list(
 ) -> list[Item]:
     """Return what there is to do to a layout, for a column of that width."""
     items: list[Item] = []
-    for told_first in first_off(layout, board, measures.plan):
+    first = first_off(layout, board, measures.plan)
+    for told_first in first:
         items += paragraph(told_first, room, HEAD, bold=True)
         items.append(Gap(5))
     if layout.cuts:
         items += _head(room)
         items += _rows(layout, board, measures, legend, room)
     else:
-        items += paragraph("No cuts: take it as it is.", room, HEAD, bold=True)
+        none = "No more cuts: then it is done." if first else "No cuts: take it as it is."
+        items += paragraph(none, room, HEAD, bold=True)
+        for told in _uncut(layout, measures):
+            items += paragraph(told, room, DETAIL)
     return items
 
 
@@ -298,6 +302,16 @@ class _Rows:
         exact = self.measures.exact(steps)
         told += f", exactly {exact}" if exact else ""
         return wrap(told, self.room - 4, DETAIL)
+
+
+def _uncut(layout: Layout, measures: Measures) -> Iterator[str]:
+    """Yield what to measure of a piece that is its source as it is: sides that nobody knows."""
+    for piece in layout.pieces:
+        sides = ((piece.across, piece.width, "wide"), (piece.down, piece.height, "high"))
+        for made, steps, which in sides:
+            if made is not None and made.error is None:
+                label = elide(clean(piece.label), LONGEST_CHECKED, DETAIL)
+                yield f"measure {label}: should be {measures.length(steps)} {which}"
 
 
 def _out_of(letters: list[str]) -> str:
