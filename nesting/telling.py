@@ -32,6 +32,7 @@ __all__ = [
     "DEFER",
     "Caution",
     "Told",
+    "at_most",
     "cautions",
     "compared",
     "counted",
@@ -197,7 +198,7 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
     ):
         errors = [side.error for side, _ in sides if side.by is by and side.error is not None]
         if errors:
-            yield f"Sides {told} come out within {_at_most(max(errors), plan.unit)}."
+            yield f"Sides {told} come out within {at_most(max(errors), plan.unit)} {plan.unit}."
     unknown = sum(copies for side, copies in sides if side.error is None)
     if unknown:
         yield (
@@ -245,11 +246,10 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     yield told
 
 
-def _at_most(error: Length, unit: Unit) -> str:
-    """Return an error rounded up: to thousandths of an inch, or tenths of a millimetre."""
-    if unit is Unit.INCH:
-        return f"{math.ceil(error.in_unit(unit) * 1000) / 1000:g} in"
-    return f"{math.ceil(error.mm * 10) / 10:g} mm"
+def at_most(error: Length, unit: Unit) -> str:
+    """Return an error rounded up, without its unit: to thousandths of an inch, tenths of a mm."""
+    places = {Unit.INCH: 1000, Unit.MILLIMETRE: 10, Unit.CENTIMETRE: 100}[unit]
+    return f"{math.ceil(error.in_unit(unit) * places) / places:g}"
 
 
 def stopped(plan: Plan) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
@@ -259,8 +260,8 @@ def test_edges_that_come_off_first_are_work_to_do(kerf: int) -> None:
     rest = kw.audit_plan(plan)
     (told,) = tell(rest)
     assert ": first take 1/8 in off its right edge" in told.first[0]
-    rows = [row.split(",") for row in cuts_csv(rest).splitlines()[1:]]
-    assert [(row[2], row[4], row[-1].strip('"')) for row in rows] == [("L2", "", sentence)]
+    (row,) = csv.DictReader(cuts_csv(rest).lstrip("\ufeff").splitlines())
+    assert (row["layout"], row["cut"], row["take off first"]) == ("L2", "", sentence)
     said = " ".join(_words(rest))
     assert "No more cuts" in said
     assert "No cuts: take it as it is" not in said

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from ..audit.case import Part, Step, part_of
-from ..instructions import BY_EYE, Instruction, is_by_eye
+from ..instructions import BY_EYE, Check, Instruction, is_by_eye
 from ..lengths import format_length
 from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
-from ..telling import first_off
+from ..telling import at_most, first_off
 from .flow import Gap, Item, Line, paragraph
 from .labels import Legend
 from .lettering import CAP, LEADING, clean, elide, spelled, typeset, width, wrap
@@ -282,26 +283,36 @@ class _Rows:
         """Yield what to measure: sides that no stop set."""
         if len(told) == 1:
             for check in told[0].checks:
-                yield from self._check(clean(check.name), check.steps, check.is_width)
+                yield from self._check(clean(check.name), check)
             return
         letters = {one.step.part: one.part for one in told}
         sides: dict[tuple[int, bool], dict[str, None]] = {}
+        worst: dict[tuple[int, bool], Check] = {}
         for one in told:
             for check in one.checks:
                 whole = next(part for part in run.taken if part.holds(one.step.part))
-                sides.setdefault((check.steps, check.is_width), {})[letters[whole]] = None
+                key = (check.steps, check.is_width)
+                sides.setdefault(key, {})[letters[whole]] = None
+                worst[key] = max(worst.get(key, check), check, key=_off)
         across = told[0].cut.axis is Axis.X
-        for (steps, is_width), named in sides.items():
-            which = "the last of each" if is_width is across else _out_of(list(named))
-            yield from self._check(which, steps, is_width)
+        for key, named in sides.items():
+            which = "the last of each" if key[1] is across else _out_of(list(named))
+            yield from self._check(which, worst[key])
 
-    def _check(self, name: str, steps: int, is_width: bool) -> tuple[str, ...]:
-        which = "wide" if is_width else "high"
+    def _check(self, name: str, check: Check) -> tuple[str, ...]:
+        which = "wide" if check.is_width else "high"
         shown = elide(name, LONGEST_CHECKED, DETAIL)
-        told = f"measure {shown}: should be {self.measures.length(steps)} {which}"
-        exact = self.measures.exact(steps)
+        told = f"measure {shown}: should be {self.measures.length(check.steps)} {which}"
+        exact = self.measures.exact(check.steps)
         told += f", exactly {exact}" if exact else ""
+        if check.error is not None:
+            told += f" ±{at_most(check.error, self.measures.unit)}"
         return wrap(told, self.room - 4, DETAIL)
+
+
+def _off(check: Check) -> tuple[bool, Fraction]:
+    """Return what is greater the less a side is known."""
+    return check.error is None, Fraction(0) if check.error is None else check.error.mm
 
 
 def _uncut(layout: Layout, measures: Measures) -> Iterator[str]:
