@@ -39,6 +39,7 @@ __all__ = [
     "finished",
     "instructions",
     "is_by_eye",
+    "is_numbered",
     "letters",
     "nearest_mark",
 ]
@@ -256,8 +257,7 @@ class _Writer:
 
     def _piece(self, piece: PlacedPiece) -> str:
         label = piece.label
-        plain = label.lower() not in LEFT_NAMES and not label.isdecimal()
-        if self._often[label] == 1 and plain:
+        if self._often[label] == 1 and not is_numbered(label):
             return label
         self._met[label] += 1
         return f"{self._before[label]}{self._met[label]}"
@@ -319,6 +319,14 @@ def _before_numbers(often: Counter[str], labels: Collection[str]) -> dict[str, s
         before[label] = begin
         taken |= names
     return before
+
+
+def is_numbered(label: str) -> bool:
+    """Return whether a piece is numbered even if it is the only one: it reads like something else.
+
+    That is so of a leftover's name, and of a number, which may be a cut.
+    """
+    return label.lower() in LEFT_NAMES or label.isdecimal()
 
 
 def _unset(made: Made) -> bool:

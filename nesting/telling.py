@@ -120,6 +120,9 @@ _SAW = Caution(
         " hands out of the blade's line.",
         "Thin strips, such as trims, are set from the far edge: they fall off beside the blade, and"
         " never lie between it and the fence.",
+        "A part that is longer across the fence than along it is not guided by the fence alone: it"
+        " may turn and be thrown back. Cut it on a sliding table or a cross-cut sled, with a stop"
+        " at the same setting.",
         "Eye and hearing protection; no gloves or loose sleeves near a turning blade.",
         "Dust extraction on, and a mask: the dust of hardboard and MDF harms the lungs.",
         "Let the blade stop before taking anything away.",

@@ -21,7 +21,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
-from plans import benched
+from plans import benched, values
 
 import kerfwright as kw
 from kerfwright.audit import audit_plan
@@ -1040,6 +1040,30 @@ class TestAtTheBench:
         assert " ".join(third.detail) == (
             "↻ C 32 × 20 → A1 + A2 measure A2: should be 16 wide ±0.102"
         )
+
+    def test_pieces_have_the_same_names_on_the_drawing(self) -> None:
+        """What the list numbers, A1 and A2, the drawing numbers; so is a piece labelled scrap."""
+        plan = benched()
+        (board,) = plan.boards
+        assert {"A1", "A2", "A3", "A4"} <= set(texts(pages(plan)[1]))
+        (layout,) = board.layouts
+        named = replace(
+            plan,
+            boards=(
+                replace(
+                    board,
+                    ordered=tuple(replace(line, label="scrap") for line in board.ordered),
+                    certificate=values(scrap="1296"),
+                    layouts=(
+                        replace(
+                            layout,
+                            pieces=tuple(replace(one, label="scrap") for one in layout.pieces),
+                        ),
+                    ),
+                ),
+            ),
+        )
+        assert {"scrap1", "scrap2", "scrap3", "scrap4"} <= set(texts(pages(named)[1]))
 
     def test_what_to_measure_is_told_exactly_where_the_rule_cannot_show_it(self) -> None:
         """On a rule marked every 3 in, what should be 16 wide reads ≈15, exactly 16."""

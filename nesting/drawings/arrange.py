@@ -232,7 +232,9 @@ def _has_room(division: _Division, layout: Layout, board: BoardPlan, measures: M
     heights = [column.height for column in lists]
     if len(measures.runs(layout, board)) * LEAST_ROW > sum(heights):
         return False
-    keys = letter(areas(layout, measures, division.scale), len(layout.cuts), measures.sign).keys
+    keys = letter(
+        areas(layout, board, measures, division.scale), len(layout.cuts), measures.sign
+    ).keys
     legend = Legend(division.scale, keys)
     items = cut_list(layout, board, measures, legend, lists[0].width)
     free = division.drawing.height - division.scale * layout.source.height - USUAL_GUTTERS

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..audit.case import Part, Step, part_of
-from ..instructions import BY_EYE, Check, Instruction, is_by_eye
+from ..instructions import BY_EYE, Check, Instruction, is_by_eye, is_numbered
 from ..lengths import format_length
 from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
 from ..telling import at_most, first_off
 from .flow import Gap, Item, Line, paragraph
-from .labels import Legend
+from .labels import DETAIL, LONGEST_LABEL, Legend
 from .lettering import CAP, LEADING, clean, elide, spelled, typeset, width, wrap
 from .numbers import number_size, ring_width
 from .page import Page
@@ -24,12 +24,11 @@ from .words import Measures
 __all__ = ["NARROWEST", "CutRow", "cut_list", "key_list"]
 
 NARROWEST = 167.0  # of a column, in points
-SETTING, EDGE, DETAIL = 14.0, 10.0, 9.0
+SETTING, EDGE = 14.0, 10.0
 TICK, TICK_PITCH = 9.0, 12.0
 MOST_TICKS = 3  # a box for each copy up to this many, else one
 VISIBLE = 3.2  # points of trim, of which half an outline and half a heavy cut cover two
 RADIUS = 7.5
-LONGEST_LABEL = 72.0  # points, in the list
 LONGEST_CHECKED = 90.0  # points, where it is to be measured
 HEAD = 11.0
 TURNS = {0: "", 1: "↺ ", -1: "↻ ", 2: "↺↺ "}
@@ -154,6 +153,7 @@ class _Rows:
         self.layout, self.measures, self.room = layout, measures, room
         self.told = told
         self.names = _names(layout, measures, legend)
+        self.labels = {part_of(piece): piece.label for piece in layout.pieces}
         self.places = _places(told)
 
     def of(self, gathered: Iterable[Run]) -> Iterator[CutRow]:
@@ -213,7 +213,10 @@ class _Rows:
 
     def _together(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what comes of many cuts; of the parts to be cut again, few of a size by letters."""
-        yield from (self.names[part] for part in run.given if part in self.names)
+        for part in run.given:
+            if part in self.names:
+                label = self.labels.get(part, "")
+                yield f"piece {label}" if is_numbered(label) else self.names[part]
         for size, named in self._given_letters(run, told).items():
             if len(named) <= MOST_NAMED:
                 yield f"{', '.join(named)} {size}"
