@@ -386,16 +386,29 @@ def compared(
     if cost == 0:
         if not then.mistakes:
             return f"Nothing is lost: {opened}."
-        return f"{who} no sheet: {opened}; what is left over may be less."
+        left = _left_told(then) or "what is left over may be less"
+        return f"{who} no sheet: {opened}; {left}."
+    left = f"; {_left_told(then)}" if then.worth_lost else ""
     if cost < 0:
         fewer = f"{_sheets_told(-more, 'fewer')} ({amount})" if more < 0 else amount
-        return f"The new plan saves {fewer}: {opened}."
+        return f"The new plan saves {fewer}: {opened}{left}."
     what = f"{_sheets_told(more, 'more')} ({amount})" if more > 0 else f"{amount} more"
     end = {
         "fewest": "no plan can do with fewer",
         "least": f"no plan can {'cost less' if square is None else 'use less'}",
     }.get(proof, "whether less would do was not settled")
-    return f"{who} {what}: {opened}; {end}."
+    return f"{who} {what}: {opened}; {end}{left}."
+
+
+def _left_told(then: AsPlanned) -> str:
+    """Return what the offcuts that remain are worth beside what was planned; nothing if unknown."""
+    lost = then.worth_lost
+    if lost is None:
+        return ""
+    if lost == 0:
+        return "what is left over is worth as much as planned"
+    than = "less" if lost > 0 else "more"
+    return f"what is left over is worth {abs(lost)}/20 of a sheet {than} than planned"
 
 
 def _sheets_told(number: int, than: str) -> str:

@@ -374,31 +374,43 @@ def test_a_spoiled_piece_can_give_a_smaller_one() -> None:
     (board,) = _rest(resumed).boards
     made = {p.label: one.source.id for one in board.layouts for p in one.pieces}
     assert made == {"A": None, "B": f"{layout.id} A"}
-    assert (board.sheets, board.as_planned) == (1, kw.AsPlanned(1, Fraction(20), 1))
+    (old,) = audited.plan.boards
+    assert old.rungs is not None
+    lost = old.rungs.worth  # what B left of its sheet: of that nothing remains
+    assert lost > 0
+    assert (board.sheets, board.as_planned) == (1, kw.AsPlanned(1, Fraction(20), 1, lost))
 
 
 def test_the_cost_stands_in_the_plan(four_a_sheet: kw.AuditedPlan) -> None:
-    """The new plan has what was planned beside it, and says what the mistake costs; files too."""
+    """The new plan has what was planned beside it, and says what the mistake costs; files too.
+
+    Nothing was to be left over. Now half a sheet is: 20 (1/2)^1.5 = 7.07 twentieths.
+    """
     plan = _rest(kw.resume_plan(four_a_sheet, done=["L1:1"], ruined=["L1/2:C"]))
     (board,) = plan.boards
-    assert board.as_planned == kw.AsPlanned(0, Fraction(0), 1)
+    assert board.as_planned == kw.AsPlanned(0, Fraction(0), 1, -7)
     (told,) = tell(kw.audit_plan(plan))
     assert told.compared == (
         "The mistake costs one more sheet (20.00): 1 still to be opened, none as planned; "
-        "no plan can do with fewer.",
+        "no plan can do with fewer; what is left over is worth 7/20 of a sheet more than planned.",
     )
     assert plan_from_json(kw.plan_to_json(plan)) == plan
 
 
 def test_a_mistake_may_cost_no_sheet(four_a_sheet: kw.AuditedPlan) -> None:
-    """One 16 x 20 from a sheet: after a wrong cut what is left of the sheet still holds it."""
+    """One 16 x 20 from a sheet: after a wrong cut what is left of the sheet still holds it.
+
+    It was to leave 12 x 16 and 32 x 24 of 32 x 40: 1.16 and 9.30 twentieths. Of 32 x 17 and
+    32 x 23 it leaves 12 x 17 and 32 x 23: 1.27 and 8.72, or else 32 x 17 and 12 x 23, 5.54 and
+    2.00, and the better one is taken. Both are rounded down.
+    """
     audited = _planned(_order(("A", 1, _size(16, 20))))
     cut = audited.plan.boards[0].layouts[0].cuts[0]
     used = (audited.plan.step * cut.setting + INCH).in_unit(kw.Unit.INCH)
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(audited, wrong=[f"L1:1={used}"]))))
     assert told.compared == (
         "The mistake costs no sheet: no full sheet is still to be opened, as planned; "
-        "what is left over may be less.",
+        "what is left over is worth 1/20 of a sheet less than planned.",
     )
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(four_a_sheet, done=["L1/1"]))))
     assert told.compared == ("Nothing is lost: 1 full sheet is still to be opened, as planned.",)

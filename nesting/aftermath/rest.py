@@ -33,6 +33,8 @@ __all__ = [
     "Bench",
     "Found",
     "bench_of",
+    "keep_rule",
+    "offcuts_left",
     "parts_of_before",
     "pieces_in",
     "rest_of",
@@ -198,7 +200,7 @@ class _Look:
 
     def __init__(self, plan: Plan, board: BoardPlan) -> None:
         self._plan, self._board = plan, board
-        self._rule = _keep_rule(plan, board)
+        self._rule = keep_rule(plan, board)
         self.sheets: list[Sheet] = []
         self.in_hand: Counter[str] = Counter()
         self._pieces: list[list[tuple[str, int, int]]] = []
@@ -334,7 +336,8 @@ def _free(name: str, names: set[str]) -> str:
     return name
 
 
-def _keep_rule(plan: Plan, board: BoardPlan) -> KeepRule:
+def keep_rule(plan: Plan, board: BoardPlan) -> KeepRule:
+    """Return what makes a leftover of a board an offcut, as the plan took it."""
     mats = [
         max(line.width, line.height)
         for one in plan.boards
@@ -429,15 +432,22 @@ def parts_of_before(plan: Plan, bench: Bench, holdings: Holdings) -> Iterator[Fo
 
     They are offcuts of its stock, named by layouts of the plans before it.
     """
-    rule, board = _keep_rule(plan, bench.board), bench.board
-    own = min((int(one.id[1:]) for one in board.layouts if one.id[1:].isdecimal()), default=0)
-    for item in board.stock:
+    layouts = bench.board.layouts
+    own = min((int(one.id[1:]) for one in layouts if one.id[1:].isdecimal()), default=0)
+    for part in offcuts_left(plan, bench):
+        named = PART.match(part.source.id or "")
+        gone = (bench.board.board, part.source.id) in holdings.gone
+        if named is not None and int(named[1]) < own and not gone:
+            yield part
+
+
+def offcuts_left(plan: Plan, bench: Bench) -> Iterator[Found]:
+    """Yield the offcuts of a plan's stock that are not begun."""
+    rule = keep_rule(plan, bench.board)
+    for item in bench.board.stock:
         source = item.source
-        named = PART.match(source.id or "")
-        if source.kind is not SourceKind.OFFCUT or named is None or int(named[1]) >= own:
-            continue
-        count = (1 if item.available is None else item.available) - bench.opened[source]
-        if count > 0 and (board.board, source.id) not in holdings.gone:
+        count = (item.available or 0) - bench.opened[source]
+        if source.kind is SourceKind.OFFCUT and count > 0:
             kind = rule.kind(source.width, source.height)
             trim = item.trim or NO_TRIM
             useful = bench.may_serve(source)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -10,10 +11,20 @@ from typing import TYPE_CHECKING
 from ..lengths import Size, common_step, format_size
 from ..order import MOST_STEPS
 from ..plan.model import Aim, AsPlanned, LeftoverKind, NoPlan, Plan, Source, SourceKind
+from ..plan.rungs import worth_in_twentieths
 from ..plan.so_far import Holdings
 from ..plan.trees import DraftLayout
 from ..planning import Standing, make_plan
-from .rest import BESIDES, LAID_BY, bench_of, parts_of_before, pieces_in, rest_of
+from .rest import (
+    BESIDES,
+    LAID_BY,
+    bench_of,
+    keep_rule,
+    offcuts_left,
+    parts_of_before,
+    pieces_in,
+    rest_of,
+)
 from .said import tales_of
 from .sheets import Cuttable, finer, usable_of
 
@@ -405,7 +416,7 @@ def _with_what_was_planned(
     made: Plan, plan: Plan, benches: Sequence[Bench], notes: tuple[str, ...]
 ) -> Plan:
     """Return the plan with what it is compared to, and what it leaves on the bench."""
-    then = {bench.board.board: _as_planned(bench, _set_back(plan, bench, made), plan)
+    then = {bench.board.board: _as_planned(bench, _set_back(plan, bench, made), plan, made)
             for bench in benches}  # fmt: skip
     boards = tuple(replace(board, as_planned=then[board.board]) for board in made.boards)
     return replace(made, boards=boards, notes=(*made.notes, *notes))
@@ -427,9 +438,41 @@ def _besides(idle: Sequence[Idle], plan: Plan) -> Iterator[str]:
                 yield f"{begins}{of}: {'; '.join(kept)}."
 
 
-def _as_planned(bench: Bench, back: SetBack, plan: Plan) -> AsPlanned:
+def _as_planned(bench: Bench, back: SetBack, plan: Plan, made: Plan) -> AsPlanned:
     square = Fraction(1) if back.priced else plan.step.mm**2
-    return AsPlanned(back.planned_sheets, back.planned_value / square, bench.mistakes)
+    lost = _worth_lost(plan, bench, made)
+    return AsPlanned(back.planned_sheets, back.planned_value / square, bench.mistakes, lost)
+
+
+def _worth_lost(plan: Plan, bench: Bench, made: Plan) -> int | None:
+    """Return how much less than planned the offcuts are worth that remain, in twentieths.
+
+    An offcut that only the rack offers counts where it is cut from.
+    """
+    board = bench.board
+    if board.rungs is None:
+        return None
+    remain: Counter[tuple[int, int]] = Counter()
+    used: Counter[Source] = Counter()
+    for layout in (one for new in made.boards if new.board == board.board for one in new.layouts):
+        used[layout.source] += layout.copies
+        for left in layout.leftovers:
+            if left.kind is LeftoverKind.OFFCUT:
+                remain[left.width, left.height] += layout.copies
+    kept_rule = keep_rule(plan, board)
+    there = Counter(
+        {part.source: part.count for part in (*bench.found, *offcuts_left(plan, bench))}
+    )
+    for source in {*there, *used}:
+        width, height = source.width, source.height
+        kept = kept_rule.kind(width, height) is LeftoverKind.OFFCUT
+        if kept and source.kind is SourceKind.OFFCUT:
+            remain[width, height] += there[source] - used[source]
+    worth = (
+        worth_in_twentieths(width * height, board.stock) * count
+        for (width, height), count in remain.items()
+    )
+    return board.rungs.worth - math.floor(sum(worth, Fraction(0)))
 
 
 def _idle(
