@@ -218,7 +218,15 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     """
     taken = {one.source for one in board.layouts if one.source.kind is SourceKind.SHEET}
     trim = board.trim
-    if not board.tool.squares or not taken:
+    if not board.tool.squares:
+        return
+    if board.as_planned is not None and any(one.source not in taken for one in board.layouts):
+        yield (
+            "A part on the bench may still have edges of its sheet as they came: square such an"
+            " edge before anything is set from it, and take off no more than the part is over its"
+            " size."
+        )
+    if not taken:
         return
     if trim.left and trim.top:
         yield (
