@@ -24,11 +24,11 @@ SHARES = (0.06, 0.1, 0.14, 0.18, 0.22, 0.27, 0.33, 0.4, 0.46, 0.53)
 LEAST_SHARE = 0.45
 SPARE_SHARE = 0.6  # the same where the drawing has no room for some of its numbers
 SMALLEST_SHARE = 0.33  # of the largest drawing, to save a page of a few lines
-CARRIED_WORTH = 0.6
+CARRIED_WORTH = 0.5
 LARGE_SHARE = 0.8  # what a drawing is worth where the list is carried over in any case
 LEAST_DRAWING = 0.25  # of the page's width
 LEAST_ROW = 30.0  # no row of the list is lower
-WIDER = (1.0, 1.15, 1.3)  # a wider column takes fewer lines, and leaves the drawing less
+WIDER = (1.0, 1.15, 1.3, 1.45, 1.6)  # a wider column takes fewer lines, and leaves the drawing less
 MOST_KEY = 0.4  # of the last column's height, what must remain for cuts beside the drawing's key
 KEY_GAP = 6.0  # between the drawing and its key
 
