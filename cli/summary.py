@@ -80,7 +80,7 @@ def rest_text(
     if rest is None:
         rows = (*rows, ("rest", ("nothing is left to cut: no plan is needed, no file is written",)))
         return _text([("", rows)], old.plan.order)
-    notes = tuple(note for note in rest.plan.notes if note != resumed.note)  # said as "kept"
+    notes = tuple(note for note in rest.plan.notes if note not in resumed.notes)  # said as "kept"
     why = () if of_the_rack is None else of_the_rack.why
     closing = (("rack", why), *_closing(replace(rest.plan, notes=notes)), ("files", _files(files)))
     return _text([("", rows), *_boards(rest), ("", closing)], rest.plan.order)

@@ -36,8 +36,10 @@ __all__ = [
     "Instruction",
     "Run",
     "board_runs",
+    "finished",
     "instructions",
     "is_by_eye",
+    "is_numbered",
     "letters",
     "nearest_mark",
 ]
@@ -61,11 +63,14 @@ class Check:
         What the side should be.
     is_width
         Whether it is the side that runs across as drawn.
+    error
+        By how much it may be off at worst; None where nobody knows.
     """
 
     name: str
     steps: int
     is_width: bool
+    error: Length | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,8 +257,7 @@ class _Writer:
 
     def _piece(self, piece: PlacedPiece) -> str:
         label = piece.label
-        plain = label.lower() not in LEFT_NAMES and not label.isdecimal()
-        if self._often[label] == 1 and plain:
+        if self._often[label] == 1 and not is_numbered(label):
             return label
         self._met[label] += 1
         return f"{self._before[label]}{self._met[label]}"
@@ -270,11 +274,12 @@ class _Writer:
     def _checks(self, step: Step) -> Iterator[Check]:
         for half in (step.first, step.second):
             piece = None if half is None else self._pieces.get(half)
-            if piece is not None and half is not None:
-                if _unset(piece.across):
-                    yield Check(self._names[half], piece.width, True)
-                if _unset(piece.down):
-                    yield Check(self._names[half], piece.height, False)
+            if piece is None or half is None:
+                continue
+            sides = ((piece.across, piece.width, True), (piece.down, piece.height, False))
+            for made, steps, is_width in sides:
+                if made is not None and _unset(made):
+                    yield Check(self._names[half], steps, is_width, made.error)
 
     def _commits(self) -> int | None:
         """Return the first cut, trims apart, after which no other layout could be cut instead."""
@@ -295,6 +300,14 @@ class _Writer:
         return any(left is not None and left.kind is LeftoverKind.TRIM for left in halves)
 
 
+def finished(one: Instruction) -> Iterator[tuple[str, PlacedPiece]]:
+    """Yield the pieces that a cut finishes, each after its name."""
+    pieces = {part_of(piece): piece for piece in one.layout.pieces}
+    for half, name in zip((one.step.first, one.step.second), one.names, strict=True):
+        if half is not None and name is not None and half in pieces:
+            yield name, pieces[half]
+
+
 def _before_numbers(often: Counter[str], labels: Collection[str]) -> dict[str, str]:
     """Return what each label is numbered after, so that no numbered name is another piece's."""
     taken = set(labels)
@@ -308,9 +321,17 @@ def _before_numbers(often: Counter[str], labels: Collection[str]) -> dict[str, s
     return before
 
 
-def _unset(made: Made | None) -> bool:
+def is_numbered(label: str) -> bool:
+    """Return whether a piece is numbered even if it is the only one: it reads like something else.
+
+    That is so of a leftover's name, and of a number, which may be a cut.
+    """
+    return label.lower() in LEFT_NAMES or label.isdecimal()
+
+
+def _unset(made: Made) -> bool:
     """Whether nobody set the side: it is left over, or the sheet's own and never measured."""
-    if made is None or made.by is MadeBy.STOP:
+    if made.by is MadeBy.STOP:
         return False
     return made.by is MadeBy.LEFT_OVER or made.error is None
 

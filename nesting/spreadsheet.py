@@ -15,9 +15,9 @@ from decimal import Decimal, localcontext
 from .audit.case import Part
 from .audit.facts import AuditedPlan
 from .cells import neutral
-from .instructions import Check, Instruction, board_runs, instructions, told_length
+from .instructions import Check, Instruction, board_runs, finished, instructions, told_length
 from .plan.model import BoardPlan, Plan
-from .telling import first_off
+from .telling import at_most, first_off
 
 __all__ = ["COLUMNS", "cuts_csv"]
 
@@ -25,6 +25,7 @@ COLUMNS = (
     "place", "board", "layout", "copies", "cut", "part", "part width", "part height",
     "edge against the stop", "along the stop", "setting", "setting on the rule", "unit",
     "set by", "stop moves", "turn", "gives", "measure", "no way back", "take off first",
+    "off at worst",
 )  # fmt: skip
 TURNS = {0: "", 1: "quarter, anticlockwise", -1: "quarter, clockwise", 2: "half"}
 PLACES = Decimal("0.000001")
@@ -43,12 +44,25 @@ def cuts_csv(audited: AuditedPlan) -> str:
 def _rows(plan: Plan) -> Iterator[list[str]]:
     for board in plan.boards:
         told = {layout.id: instructions(layout, board, plan) for layout in board.layouts}
+        yield from _only_trimmed(board, plan)
         for run in board_runs(board):
             moves = run.moves
             for layout, numbers in run.cuts:
                 for number in numbers:
                     yield _row(told[layout.id][number - 1], board, plan, moves=moves)
                     moves = False
+
+
+def _only_trimmed(board: BoardPlan, plan: Plan) -> Iterator[list[str]]:
+    """Yield a row for each layout without cuts of whose offcut edges must come off."""
+    for layout in board.layouts:
+        first = first_off(layout, board, plan)
+        if first and not layout.cuts:
+            begin = [board.board, layout.id, str(layout.copies)]
+            told = dict.fromkeys(COLUMNS[1:], "")
+            told |= dict(zip(COLUMNS[1:], begin, strict=False))
+            told["take off first"] = "; ".join(first)
+            yield [*told.values()]
 
 
 def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list[str]:
@@ -73,7 +87,19 @@ def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list
         "; ".join(_measured(check, plan) for check in one.checks),
         "from here on" if one.commits else "",
         "" if cut.number > 1 else "; ".join(first_off(one.layout, board, plan)),
+        "; ".join(_off(one, plan)),
     ]
+
+
+def _off(one: Instruction, plan: Plan) -> Iterator[str]:
+    """Yield by how much the sides of each piece that is finished now may be off at worst."""
+    for name, piece in finished(one):
+        if piece.across is not None and piece.down is not None:
+            across, down = (
+                "not known" if made.error is None else at_most(made.error, plan.unit)
+                for made in (piece.across, piece.down)
+            )
+            yield f"{name}: {across} wide, {down} high"
 
 
 def _measured(check: Check, plan: Plan) -> str:

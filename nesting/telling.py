@@ -18,6 +18,7 @@ from .plan.model import (
     Aim,
     AsPlanned,
     BoardPlan,
+    Edge,
     Layout,
     LeftoverKind,
     MadeBy,
@@ -31,9 +32,11 @@ __all__ = [
     "DEFER",
     "Caution",
     "Told",
+    "at_most",
     "cautions",
     "compared",
     "counted",
+    "edges_off",
     "exactness",
     "first_off",
     "money",
@@ -117,11 +120,20 @@ _SAW = Caution(
         " hands out of the blade's line.",
         "Thin strips, such as trims, are set from the far edge: they fall off beside the blade, and"
         " never lie between it and the fence.",
+        "A part that is longer across the fence than along it is not guided by the fence alone: it"
+        " may turn and be thrown back. Cut it on a sliding table or a cross-cut sled, with a stop"
+        " at the same setting.",
         "Eye and hearing protection; no gloves or loose sleeves near a turning blade.",
         "Dust extraction on, and a mask: the dust of hardboard and MDF harms the lungs.",
         "Let the blade stop before taking anything away.",
     ),
 )
+FACING = {
+    Edge.LEFT: Edge.RIGHT,
+    Edge.RIGHT: Edge.LEFT,
+    Edge.TOP: Edge.BOTTOM,
+    Edge.BOTTOM: Edge.TOP,
+}
 DEFER = (
     "The tool's own manual and local rules come first; ask someone qualified if you are not sure."
 )
@@ -189,7 +201,7 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
     ):
         errors = [side.error for side, _ in sides if side.by is by and side.error is not None]
         if errors:
-            yield f"Sides {told} come out within {_at_most(max(errors), plan.unit)}."
+            yield f"Sides {told} come out within {at_most(max(errors), plan.unit)} {plan.unit}."
     unknown = sum(copies for side, copies in sides if side.error is None)
     if unknown:
         yield (
@@ -206,7 +218,15 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     """
     taken = {one.source for one in board.layouts if one.source.kind is SourceKind.SHEET}
     trim = board.trim
-    if not board.tool.squares or not taken:
+    if not board.tool.squares:
+        return
+    if board.as_planned is not None and any(one.source not in taken for one in board.layouts):
+        yield (
+            "A part on the bench may still have edges of its sheet as they came: square such an"
+            " edge before anything is set from it, and take off no more than the part is over its"
+            " size."
+        )
+    if not taken:
         return
     if trim.left and trim.top:
         yield (
@@ -237,11 +257,10 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     yield told
 
 
-def _at_most(error: Length, unit: Unit) -> str:
-    """Return an error rounded up: to thousandths of an inch, or tenths of a millimetre."""
-    if unit is Unit.INCH:
-        return f"{math.ceil(error.in_unit(unit) * 1000) / 1000:g} in"
-    return f"{math.ceil(error.mm * 10) / 10:g} mm"
+def at_most(error: Length, unit: Unit) -> str:
+    """Return an error rounded up, without its unit: to thousandths of an inch, tenths of a mm."""
+    places = {Unit.INCH: 1000, Unit.MILLIMETRE: 10, Unit.CENTIMETRE: 100}[unit]
+    return f"{math.ceil(error.in_unit(unit) * places) / places:g}"
 
 
 def stopped(plan: Plan) -> tuple[str, ...]:
@@ -375,16 +394,29 @@ def compared(
     if cost == 0:
         if not then.mistakes:
             return f"Nothing is lost: {opened}."
-        return f"{who} no sheet: {opened}; what is left over may be less."
+        left = _left_told(then) or "what is left over may be less"
+        return f"{who} no sheet: {opened}; {left}."
+    left = f"; {_left_told(then)}" if then.worth_lost else ""
     if cost < 0:
         fewer = f"{_sheets_told(-more, 'fewer')} ({amount})" if more < 0 else amount
-        return f"The new plan saves {fewer}: {opened}."
+        return f"The new plan saves {fewer}: {opened}{left}."
     what = f"{_sheets_told(more, 'more')} ({amount})" if more > 0 else f"{amount} more"
     end = {
         "fewest": "no plan can do with fewer",
         "least": f"no plan can {'cost less' if square is None else 'use less'}",
     }.get(proof, "whether less would do was not settled")
-    return f"{who} {what}: {opened}; {end}."
+    return f"{who} {what}: {opened}; {end}{left}."
+
+
+def _left_told(then: AsPlanned) -> str:
+    """Return what the offcuts that remain are worth beside what was planned; nothing if unknown."""
+    lost = then.worth_lost
+    if lost is None:
+        return ""
+    if lost == 0:
+        return "what is left over is worth as much as planned"
+    than = "less" if lost > 0 else "more"
+    return f"what is left over is worth {abs(lost)}/20 of a sheet {than} than planned"
 
 
 def _sheets_told(number: int, than: str) -> str:
@@ -394,29 +426,55 @@ def _sheets_told(number: int, than: str) -> str:
 def _first(board: BoardPlan, hand: _Hand) -> Iterator[str]:
     for layout in board.layouts:
         for told in first_off(layout, board, hand.plan):
-            yield f"{layout.id}, {hand.source(layout.source)}: {told}"
+            yield f"{layout.id}, {hand.source(layout.source)}: {told[0].lower()}{told[1:]}"
 
 
 def first_off(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[str, ...]:
     """Say what must come off the edges of a layout's offcut before its first cut, or nothing.
 
-    A part of a sheet that was begun may have its factory edges on it still.
+    A part of a sheet that was begun may have its factory edges on it still. What is too thin to
+    lie between a saw's fence and its blade, or to be set on the rule, is set from the far edge.
+    """
+    edges = edges_off(layout, board)
+    if not edges:
+        return ()
+    off = [_edge_off(edge, size, rest, board, plan) for edge, size, rest in edges]
+    told = off[0] if len(off) == 1 else f"{', '.join(off[:-1])} and {off[-1]}"
+    return (f"First take {told}; the size given is what is left then.",)
+
+
+def edges_off(layout: Layout, board: BoardPlan) -> tuple[tuple[Edge, int, int], ...]:
+    """Return which edges must come off a layout's offcut first, one after the other.
+
+    With each goes how much comes off, and how long the part is after it.
     """
     trims = [item.trim for item in board.stock if item.source == layout.source]
     trim = next((one for one in trims if one is not None), None)
     if trim is None:
         return ()
-    sides = (("left", trim.left), ("right", trim.right), ("top", trim.top))
-    off = [
-        f"{format_length(plan.step * size, plan.unit, rule=plan.rule, with_unit=True)} off its"
-        f" {edge} edge"
-        for edge, size in (*sides, ("bottom", trim.bottom))
-        if size
-    ]
-    if not off:
-        return ()
-    told = off[0] if len(off) == 1 else f"{', '.join(off[:-1])} and {off[-1]}"
-    return (f"First take {told}; the size given is what is left then.",)
+    wide, high = layout.source.width, layout.source.height
+    edges = (
+        (Edge.LEFT, trim.left, wide + trim.right),
+        (Edge.RIGHT, trim.right, wide),
+        (Edge.TOP, trim.top, high + trim.bottom),
+        (Edge.BOTTOM, trim.bottom, high),
+    )
+    return tuple(edge for edge in edges if edge[1])
+
+
+def _edge_off(edge: Edge, size: int, rest: int, board: BoardPlan, plan: Plan) -> str:
+    """Return ``5 mm off its right edge (set 2425 mm from the left one)``."""
+    told = f"{_length(size, plan)} off its {edge.value} edge"
+    too_fine = plan.step * size < plan.rule
+    if not board.tool.kerf and not too_fine:
+        return told
+    reach = board.tool.reach
+    how = "mark" if reach is not None and plan.step * rest > reach else "set"
+    return f"{told} ({how} {_length(rest, plan)} from the {FACING[edge].value} one)"
+
+
+def _length(steps: int, plan: Plan) -> str:
+    return format_length(plan.step * steps, plan.unit, rule=plan.rule, with_unit=True)
 
 
 def _take(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:

@@ -41,7 +41,7 @@ PAGES: dict[str, tuple[Callable[[], kw.Plan], int]] = {
     "cover": (harbour, 0),
     "sheet": (harbour, 1),
     "checklist": (harbour, 2),
-    "sawn": (made.sawn, 1),
+    "sawn": (made.sawn, 2),  # a kerf that can be seen
     "slivers": (made.slivers, 1),
     "usual": (made.usual, 1),
 }

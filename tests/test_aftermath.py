@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
@@ -9,13 +10,17 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib.text import Text
 
 import kerfwright as kw
 from kerfwright.aftermath.rest import bench_of
 from kerfwright.aftermath.said import tales_of
 from kerfwright.aftermath.sheets import finer
+from kerfwright.drawings import Paper
+from kerfwright.drawings.canvas import draw_pages
 from kerfwright.lengths import common_step
 from kerfwright.plan.files import plan_from_json
+from kerfwright.spreadsheet import cuts_csv
 from kerfwright.telling import first_off, tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
@@ -232,6 +237,44 @@ def test_a_factory_edge_on_a_part_is_taken_off_first() -> None:
     assert plan_from_json(kw.plan_to_json(plan)) == plan
 
 
+@pytest.mark.parametrize("kerf", [0, 1])
+def test_edges_that_come_off_first_are_work_to_do(kerf: int) -> None:
+    """A 31 3/4 x 40 mat of a sheet with a 1/4 in trim to the right, cut at 31 7/8 and not 31 3/4.
+
+    1/8 in is to come off its right edge. With a knife that is set from there; with a saw of an
+    eighth of an inch it would lie between fence and blade, so that 31 3/4 is set from the left.
+    """
+    blade = kw.Tool("saw", kerf=INCH * Fraction(1, 8)) if kerf else kw.Tool()
+    trim = kw.Trim(right=INCH * Fraction(1, 4))
+    order = _order(("M", 1, _size(Fraction(127, 4), 40)), trim=trim, tool=blade)
+    audited = _planned(order)
+    (cut,) = audited.plan.boards[0].layouts[0].cuts
+    far = cut.stop is kw.Edge.LEFT
+    plan = _rest(kw.resume_plan(audited, wrong=[f"L1:1={'31 7/8' if far else '1/8'}"]))
+    (board,) = plan.boards
+    (layout,) = board.layouts
+    assert layout.cuts == ()
+    (sentence,) = first_off(layout, board, plan)
+    set_far = " (set 31 3/4 in from the left one)" if kerf else ""
+    assert sentence.startswith(f"First take 1/8 in off its right edge{set_far}; ")
+    rest = kw.audit_plan(plan)
+    (told,) = tell(rest)
+    assert ": first take 1/8 in off its right edge" in told.first[0]
+    (row,) = csv.DictReader(cuts_csv(rest).lstrip("\ufeff").splitlines())
+    assert (row["layout"], row["cut"], row["take off first"]) == ("L2", "", sentence)
+    said = " ".join(_words(rest))
+    assert "No more cuts" in said
+    assert "No cuts: take it as it is" not in said
+    assert "1 edge to trim" in said
+    assert "measure M: should be 40 high" in said
+
+
+def _words(audited: kw.AuditedPlan) -> list[str]:
+    """Return what the pages of a plan say."""
+    figures = list(draw_pages(audited, Paper.LETTER))
+    return [text.get_text() for figure in figures for text in figure.findobj(Text)]
+
+
 def test_a_trimmed_part_is_not_trimmed_again() -> None:
     """After the four trims nothing is to be taken off: the part is 31 1/2 x 39 1/2 as it lies."""
     audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
@@ -331,31 +374,43 @@ def test_a_spoiled_piece_can_give_a_smaller_one() -> None:
     (board,) = _rest(resumed).boards
     made = {p.label: one.source.id for one in board.layouts for p in one.pieces}
     assert made == {"A": None, "B": f"{layout.id} A"}
-    assert (board.sheets, board.as_planned) == (1, kw.AsPlanned(1, Fraction(20), 1))
+    (old,) = audited.plan.boards
+    assert old.rungs is not None
+    lost = old.rungs.worth  # what B left of its sheet: of that nothing remains
+    assert lost > 0
+    assert (board.sheets, board.as_planned) == (1, kw.AsPlanned(1, Fraction(20), 1, lost))
 
 
 def test_the_cost_stands_in_the_plan(four_a_sheet: kw.AuditedPlan) -> None:
-    """The new plan has what was planned beside it, and says what the mistake costs; files too."""
+    """The new plan has what was planned beside it, and says what the mistake costs; files too.
+
+    Nothing was to be left over. Now half a sheet is: 20 (1/2)^1.5 = 7.07 twentieths.
+    """
     plan = _rest(kw.resume_plan(four_a_sheet, done=["L1:1"], ruined=["L1/2:C"]))
     (board,) = plan.boards
-    assert board.as_planned == kw.AsPlanned(0, Fraction(0), 1)
+    assert board.as_planned == kw.AsPlanned(0, Fraction(0), 1, -7)
     (told,) = tell(kw.audit_plan(plan))
     assert told.compared == (
         "The mistake costs one more sheet (20.00): 1 still to be opened, none as planned; "
-        "no plan can do with fewer.",
+        "no plan can do with fewer; what is left over is worth 7/20 of a sheet more than planned.",
     )
     assert plan_from_json(kw.plan_to_json(plan)) == plan
 
 
 def test_a_mistake_may_cost_no_sheet(four_a_sheet: kw.AuditedPlan) -> None:
-    """One 16 x 20 from a sheet: after a wrong cut what is left of the sheet still holds it."""
+    """One 16 x 20 from a sheet: after a wrong cut what is left of the sheet still holds it.
+
+    It was to leave 12 x 16 and 32 x 24 of 32 x 40: 1.16 and 9.30 twentieths. Of 32 x 17 and
+    32 x 23 it leaves 12 x 17 and 32 x 23: 1.27 and 8.72, or else 32 x 17 and 12 x 23, 5.54 and
+    2.00, and the better one is taken. Both are rounded down.
+    """
     audited = _planned(_order(("A", 1, _size(16, 20))))
     cut = audited.plan.boards[0].layouts[0].cuts[0]
     used = (audited.plan.step * cut.setting + INCH).in_unit(kw.Unit.INCH)
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(audited, wrong=[f"L1:1={used}"]))))
     assert told.compared == (
         "The mistake costs no sheet: no full sheet is still to be opened, as planned; "
-        "what is left over may be less.",
+        "what is left over is worth 1/20 of a sheet less than planned.",
     )
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(four_a_sheet, done=["L1/1"]))))
     assert told.compared == ("Nothing is lost: 1 full sheet is still to be opened, as planned.",)
@@ -508,3 +563,27 @@ def test_one_wrong_cut_never_costs_more_than_a_sheet(
     assert back.sheets <= back.planned_sheets + 1
     rest = {} if resumed.plan is None else _ordered(_rest(resumed))
     assert Counter(rest) + Counter(resumed.in_hand) == Counter(A=5, B=7, C=3)
+
+
+def test_a_part_told_as_idle_is_told_so_only_while_it_is() -> None:
+    """One A of a sheet leaves two parts that hold an A; one makes the A that is spoiled.
+
+    The other is idle until that one is spoiled as well. Of the first A 8 x 10 is good, which
+    holds no A: it stays on the bench, and is told as it was.
+    """
+    audited = _planned(_order(("A", 1, _size(10, 12))))
+    resumed = kw.resume_plan(audited, done=["L1"], ruined=["L1:A=8 x 10"])
+    spare, good = sorted(resumed.idle, key=lambda one: not one.in_stock)
+    assert (spare.in_stock, good.in_stock) == (True, False)
+    first = kw.audit_plan(_rest(resumed))
+    besides = [note for note in first.plan.notes if note.startswith("On the bench besides")]
+    assert [(spare.name in note, good.name in note) for note in besides] == [
+        (True, False),
+        (False, True),
+    ]
+    as_before = kw.resume_plan(first)
+    assert [one.name for one in as_before.idle] == [spare.name]
+    assert Counter(_rest(as_before).notes) == Counter(first.plan.notes)
+    again = _rest(kw.resume_plan(first, ruined=[f"{first.plan.boards[0].layouts[0].id}:1"]))
+    assert [layout.source.id for layout in again.boards[0].layouts] == [spare.name]
+    assert [note for note in again.notes if "besides" in note] == besides[1:]

@@ -686,8 +686,8 @@ def test_the_bad_edges_of_an_offcut_of_the_rack_are_said_on_its_page(spoiled: Sh
     assert isinstance(resumed.plan, kw.Plan)
     (told,) = tell(kw.audit_plan(resumed.plan))
     assert told.first == (
-        "L6, offcut 4, 15 x 20 in: First take 1/2 in off its left edge; the size given is what is "
-        "left then.",
+        "L6, offcut 4, 15 x 20 in: first take 1/2 in off its left edge (set 15 in from the right "
+        "one); the size given is what is left then.",
     )
     kw.book_cut(spoiled.ledger, kw.job_named(spoiled.ledger, str(rest.folder)))
     trim = [e for e in spoiled.ledger.events() if (e.event, e.note) == ("trim", "bad edges")]

@@ -18,7 +18,7 @@ from plans import benched, with_board
 import kerfwright as kw
 from kerfwright.cli import summary
 from kerfwright.drawings import draw_cover
-from kerfwright.plan.model import SourceKind
+from kerfwright.plan.model import AsPlanned, SourceKind
 from kerfwright.telling import Told, cautions, money, source_size, squaring, stopped, tell
 
 
@@ -145,6 +145,19 @@ def test_nothing_is_said_of_squaring_where_nothing_is_squared() -> None:
         replace(board, tool=replace(board.tool, squares=False)),
     ):
         assert not list(squaring(changed))
+
+
+def test_parts_on_the_bench_may_have_edges_to_square() -> None:
+    """Of a rest the cover says so of parts; of its full sheets what it says of any."""
+    board = benched().boards[0]
+    (layout,) = board.layouts
+    part = replace(layout, source=replace(layout.source, kind=SourceKind.OFFCUT, id="L1 C"))
+    rest = replace(board, layouts=(part,), as_planned=AsPlanned(1, Fraction(1), 0))
+    (told,) = squaring(rest)
+    assert told.startswith("A part on the bench may still have edges of its sheet as they came")
+    (_, sheets) = squaring(replace(rest, layouts=(part, layout)))
+    assert sheets.startswith("Square a long edge of each sheet first")
+    assert not list(squaring(replace(rest, tool=replace(board.tool, squares=False))))
 
 
 def test_a_drop_out_has_no_name(usual: kw.AuditedPlan) -> None:

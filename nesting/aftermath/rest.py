@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -26,9 +27,23 @@ if TYPE_CHECKING:
     from .said import SheetTale
     from .sheets import Lying, Sheet
 
-__all__ = ["Bench", "Found", "bench_of", "pieces_in", "rest_of"]
+__all__ = [
+    "BESIDES",
+    "LAID_BY",
+    "Bench",
+    "Found",
+    "bench_of",
+    "keep_rule",
+    "offcuts_left",
+    "parts_of_before",
+    "pieces_in",
+    "rest_of",
+]
 
 NO_TRIM = PlanTrim(0, 0, 0, 0)
+BESIDES = "On the bench besides, worth keeping"  # how the notes on idle parts begin
+LAID_BY = "On the bench besides, worth keeping but of no use to this job"
+PART = re.compile(r"L(\d+)(?:/[\d,-]+)? ")  # how the name of a part on the bench begins
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +200,7 @@ class _Look:
 
     def __init__(self, plan: Plan, board: BoardPlan) -> None:
         self._plan, self._board = plan, board
-        self._rule = _keep_rule(plan, board)
+        self._rule = keep_rule(plan, board)
         self.sheets: list[Sheet] = []
         self.in_hand: Counter[str] = Counter()
         self._pieces: list[list[tuple[str, int, int]]] = []
@@ -321,7 +336,8 @@ def _free(name: str, names: set[str]) -> str:
     return name
 
 
-def _keep_rule(plan: Plan, board: BoardPlan) -> KeepRule:
+def keep_rule(plan: Plan, board: BoardPlan) -> KeepRule:
+    """Return what makes a leftover of a board an offcut, as the plan took it."""
     mats = [
         max(line.width, line.height)
         for one in plan.boards
@@ -399,8 +415,43 @@ def rest_of(
         offcuts=tuple(cut for bench in benches for cut in left.offcuts(bench)),
         unit=plan.unit,
         rule=plan.rule,
-        notes=tuple(note for note in plan.notes if note not in holdings.outdated),
+        notes=tuple(_still_true(plan, holdings)),
     )
+
+
+def _still_true(plan: Plan, holdings: Holdings) -> Iterator[str]:
+    """Yield the notes that still hold: what is idle is found anew, of boards that go on."""
+    goes_on = (f"{BESIDES}:", *(f"{BESIDES}, of {board.board}:" for board in plan.boards))
+    for note in plan.notes:
+        if note not in holdings.outdated and not note.startswith(goes_on):
+            yield note
+
+
+def parts_of_before(plan: Plan, bench: Bench, holdings: Holdings) -> Iterator[Found]:
+    """Yield the parts that lay on the bench when `plan` was made, and that are not begun.
+
+    They are offcuts of its stock, named by layouts of the plans before it.
+    """
+    layouts = bench.board.layouts
+    own = min((int(one.id[1:]) for one in layouts if one.id[1:].isdecimal()), default=0)
+    for part in offcuts_left(plan, bench):
+        named = PART.match(part.source.id or "")
+        gone = (bench.board.board, part.source.id) in holdings.gone
+        if named is not None and int(named[1]) < own and not gone:
+            yield part
+
+
+def offcuts_left(plan: Plan, bench: Bench) -> Iterator[Found]:
+    """Yield the offcuts of a plan's stock that are not begun."""
+    rule = keep_rule(plan, bench.board)
+    for item in bench.board.stock:
+        source = item.source
+        count = (item.available or 0) - bench.opened[source]
+        if source.kind is SourceKind.OFFCUT and count > 0:
+            kind = rule.kind(source.width, source.height)
+            trim = item.trim or NO_TRIM
+            useful = bench.may_serve(source)
+            yield Found(source, trim, count, (), kind, useful, False, item.off)
 
 
 def _pieces(plan: Plan, bench: Bench, wanted: Mapping[str, int]) -> Iterator[Piece]:

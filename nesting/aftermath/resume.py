@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -10,10 +11,20 @@ from typing import TYPE_CHECKING
 from ..lengths import Size, common_step, format_size
 from ..order import MOST_STEPS
 from ..plan.model import Aim, AsPlanned, LeftoverKind, NoPlan, Plan, Source, SourceKind
+from ..plan.rungs import worth_in_twentieths
 from ..plan.so_far import Holdings
 from ..plan.trees import DraftLayout
 from ..planning import Standing, make_plan
-from .rest import bench_of, pieces_in, rest_of
+from .rest import (
+    BESIDES,
+    LAID_BY,
+    bench_of,
+    keep_rule,
+    offcuts_left,
+    parts_of_before,
+    pieces_in,
+    rest_of,
+)
 from .said import tales_of
 from .sheets import Cuttable, finer, usable_of
 
@@ -74,6 +85,8 @@ class Idle:
         By the letters of the old plan's pages.
     size
         Of one, its factory edges off.
+    in_stock
+        Whether the plan might have cut from it; not where no piece fits it.
     """
 
     board: str
@@ -81,6 +94,7 @@ class Idle:
     kind: LeftoverKind
     size: Size
     count: int
+    in_stock: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +118,8 @@ class Resumed:
         What became of each sheet that was begun, in steps of the new plan where there is one.
     step
         What `so_far` counts.
-    note
-        What the new plan says of `idle`; empty for nothing.
+    notes
+        What the new plan says of `idle`, board by board.
     """
 
     plan: Plan | NoPlan | None
@@ -115,7 +129,7 @@ class Resumed:
     left_out: tuple[str, ...] = ()
     idle: tuple[Idle, ...] = ()
     so_far: tuple[SoFar, ...] = ()
-    note: str = ""
+    notes: tuple[str, ...] = ()
 
 
 def resume_plan(
@@ -168,13 +182,13 @@ def resume_plan(
     left_out = (*_left_out(benches), *_off_the_grid(offered, rack))
     if isinstance(made, NoPlan):
         return Resumed(made, in_hand, (), plan.step, left_out)
-    idle = tuple(_idle(plan, benches, made))
+    idle = tuple(_idle(plan, benches, rack, made))
     set_backs = tuple(_set_back(plan, bench, made) for bench in benches)
     so_far = tuple(one for bench in benches for one in bench.so_far)
-    note = _besides(idle, plan)
+    notes = tuple(_besides(idle, plan))
     if made is not None:
-        made = _with_what_was_planned(made, plan, benches, note)
-    return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far, note)
+        made = _with_what_was_planned(made, plan, benches, notes)
+    return Resumed(made, in_hand, set_backs, plan.step, left_out, idle, so_far, notes)
 
 
 def _on_one_grid(plan: Plan, step: Length, rack: Holdings) -> tuple[Length, Holdings]:
@@ -398,42 +412,85 @@ def _set_back(plan: Plan, bench: Bench, made: Plan | None) -> SetBack:
     )
 
 
-def _with_what_was_planned(made: Plan, plan: Plan, benches: Sequence[Bench], note: str) -> Plan:
+def _with_what_was_planned(
+    made: Plan, plan: Plan, benches: Sequence[Bench], notes: tuple[str, ...]
+) -> Plan:
     """Return the plan with what it is compared to, and what it leaves on the bench."""
-    then = {bench.board.board: _as_planned(bench, _set_back(plan, bench, made), plan)
+    then = {bench.board.board: _as_planned(bench, _set_back(plan, bench, made), plan, made)
             for bench in benches}  # fmt: skip
     boards = tuple(replace(board, as_planned=then[board.board]) for board in made.boards)
-    return replace(made, boards=boards, notes=(*made.notes, note) if note else made.notes)
+    return replace(made, boards=boards, notes=(*made.notes, *notes))
 
 
-def _besides(idle: Sequence[Idle], plan: Plan) -> str:
-    if not idle:
-        return ""
-    boards = dict.fromkeys(one.board for one in idle)
-    told = {name: "; ".join(_told(one, plan) for one in idle if one.board == name)
-            for name in boards}  # fmt: skip
+def _besides(idle: Sequence[Idle], plan: Plan) -> Iterator[str]:
+    """Yield what is said of idle parts, board by board; what is stock apart from what is not.
+
+    What is not stock stays as it is whatever comes, so that the sentence stays true.
+    """
     several = len(plan.boards) > 1
-    kept = ". ".join(f"Of {name}: {text}" if several else text for name, text in told.items())
-    return f"On the bench besides, worth keeping: {kept}."
+    for board in dict.fromkeys(one.board for one in idle):
+        of = f", of {board}" if several else ""
+        for begins, in_stock in ((BESIDES, True), (LAID_BY, False)):
+            kept = [
+                _told(one, plan) for one in idle if (one.board, one.in_stock) == (board, in_stock)
+            ]
+            if kept:
+                yield f"{begins}{of}: {'; '.join(kept)}."
 
 
-def _as_planned(bench: Bench, back: SetBack, plan: Plan) -> AsPlanned:
+def _as_planned(bench: Bench, back: SetBack, plan: Plan, made: Plan) -> AsPlanned:
     square = Fraction(1) if back.priced else plan.step.mm**2
-    return AsPlanned(back.planned_sheets, back.planned_value / square, bench.mistakes)
+    lost = _worth_lost(plan, bench, made)
+    return AsPlanned(back.planned_sheets, back.planned_value / square, bench.mistakes, lost)
 
 
-def _idle(plan: Plan, benches: Sequence[Bench], made: Plan | None) -> Iterator[Idle]:
+def _worth_lost(plan: Plan, bench: Bench, made: Plan) -> int | None:
+    """Return how much less than planned the offcuts are worth that remain, in twentieths.
+
+    An offcut that only the rack offers counts where it is cut from.
+    """
+    board = bench.board
+    if board.rungs is None:
+        return None
+    remain: Counter[tuple[int, int]] = Counter()
+    used: Counter[Source] = Counter()
+    for layout in (one for new in made.boards if new.board == board.board for one in new.layouts):
+        used[layout.source] += layout.copies
+        for left in layout.leftovers:
+            if left.kind is LeftoverKind.OFFCUT:
+                remain[left.width, left.height] += layout.copies
+    kept_rule = keep_rule(plan, board)
+    there = Counter(
+        {part.source: part.count for part in (*bench.found, *offcuts_left(plan, bench))}
+    )
+    for source in {*there, *used}:
+        width, height = source.width, source.height
+        kept = kept_rule.kind(width, height) is LeftoverKind.OFFCUT
+        if kept and source.kind is SourceKind.OFFCUT:
+            remain[width, height] += there[source] - used[source]
+    worth = (
+        worth_in_twentieths(width * height, board.stock) * count
+        for (width, height), count in remain.items()
+    )
+    return board.rungs.worth - math.floor(sum(worth, Fraction(0)))
+
+
+def _idle(
+    plan: Plan, benches: Sequence[Bench], rack: Holdings, made: Plan | None
+) -> Iterator[Idle]:
     """Yield what lies on the bench, is not cut from, and is more than scrap."""
-    used: Counter[tuple[str, Source]] = Counter()
+    used: Counter[tuple[str, str | None]] = Counter()
     for board in () if made is None else made.boards:
         for layout in board.layouts:
-            used[board.board, layout.source] += layout.copies
+            used[board.board, layout.source.id] += layout.copies
     for bench in benches:
-        for part in bench.found:
-            count = part.count - used[bench.board.board, part.source]
+        board_name = bench.board.board
+        for part in (*bench.found, *parts_of_before(plan, bench, rack)):
+            count = part.count - used[board_name, part.source.id]
             if count > 0 and part.kind in KEPT:
                 name, size = part.source.id or "", _size(plan, part)
-                yield Idle(bench.board.board, name, part.kind, size, count)
+                in_stock = part.useful and not part.too_long
+                yield Idle(board_name, name, part.kind, size, count, in_stock)
 
 
 def _size(plan: Plan, part: Found) -> Size:

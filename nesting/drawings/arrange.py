@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 
 from ..plan.model import BoardPlan, Layout
-from .cutlist import NARROWEST, cut_list
+from .cutlist import NARROWEST, cut_list, key_list
 from .flow import Item, columns, flow, scanty
 from .labels import Legend, areas, letter
 from .paper import LIVE, Box
@@ -21,11 +22,17 @@ GUTTER = 16.0  # between drawing and list, and between columns
 SHARES = (0.06, 0.1, 0.14, 0.18, 0.22, 0.27, 0.33, 0.4, 0.46, 0.53)
 # A list is carried over to another page only where it would shrink the drawing below this share.
 LEAST_SHARE = 0.45
+SPARE_SHARE = 0.6  # the same where the drawing has no room for some of its numbers
 SMALLEST_SHARE = 0.33  # of the largest drawing, to save a page of a few lines
-CARRIED_WORTH = 0.6
+CARRIED_WORTH = 0.5
 LARGE_SHARE = 0.8  # what a drawing is worth where the list is carried over in any case
 LEAST_DRAWING = 0.25  # of the page's width
 LEAST_ROW = 30.0  # no row of the list is lower
+WIDER = (1.0, 1.15, 1.3, 1.45, 1.6)  # a wider column takes fewer lines, and leaves the drawing less
+MOST_KEY = 0.4  # of the last column's height, what must remain for cuts beside the drawing's key
+KEY_GAP = 6.0  # between the drawing and its key
+
+Columns = tuple[tuple[Item, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +47,16 @@ class Arrangement:
         The columns of the cut list.
     listed
         What stands in each column; the last is what is carried over.
+    below
+        Where the meaning of the drawing's marks stands under it, column by column; nowhere if it
+        is among what is listed.
     """
 
     drawing: Box
     composed: Composition
     lists: tuple[Box, ...]
     listed: tuple[tuple[Item, ...], ...]
+    below: tuple[tuple[Box, tuple[Item, ...]], ...] = ()
 
     @property
     def carried(self) -> tuple[Item, ...]:
@@ -95,8 +106,9 @@ def arrange(
     divisions = _divisions_of(layout, landscape=landscape)
     for division in _holding(divisions, layout, board, measures):
         arranged = _arranged(division, layout, board, measures)
-        fair = arranged.composed.scale >= LEAST_SHARE * divisions[0].scale
-        if fair and not arranged.carried:
+        composed = arranged.composed
+        least = SPARE_SHARE if composed.placed.left_out else LEAST_SHARE
+        if composed.scale >= least * divisions[0].scale and not arranged.carried:
             return arranged
     roomiest = _arranged(_roomiest(divisions), layout, board, measures)
     if not scanty(roomiest.carried):
@@ -124,9 +136,55 @@ def _arranged(
 ) -> Arrangement:
     drawing, lists = division.drawing, division.lists
     composed = compose(layout, board, measures, drawing.width, drawing.height)
-    items = cut_list(layout, board, measures, composed.legend, lists[0].width)
-    filled = flow(items, [column.height for column in lists])
-    return Arrangement(drawing, composed, lists, tuple(map(tuple, filled)))
+    legend = composed.legend
+    items = cut_list(layout, board, measures, legend, lists[0].width)
+    free = drawing.height - composed.sheet.height - composed.gutters.top - composed.gutters.bottom
+    listed, below = _placed(items, division, free, layout, legend)
+    return Arrangement(drawing, composed, lists, listed, below)
+
+
+def _placed(
+    items: list[Item], division: _Division, free: float, layout: Layout, legend: Legend
+) -> tuple[Columns, tuple[tuple[Box, tuple[Item, ...]], ...]]:
+    """Return what stands in each column of the list, carried over last, and under the drawing.
+
+    What the drawing's marks mean stands after the cuts if both have room, else in what is `free`
+    under the drawing, else in the last columns: cuts go on to another page, it does not.
+    """
+    lists = division.lists
+    heights = [column.height for column in lists]
+    key = key_list(layout, legend, lists[0].width)
+    together = flow([*items, *key], heights)
+    if not together[-1]:
+        return _columns(together), ()
+    if free >= LEAST_ROW + KEY_GAP:
+        boxes = _under(division.drawing, free)
+        keyed = flow(key_list(layout, legend, boxes[0].width), [box.height for box in boxes])
+        if not keyed[-1]:
+            below = tuple(zip(boxes, map(tuple, keyed[:-1]), strict=True))
+            return _columns(flow(items, heights)), below
+    left = heights[-1] - sum(item.height for item in key)
+    if left >= MOST_KEY * heights[-1]:
+        *filled, carried = flow(items, [*heights[:-1], left])
+        filled[-1] += key
+        return _columns([*filled, carried]), ()
+    for first in range(len(heights) - 1, 0, -1):
+        *keyed, lost = flow(key, heights[first:])
+        if not lost:
+            *filled, carried = flow(items, heights[:first])
+            return _columns([*filled, *keyed, carried]), ()
+    return _columns(together), ()
+
+
+def _columns(filled: list[list[Item]]) -> Columns:
+    return tuple(map(tuple, filled))
+
+
+def _under(drawing: Box, free: float) -> list[Box]:
+    """Return columns in what is free under a drawing."""
+    number = max(1, int((drawing.width + GUTTER) // (NARROWEST + GUTTER)))
+    room = Box(drawing.left, drawing.bottom - free + KEY_GAP, drawing.width, free - KEY_GAP)
+    return columns(room, number, GUTTER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,19 +232,27 @@ def _has_room(division: _Division, layout: Layout, board: BoardPlan, measures: M
     heights = [column.height for column in lists]
     if len(measures.runs(layout, board)) * LEAST_ROW > sum(heights):
         return False
-    keys = letter(areas(layout, measures, division.scale), len(layout.cuts), measures.sign).keys
+    keys = letter(
+        areas(layout, board, measures, division.scale), len(layout.cuts), measures.sign
+    ).keys
     legend = Legend(division.scale, keys)
-    return not flow(cut_list(layout, board, measures, legend, lists[0].width), heights)[-1]
+    items = cut_list(layout, board, measures, legend, lists[0].width)
+    free = division.drawing.height - division.scale * layout.source.height - USUAL_GUTTERS
+    listed, _ = _placed(items, division, free, layout, legend)
+    return not listed[-1]
 
 
 def _divisions(layout: Layout, room: Box) -> Iterator[tuple[Box, tuple[Box, ...]]]:
     """Yield the ways to divide a page: list to the right in columns, or below in columns."""
     source = layout.source
-    for number in (1, 2, 3):
-        most = room.width - number * (NARROWEST + GUTTER)
+    for number, wider in product((1, 2, 3), WIDER):
+        most = room.width - number * (NARROWEST * wider + GUTTER)
         if most > LEAST_DRAWING * room.width:
             scale = largest_scale(layout, most, room.height)
-            wide = min(most, scale * source.width + USUAL_GUTTERS)
+            wide = scale * source.width + USUAL_GUTTERS
+            if wide < most and wider > 1:
+                continue  # the columns are as wide as that already
+            wide = min(most, wide)
             drawing = Box(room.left, room.top, wide, room.height)
             left = drawing.right + GUTTER
             lists = Box(left, room.top, room.right - left, room.height)

@@ -9,7 +9,7 @@ from itertools import groupby
 from ..audit.facts import AuditedPlan, BoardFacts
 from ..instructions import BY_EYE, Run, board_runs, is_by_eye
 from ..plan.model import BoardPlan, Cutting, Layout
-from ..telling import counted
+from ..telling import counted, edges_off, first_off
 from .flow import Gap, Item, columns, paged, paragraph
 from .lettering import CAP, LEADING, spelled, typeset, width, wrap
 from .page import Page
@@ -103,6 +103,9 @@ def _items(audited: AuditedPlan, look: Look, across: float) -> Iterator[Item]:
         yield from paragraph(spelled(board.board), across, HEADING, bold=True, with_next=True)
         yield from paragraph(_told(board, facts), across, look.text, with_next=True)
         yield Gap(3)
+        for layout in board.layouts:
+            for told in first_off(layout, board, audited.plan):
+                yield _first(layout, told, look, across)
         for run in board_runs(board):
             yield _row(run, measures, look, across)
         yield Gap(10, with_next=False)
@@ -113,7 +116,8 @@ def _told(board: BoardPlan, facts: BoardFacts) -> str:
         return "Layout by layout, all copies of each together."
     settings, least = board.cutting.settings, board.cutting.settings_lower_bound
     if not settings:
-        return "The stop is not used."
+        first = any(edges_off(layout, board) for layout in board.layouts)
+        return "No cuts but the edges that come off first." if first else "The stop is not used."
     told = f"{counted(settings, 'setting')} of the stop"
     shown = "" if facts.settings_rechecked else ", by a search that only a rerun can repeat"
     fewest = f"{told}; no order of these cuts takes {_fewer(settings, least)}{shown}."
@@ -133,6 +137,12 @@ def _handling(cutting: Cutting) -> Iterator[str]:
 
 def _fewer(settings: int, least: int) -> str:
     return "fewer" if settings == least else f"fewer than {least}"
+
+
+def _first(layout: Layout, told: str, look: Look, across: float) -> SettingRow:
+    """Return a row for the edges that come off before a layout's cuts."""
+    lines = wrap(f"{_named(layout)}: {told}", across - _indent("first", look), look.text)
+    return SettingRow("first", lines, look, moves=False)
 
 
 def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
-from ..telling import DEFER, Told, cautions, counted, exactness, squaring, stopped, tell
+from ..telling import DEFER, Told, cautions, counted, edges_off, exactness, squaring, stopped, tell
 from .flow import Gap, Item, Line, columns, paged, paragraph
 from .lettering import elide, spelled, width
 from .page import Page
@@ -87,12 +87,19 @@ def _size_of_job(plan: Plan, facts: Sequence[BoardFacts]) -> str:
     sheets = sum(one.sheets for one in facts)
     layouts = sum(len(board.layouts) for board in plan.boards)
     cuts = sum(one.cuts for one in facts)
+    edges = sum(
+        layout.copies * len(edges_off(layout, board))
+        for board in plan.boards
+        for layout in board.layouts
+    )
     told = (
         counted(pieces, "piece"),
         f"from {counted(sheets, 'full sheet')}",
         counted(len(plan.boards), "board"),
         counted(layouts, "layout"),
-        counted(cuts, "cut") + " in all",
+        counted(cuts, "cut")
+        + " in all"
+        + (f" and {counted(edges, 'edge')} to trim" if edges else ""),
     )
     return " · ".join(told)
 

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from ..audit.case import Part, Step, part_of
-from ..instructions import BY_EYE, Instruction, is_by_eye
+from ..instructions import BY_EYE, Check, Instruction, is_by_eye, is_numbered
 from ..lengths import format_length
 from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
-from ..telling import first_off
+from ..telling import at_most, first_off
 from .flow import Gap, Item, Line, paragraph
-from .labels import Legend
+from .labels import DETAIL, LONGEST_LABEL, Legend
 from .lettering import CAP, LEADING, clean, elide, spelled, typeset, width, wrap
 from .numbers import number_size, ring_width
 from .page import Page
@@ -20,15 +21,14 @@ from .paper import Box
 from .runs import Run
 from .words import Measures
 
-__all__ = ["NARROWEST", "CutRow", "cut_list"]
+__all__ = ["NARROWEST", "CutRow", "cut_list", "key_list"]
 
 NARROWEST = 167.0  # of a column, in points
-SETTING, EDGE, DETAIL = 14.0, 10.0, 9.0
+SETTING, EDGE = 14.0, 10.0
 TICK, TICK_PITCH = 9.0, 12.0
 MOST_TICKS = 3  # a box for each copy up to this many, else one
 VISIBLE = 3.2  # points of trim, of which half an outline and half a heavy cut cover two
 RADIUS = 7.5
-LONGEST_LABEL = 72.0  # points, in the list
 LONGEST_CHECKED = 90.0  # points, where it is to be measured
 HEAD = 11.0
 TURNS = {0: "", 1: "↺ ", -1: "↻ ", 2: "↺↺ "}
@@ -97,17 +97,20 @@ class CutRow:
 def cut_list(
     layout: Layout, board: BoardPlan, measures: Measures, legend: Legend, room: float
 ) -> list[Item]:
-    """Return everything that stands beside a drawing, for a column of that width."""
+    """Return what there is to do to a layout, for a column of that width."""
     items: list[Item] = []
-    for told_first in first_off(layout, board, measures.plan):
+    first = first_off(layout, board, measures.plan)
+    for told_first in first:
         items += paragraph(told_first, room, HEAD, bold=True)
         items.append(Gap(5))
     if layout.cuts:
         items += _head(room)
         items += _rows(layout, board, measures, legend, room)
     else:
-        items += paragraph("No cuts: take it as it is.", room, HEAD, bold=True)
-    items += _key(layout, legend, room)
+        none = "No more cuts: then it is done." if first else "No cuts: take it as it is."
+        items += paragraph(none, room, HEAD, bold=True)
+        for told in _uncut(layout, measures):
+            items += paragraph(told, room, DETAIL)
     return items
 
 
@@ -150,6 +153,7 @@ class _Rows:
         self.layout, self.measures, self.room = layout, measures, room
         self.told = told
         self.names = _names(layout, measures, legend)
+        self.labels = {part_of(piece): piece.label for piece in layout.pieces}
         self.places = _places(told)
 
     def of(self, gathered: Iterable[Run]) -> Iterator[CutRow]:
@@ -209,7 +213,10 @@ class _Rows:
 
     def _together(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what comes of many cuts; of the parts to be cut again, few of a size by letters."""
-        yield from (self.names[part] for part in run.given if part in self.names)
+        for part in run.given:
+            if part in self.names:
+                label = self.labels.get(part, "")
+                yield f"piece {label}" if is_numbered(label) else self.names[part]
         for size, named in self._given_letters(run, told).items():
             if len(named) <= MOST_NAMED:
                 yield f"{', '.join(named)} {size}"
@@ -279,26 +286,46 @@ class _Rows:
         """Yield what to measure: sides that no stop set."""
         if len(told) == 1:
             for check in told[0].checks:
-                yield from self._check(clean(check.name), check.steps, check.is_width)
+                yield from self._check(clean(check.name), check)
             return
         letters = {one.step.part: one.part for one in told}
         sides: dict[tuple[int, bool], dict[str, None]] = {}
+        worst: dict[tuple[int, bool], Check] = {}
         for one in told:
             for check in one.checks:
                 whole = next(part for part in run.taken if part.holds(one.step.part))
-                sides.setdefault((check.steps, check.is_width), {})[letters[whole]] = None
+                key = (check.steps, check.is_width)
+                sides.setdefault(key, {})[letters[whole]] = None
+                worst[key] = max(worst.get(key, check), check, key=_off)
         across = told[0].cut.axis is Axis.X
-        for (steps, is_width), named in sides.items():
-            which = "the last of each" if is_width is across else _out_of(list(named))
-            yield from self._check(which, steps, is_width)
+        for key, named in sides.items():
+            which = "the last of each" if key[1] is across else _out_of(list(named))
+            yield from self._check(which, worst[key])
 
-    def _check(self, name: str, steps: int, is_width: bool) -> tuple[str, ...]:
-        which = "wide" if is_width else "high"
+    def _check(self, name: str, check: Check) -> tuple[str, ...]:
+        which = "wide" if check.is_width else "high"
         shown = elide(name, LONGEST_CHECKED, DETAIL)
-        told = f"measure {shown}: should be {self.measures.length(steps)} {which}"
-        exact = self.measures.exact(steps)
+        told = f"measure {shown}: should be {self.measures.length(check.steps)} {which}"
+        exact = self.measures.exact(check.steps)
         told += f", exactly {exact}" if exact else ""
+        if check.error is not None:
+            told += f" ±{at_most(check.error, self.measures.unit)}"
         return wrap(told, self.room - 4, DETAIL)
+
+
+def _off(check: Check) -> tuple[bool, Fraction]:
+    """Return what is greater the less a side is known."""
+    return check.error is None, Fraction(0) if check.error is None else check.error.mm
+
+
+def _uncut(layout: Layout, measures: Measures) -> Iterator[str]:
+    """Yield what to measure of a piece that is its source as it is: sides that nobody knows."""
+    for piece in layout.pieces:
+        sides = ((piece.across, piece.width, "wide"), (piece.down, piece.height, "high"))
+        for made, steps, which in sides:
+            if made is not None and made.error is None:
+                label = elide(clean(piece.label), LONGEST_CHECKED, DETAIL)
+                yield f"measure {label}: should be {measures.length(steps)} {which}"
 
 
 def _out_of(letters: list[str]) -> str:
@@ -399,7 +426,7 @@ def _sized(part: Part, measures: Measures) -> str:
     return measures.size(part.right - part.left, part.bottom - part.top)
 
 
-def _key(layout: Layout, legend: Legend, room: float) -> list[Item]:
+def key_list(layout: Layout, legend: Legend, room: float) -> list[Item]:
     """Return what the marks on the drawing mean, what solid grey is, and what is not shown."""
     lines: list[Item] = []
     shared = dict(legend.shared)

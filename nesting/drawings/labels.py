@@ -6,12 +6,26 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ..plan.model import Layout, Leftover, LeftoverKind, PlacedPiece
+from ..audit.case import Part, part_of
+from ..instructions import finished, is_numbered
+from ..plan.model import BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
 from .lettering import LEADING, clean, shorten, spelled, typeset, width, wrap
 from .paper import Box
 from .words import Measures
 
-__all__ = ["SMALLEST", "Area", "Block", "Key", "Legend", "Lettered", "Setting", "areas", "letter"]
+__all__ = [
+    "DETAIL",
+    "LONGEST_LABEL",
+    "SMALLEST",
+    "Area",
+    "Block",
+    "Key",
+    "Legend",
+    "Lettered",
+    "Setting",
+    "areas",
+    "letter",
+]
 
 SIZES = (14.0, 12.0, 11.0, 10.0, 9.0, 8.0, 7.0)
 SMALLEST = SIZES[-1]
@@ -24,6 +38,7 @@ LARGEST = ((15, 14.0), (30, 11.0), (10**9, 9.0))
 ROOMY, TIGHT = 10.0, 2.0
 FEWEST_SIGNS_KEPT = 5
 NUMBER = 20.0  # points that a number takes, some air included
+DETAIL, LONGEST_LABEL = 9.0, 72.0  # of the cut list: its type, and how long a label may be there
 LARGE_ENOUGH = 9.0  # to be left level where upright text could be larger
 
 Sides = tuple[float, float]
@@ -40,6 +55,8 @@ class Area:
         The title, and the code points of what the faces cannot show of it.
     kind
         What leftover it is; None for a piece.
+    numbered
+        The title as the cut list has it, which numbers pieces that are cut free one by one.
     """
 
     box: Box
@@ -48,6 +65,7 @@ class Area:
     size: str
     turned: bool = False
     kind: LeftoverKind | None = None
+    numbered: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +140,10 @@ class Lettered:
     stranded: tuple[tuple[str, Box], ...]
 
 
-def areas(layout: Layout, measures: Measures, scale: float) -> tuple[Area, ...]:
+def areas(layout: Layout, board: BoardPlan, measures: Measures, scale: float) -> tuple[Area, ...]:
     """Return the layout's pieces and leftovers at `scale` points a step."""
-    pieces = (_piece_area(piece, measures, scale) for piece in layout.pieces)
+    names = _numbered(layout, board, measures)
+    pieces = (_piece_area(piece, names, measures, scale) for piece in layout.pieces)
     leftovers = (
         Area(_box(left, scale), left.kind, left.kind, _size(left, measures), kind=left.kind)
         for left in layout.leftovers
@@ -132,10 +151,35 @@ def areas(layout: Layout, measures: Measures, scale: float) -> tuple[Area, ...]:
     return (*pieces, *leftovers)
 
 
-def _piece_area(piece: PlacedPiece, measures: Measures, scale: float) -> Area:
+def _numbered(layout: Layout, board: BoardPlan, measures: Measures) -> dict[Part, str]:
+    """Return what the cut list calls each piece that a row of its own cuts free.
+
+    A piece that would be taken for a leftover, or for a cut, is numbered in any case.
+    """
+    told = measures.instructions(layout, board)
+    runs = measures.runs(layout, board)
+    single = {run.steps[0].cut.number for run in runs if len(run.steps) == 1}
+    return {
+        part_of(piece): name
+        for one in told
+        for name, piece in finished(one)
+        if is_numbered(piece.label)
+        or (one.cut.number in single and width(clean(piece.label), DETAIL) <= LONGEST_LABEL)
+    }
+
+
+def _piece_area(
+    piece: PlacedPiece, names: dict[Part, str], measures: Measures, scale: float
+) -> Area:
     title = clean(piece.label)
-    name = spelled(piece.label)
-    return Area(_box(piece, scale), title, name, _size(piece, measures), piece.turned)
+    return Area(
+        _box(piece, scale),
+        title,
+        spelled(piece.label),
+        _size(piece, measures),
+        piece.turned,
+        numbered=clean(names.get(part_of(piece), piece.label)),
+    )
 
 
 def _box(item: PlacedPiece | Leftover, scale: float) -> Box:
@@ -184,12 +228,19 @@ class _Writer:
             self.blocks.append(_centred(setting, area.box))
 
     def _by_name(self, area: Area, sides: Sides) -> Setting | None:
+        for title in dict.fromkeys((area.numbered or area.title, area.title)):
+            setting = self._titled(title, area, sides)
+            if setting is not None:
+                return setting
+        return None
+
+    def _titled(self, title: str, area: Area, sides: Sides) -> Setting | None:
         whole = None
         for largest in sorted({self.largest, LARGE_ENOUGH}, reverse=True):
-            whole = _whole(area.title, area.size, area.turned, sides, largest)
+            whole = _whole(title, area.size, area.turned, sides, largest)
             if whole is not None and (not self.sparse or _leaves_room(whole, sides)):
                 return whole
-        return self._by_title(area, sides) if area.kind is None else whole
+        return self._by_title(title, area, sides) if area.kind is None else whole
 
     def _marked(self, mark: str, area: Area, sides: Sides) -> Setting | None:
         marked = _marked(mark, area.title, area.size, sides)
@@ -197,9 +248,9 @@ class _Writer:
             return marked
         return _best(((mark, ()),), sides, LARGE_ENOUGH)
 
-    def _by_title(self, area: Area, sides: Sides) -> Setting | None:
+    def _by_title(self, title: str, area: Area, sides: Sides) -> Setting | None:
         """Return a piece's label alone, its size in the key."""
-        setting = _best(((area.title, ()),), sides, LARGE_ENOUGH)
+        setting = _best(((title, ()),), sides, LARGE_ENOUGH)
         if setting is None or len(setting.lines) > 1:
             return None
         self.keys.setdefault((area.name, area.size), Key(area.title, "", area.size))

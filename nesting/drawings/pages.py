@@ -142,6 +142,8 @@ class Job:
         page.draw(arranged.composed, arranged.drawing)
         for column, items in zip(arranged.lists, arranged.listed, strict=False):
             put(page, items, column)
+        for column, items in arranged.below:
+            put(page, items, column)
         if arranged.carried:
             last = arranged.lists[-1]
             page.text(last.right, last.bottom + 9, "continued on the next page", 9, align="right")

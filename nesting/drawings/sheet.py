@@ -158,7 +158,7 @@ class _Composer:
         layout, measures, kerf = self.layout, self.measures, self.board.tool.kerf
         scale = gutters.scale(layout, *self.room)
         source = layout.source
-        drawn = areas(layout, measures, scale)
+        drawn = areas(layout, self.board, measures, scale)
         lettered = letter(drawn, len(layout.cuts), measures.sign, sparse=sparse)
         strokes = tuple(_strokes(layout, kerf, scale))
         sheet = Box(0, 0, source.width * scale, source.height * scale)

@@ -137,6 +137,7 @@ def measuring(plan: Plan) -> str:
     mark = format_length(plan.rule, plan.unit, with_unit=True)
     return (
         f"All lengths are in {unit[plan.unit]}, for a rule marked every {mark}."
-        " Sizes give the width as drawn first. ≈ marks a length that falls between two marks;"
+        " Sizes give the width as drawn first. ± after a side to measure is by how much it may be"
+        " off at worst. ≈ marks a length that falls between two marks;"
         " beside a setting stands the exact one."
     )

@@ -74,7 +74,7 @@ ORDERED_KEYS = ("label", "kind", "qty", "width", "height", "turn")
 SOURCE_KEYS = ("kind", "id", "width", "height")
 OFF_KEYS = ("width_error", "height_error")
 STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim", *OFF_KEYS)
-AS_PLANNED_KEYS = ("sheets", "cost", "area", "mistakes")
+AS_PLANNED_KEYS = ("sheets", "cost", "area", "mistakes", "worth_lost")
 CERTIFICATE_KEYS = ("kind", "values", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
 PIECE_KEYS = ("label", "x", "y", "width", "height", "turned")
@@ -204,7 +204,8 @@ def _as_planned_out(then: AsPlanned | None, aim: Aim) -> dict[str, object]:
         return {}
     in_money = aim is Aim.COST
     value = {"cost": _money(then.value)} if in_money else {"area": _area(then.value)}
-    return {"as_planned": {"sheets": then.sheets, **value, "mistakes": then.mistakes}}
+    lost = {} if then.worth_lost is None else {"worth_lost": then.worth_lost}
+    return {"as_planned": {"sheets": then.sheets, **value, "mistakes": then.mistakes, **lost}}
 
 
 def _area(value: Fraction) -> int:
@@ -391,6 +392,11 @@ def _as_planned_in(above: Table, aim: Aim) -> AsPlanned:
         sheets=table.whole("sheets", 0, LARGEST_COUNT),
         value=value,
         mistakes=table.whole("mistakes", 0, LARGEST_COUNT),
+        worth_lost=(
+            table.whole("worth_lost", -LARGEST_COUNT, LARGEST_COUNT)
+            if table.has("worth_lost")
+            else None
+        ),
     )
 
 

@@ -286,11 +286,15 @@ class AsPlanned:
         Of those, in the aim's unit, as the board's own value is.
     mistakes
         How many cuts and parts are said to have gone wrong.
+    worth_lost
+        How much less than planned the offcuts that remain are worth, in twentieths of a sheet as
+        in `Rungs`; below zero where they are worth more; None where the plan did not say.
     """
 
     sheets: int
     value: Fraction
     mistakes: int
+    worth_lost: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
