@@ -1073,6 +1073,8 @@ def test_other_cuts_of_a_drawing_keep_it_and_set_the_stop_no_more_often(
     assert isinstance(before, kw.Plan)
     kw.audit_plan(plan)
     for now, then in zip(plan.boards, before.boards, strict=True):
+        assert now.cutting is not None
+        assert then.cutting is not None
         assert now.cutting.settings <= then.cutting.settings
         for one, other in zip(now.layouts, then.layouts, strict=True):
             assert (one.source, one.copies) == (other.source, other.copies)
@@ -1091,5 +1093,6 @@ def test_waste_is_left_to_the_end_where_that_saves_a_setting(tmp_path: Path) -> 
     plan = kw.make_plan(kw.load_order(path))
     assert isinstance(plan, kw.Plan)
     (board,) = plan.boards
+    assert board.cutting is not None
     assert board.cutting.settings == 2
     assert board.cutting.settings_lower_bound == 2
