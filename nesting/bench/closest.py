@@ -3,8 +3,10 @@
 The end from which a cut is set decides what its halves come from: one is set by the stop, the
 other is what is left, and adds what its part was off. For a sequence of settings the best ends are
 found by dynamic programming over the trees, as in `ease`, with what a part may be off as part of
-its state. Then single settings are exchanged for those of the cuts' other ends. What is asked of
-the person, settings, sides left over, turns and lifts, stays as it was found.
+its state; a part keeps one best way, so that the sum over all sides is not always the least, where
+another part has the worst side. Then single settings are exchanged for those of the cuts' other
+ends. What is asked of the person, settings, sides left over, turns and lifts, stays as it was
+found.
 """
 
 from __future__ import annotations

@@ -4,7 +4,8 @@ The sequence of settings is the shortest that there is, or nearly. Among those t
 that leaves the fewest sides of pieces over, then with the fewest quarter turns, then lifts; then
 the ends are chosen so that the pieces come out closest to their sizes. What that leaves open is
 settled by what ranks first: trims, cuts after which the sheet may still become another layout,
-larger parts. Parallel cuts of a part are put one after another where that is better.
+larger parts. Parallel cuts of a part are put one after another where that is better, and a drawing
+is cut by other cuts where a setting can then be left out.
 """
 
 from __future__ import annotations
@@ -104,7 +105,7 @@ def order_board(
     stop
         Asked now and then whether to end with the best order so far.
     is_standing
-        Whether each layout keeps its cuts; if not, parallel ones may change places.
+        Whether each layout keeps its cuts; if not, its drawing may be cut by others.
     """
     best = _ordered(drafts, bench, stop)
     others = [draft if is_standing else in_strips(draft) for draft in drafts]

@@ -189,17 +189,17 @@ class _Recut:
         first = self.best((here[0], here[1], here[2], here[3]), before, number)
         if first is None:
             return None
-        second: Found | None = (0, first[1])
+        cuts, rest = 1 + first[0], None
         if there[axis] < part[axis + 2]:
             second = self.best((there[0], there[1], there[2], there[3]), after, number)
-        if second is None:
-            return None
+            if second is None:
+                return None
+            cuts, rest = cuts + second[0], second[1]
         left, top, right, bottom = part
-        rest = second[1] if there[axis] < part[axis + 2] else None
         tree = CutNode(
             (Axis.X, Axis.Y)[axis], at, left, top, right - left, bottom - top, first[1], rest
         )
-        return 1 + first[0] + second[0], tree
+        return cuts, tree
 
 
 def _cuts(found: Found) -> int:

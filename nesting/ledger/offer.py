@@ -104,7 +104,7 @@ def _refuse_unknown(state: State, order: Order, named: str) -> None:
     if missing:
         many, them = ("", "it") if len(missing) == 1 else ("s", "them")
         names = ", ".join(f"{one.id!r} of {one.board}" for one in missing[:5])
-        more = f" and {len(missing) - 5} more" if len(missing) > 5 else ""
+        more = _and_more(len(missing) - 5)
         raise LedgerError(
             f"the order lists {len(missing)} offcut{many} that the ledger does not know: "
             f"{names}{more}. `kerfwright ledger import {named}` takes {them} into the ledger; then "
@@ -129,7 +129,7 @@ def _refuse_unknown_sheets(state: State, order: Order) -> None:
         f'`kerfwright ledger add "{sheet.size}" --board "{name}" --sheets --qty {sheet.on_hand}`'
         for name, sheet in missing[:3]
     )
-    more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
+    more = _and_more(len(missing) - 3)
     lying = [
         f"{count} of {turned} of {name!r}"
         for name, sheet in missing[:3]
@@ -147,6 +147,10 @@ def _refuse_unknown_sheets(state: State, order: Order) -> None:
         f"they are not, {_that_none_is(*missing[0])}, or delete on_hand from the order. Or plan "
         "with --no-ledger"
     )
+
+
+def _and_more(others: int) -> str:
+    return f" and {others} more" if others > 0 else ""
 
 
 def _that_none_is(board: str, sheet: SheetSize) -> str:
