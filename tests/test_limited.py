@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kerfwright.packer.grids import build_grid
-from kerfwright.packer.layouts import needed
-from kerfwright.packer.limited import BestLayout, best_limited
+from kerfwright.packer.layouts import counts_of, needed
+from kerfwright.packer.limited import BestLayout, best_limited, paying_layouts
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 PLENTY = 1e9
@@ -64,3 +64,23 @@ def test_it_is_the_best_of_all_layouts(drawn: tuple[Instance, tuple[int, ...]]) 
     )
     found = best(instance, values)
     assert (found.value, found.upper) == (most, most)
+
+
+@settings(max_examples=100, deadline=None)
+@given(tiny(), st.integers(0, 30))
+def test_layouts_that_pay_keep_within_the_limits(
+    drawn: tuple[Instance, tuple[int, ...]], least: int
+) -> None:
+    """Each layout is worth more than asked, none is worth more than the best of all."""
+    instance, values = drawn
+    grid, source = build_grid(instance, limited=False), instance.sources[0]
+    most = best(instance, values).upper
+    roots, _ = paying_layouts(
+        grid, grid.root(source, instance), values, instance.demands, least, 30 * grid.work
+    )
+    for root in roots:
+        counts = counts_of(root, len(values))
+        assert all(n <= d for n, d in zip(counts, instance.demands, strict=True))
+        assert least < sum(v * n for v, n in zip(values, counts, strict=True)) <= most
+        assert needed(root, 0, instance) <= source.width + instance.kerf
+        assert needed(root, 1, instance) <= source.height + instance.kerf

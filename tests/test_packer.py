@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from kerfwright.packer import fronts, grids
 from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import counts_of
-from kerfwright.packer.recursion import best_values, trace
+from kerfwright.packer.recursion import best_values, splits_of, trace
 from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack, unreachable
 from kerfwright.packer.within import best_within, trace_within
@@ -174,6 +175,28 @@ def test_traced_layouts_hold_what_the_tables_say(instance: Instance) -> None:
     within = counts_of(trace_within(grid, bounded, *cell), len(values))
     assert sum(n * v for n, v in zip(within, values, strict=True)) == bounded.values[cell]
     assert all(n <= demand for n, demand in zip(within, instance.demands, strict=True))
+
+
+def test_a_limit_does_not_leave_a_part_with_less_than_its_halves() -> None:
+    """Each way to halve 10 x 9 could give three pieces of a type; two must not become one."""
+    pieces = (PieceType(2, 2, 2, may_turn=False), PieceType(3, 7, 2, may_turn=False))
+    instance = Instance(pieces, (SourceType(10, 9, 1, None),))
+    grid = build_grid(instance, limited=False)
+    bounded = best_within(grid, [1, 1], instance.demands)
+    root = trace_within(grid, bounded, *grid.root(instance.sources[0], instance))
+    assert sum(counts_of(root, 2)) >= 2
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny())
+def test_no_part_holds_less_within_limits_than_either_half(instance: Instance) -> None:
+    """What one part of a cut yields can be had with the other part left."""
+    values = [piece.width * piece.height for piece in instance.pieces]
+    grid = build_grid(instance, limited=instance.has_bench_limits)
+    worth = best_within(grid, values, instance.demands).values
+    for row, column in np.ndindex(*grid.shape):
+        for split in splits_of(grid, row, column):
+            assert worth[row, column] >= max(worth[split.one].max(), worth[split.two].max())
 
 
 @settings(max_examples=100, deadline=None)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from .bounds import PieceValues, next_total, rate
 from .layouts import Layout, caps, counts_of, fits
 from .legal import legal
+from .limited import paying_layouts
 from .master import Master, MasterState
 from .recursion import best_values, traces
 from .within import best_within, trace_within
@@ -28,6 +29,8 @@ VALUE_BITS = 27
 IMPROVES = 1e-9
 PROPER_IMPROVES = 1e-6
 SMOOTHING = 0.5
+# How much harder a look for proper layouts may be than one pricing, and what it costs at least.
+HARDER, A_LOOK = 25, 2e7
 # On grids where one pricing is this dear, so many layouts are taken from it.
 SEVERAL = 8
 SEVERAL_FROM = 4e6
@@ -172,8 +175,8 @@ def _whole_values(duals: Sequence[float]) -> tuple[int, ...]:
 class ProperColumns:
     """A master of proper layouts: none holds more of a type than is wanted.
 
-    Pricing keeps within the demands and so may miss layouts; the master is a guide to whole plans
-    and proves nothing.
+    Pricing keeps within the demands and so may miss layouts, at a first look many, at a harder one
+    fewer; the master is a guide to whole plans and proves nothing.
     """
 
     instance: Instance
@@ -205,11 +208,36 @@ class ProperColumns:
             root = trace_within(self.grid, bounded, *self.grid.root(source, self.instance))
             layout = Layout(number, counts_of(root, len(values)), root)
             worth = sum(d * n for d, n in zip(self.state.duals, layout.counts, strict=True))
-            cost = source.cost / self.whole - self.state.source_duals[number]
-            if worth > cost + PROPER_IMPROVES:
+            if worth > self._price(number):
                 added = self._add_legal(layout) or added
         self.done = not added
         return self.state
+
+    def look_harder(self) -> bool:
+        """Add layouts that pay by the last optimum and that `step` missed; return whether any."""
+        assert self.state is not None
+        values = _whole_values(self.state.duals)
+        added = False
+        for number, source in enumerate(self.instance.sources):
+            roots, work = paying_layouts(
+                self.grid,
+                self.grid.root(source, self.instance),
+                values,
+                self.instance.demands,
+                math.ceil(self._price(number) * (1 << VALUE_BITS)),
+                HARDER * self.grid.work,
+            )
+            self.budget.spend(work + A_LOOK)
+            for root in roots:
+                added = self._add_legal(Layout(number, counts_of(root, len(values)), root)) or added
+        self.done = not added
+        return added
+
+    def _price(self, number: int) -> float:
+        """Return what a layout of a source must be worth to pay, by the master's values."""
+        assert self.state is not None
+        cost = self.instance.sources[number].cost / self.whole
+        return cost - self.state.source_duals[number] + PROPER_IMPROVES
 
     def _add_legal(self, layout: Layout) -> bool:
         cuttable = legal(self.instance, layout) if self.instance.has_bench_limits else layout

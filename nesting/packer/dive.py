@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["dive", "without"]
 
-MOST_PRICINGS, MOST_PRICINGS_BEYOND = 6, 12
+MOST_PRICINGS, MOST_PRICINGS_BEYOND, LOOKS_SHARE = 6, 12, 0.2
 # How few sheets are left when they are filled; more where a plan may waste a whole sheet more.
 FILL_FROM_SHEETS, ROOMY, FILL_AGAIN = 6, 5, 0.5
 FILL_POWERS = (1.02, 1.1, 1.0)
@@ -131,7 +131,13 @@ def dive(
 
 @dataclass(slots=True)
 class _Dive:
-    """The search, the layouts met, and the best plan that came of it."""
+    """The search, the layouts met, and the best plan that came of it.
+
+    Attributes
+    ----------
+    for_looks
+        How much of the budget may still go into looking harder, in deterministic seconds.
+    """
 
     instance: Instance
     grid: Grid
@@ -142,6 +148,10 @@ class _Dive:
     chance: random.Random | None
     met: dict[Layout, None] = field(default_factory=dict)
     best: Choice | None = None
+    for_looks: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.for_looks = LOOKS_SHARE * self.budget.seconds
 
     def run(self, layouts: list[Layout]) -> Choice | None:
         """Fix layouts until a plan costs no more than it may, going back where one misses."""
@@ -178,7 +188,7 @@ class _Dive:
             return None
         state, layouts = node.columns.state, node.columns.master.layouts
         self.met.update(dict.fromkeys(layouts))
-        if node.total * self.whole > self.most * (1 + SAME):
+        if self._is_too_dear(node):
             return None
         sheets = node.sheets_left
         is_roomy = node.total * self.whole <= self.most - self.whole
@@ -210,12 +220,29 @@ class _Dive:
         before = node.total
         for number in range(1, MOST_PRICINGS_BEYOND + 1):
             node.total = fixed + columns.step().objective
-            is_low = node.total * self.whole <= self.most * (1 + SAME)
             if columns.done or self.budget.spent or node.total <= before + SAME:
                 break
-            if number >= MOST_PRICINGS and is_low:
+            if number >= MOST_PRICINGS and not self._is_too_dear(node):
                 break
+        self._price_harder(node, columns, fixed)
         return columns
+
+    def _price_harder(self, node: _Node, columns: ProperColumns, fixed: float) -> None:
+        """Look harder for layouts before a node is given up for what the master says."""
+        with self.budget.lent(self.for_looks) as share:
+            columns.budget = share
+            before = share.seconds
+            while self._is_too_dear(node) and not share.spent and columns.look_harder():
+                for _ in range(MOST_PRICINGS):
+                    node.total = fixed + columns.step().objective
+                    if columns.done or not self._is_too_dear(node):
+                        break
+            columns.budget = self.budget
+            self.for_looks -= before - share.seconds
+
+    def _is_too_dear(self, node: _Node) -> bool:
+        """Whether the master shows that the plan would cost more than it may."""
+        return node.total * self.whole > self.most * (1 + SAME)
 
     def _finish(self, node: _Node) -> None:
         """Fill what is left a few times over, values corrected; then try for a sheet less."""

@@ -17,7 +17,7 @@ memory); relaxing the limits in the recursion follows Christofides and Whitlock 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["BestLayout", "best_limited"]
+__all__ = ["BestLayout", "best_limited", "paying_layouts"]
 
 # Multipliers are whole numbers of these parts of one unit of value.
 PARTS = 1000
@@ -124,12 +124,35 @@ def best_limited(
     )
 
 
+def paying_layouts(
+    grid: Grid,
+    cell: tuple[int, int],
+    values: Sequence[int],
+    limits: Sequence[int],
+    least: int,
+    work: float,
+) -> tuple[tuple[Tree, ...], float]:
+    """Return layouts of one part that are worth more than `least`, and what it took to look.
+
+    The layouts that the search for the best multipliers meets on its way: where the recursion that
+    keeps one set of copies a part finds nothing any more, these still do. Parameters are those of
+    `best_limited`, but that all of `work` goes into multipliers, and the grid may be any.
+    """
+    search = _Search(grid, cell, tuple(values), tuple(limits), work / TIGHTEN_SHARE, least)
+    # The first look within the limits was the caller's own.
+    search.pays, search.within_from = least, WITHIN_EVERY - 1
+    search.tighten()
+    return tuple(search.found.values()), work / TIGHTEN_SHARE - search.work
+
+
 @dataclass(slots=True)
 class _Search:
     """The best layout and the best multipliers so far.
 
     Attributes
     ----------
+    pays
+        Layouts worth more than this are kept, one for the same copies; None to keep none.
     charges
         The best multipliers, in parts.
     table
@@ -144,6 +167,9 @@ class _Search:
     value: int = 0
     upper: int = 0
     root: Tree = None
+    pays: int | None = None
+    within_from: int = 0
+    found: dict[tuple[int, ...], Tree] = field(default_factory=dict)
     charges: tuple[int, ...] = ()
     table: IntArray | None = None
 
@@ -152,6 +178,8 @@ class _Search:
         tree = _without_excess(tree, [*self.limits])
         counts = counts_of(tree, len(self.values))
         worth = sum(value * n for value, n in zip(self.values, counts, strict=True))
+        if self.pays is not None and worth > self.pays:
+            self.found.setdefault(counts, tree)
         if worth > self.value:
             self.value, self.root = worth, tree
 
@@ -192,7 +220,7 @@ class _Search:
             idle = 0 if least is None or bound < least else idle + 1
             least = bound if least is None else min(least, bound)
             self.upper = min(everything, least // PARTS)
-            if round_number % WITHIN_EVERY == 0:
+            if round_number % WITHIN_EVERY == self.within_from:
                 self._offer_within(whole)
             if self.value >= self.upper or self.work <= floor:
                 return

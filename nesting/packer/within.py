@@ -30,6 +30,8 @@ __all__ = ["Bounded", "best_within", "trace_within"]
 # What pricing within limits costs against pricing without, as measured: so much, and once more for
 # each word of copies; and so many times that where the grid's splits are laid out anew.
 WITHIN_WORK, LAID_OUT_WORK = 2, 3
+# A part of no size: nothing comes of it.
+NOTHING = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,9 +214,9 @@ class _Within:
         if over.any():
             again = part[over]
             part, pick, worth = part[~over], pick[~over], worth[~over]
-            self._take(front, part, pick, worth)
-            part, pick, worth = self._next_best(front, sums, again)
-        self._take(front, part, pick, worth)
+            self._take_next_best(front, sums, again)
+        cells, first, second = front.cells[part], front.first[pick], front.second[pick]
+        self._take(cells, first, second, worth)
         return int(self.values.take(front.cells).max()) < NARROW_MOST
 
     def _better(
@@ -228,16 +230,25 @@ class _Within:
         last = front.starts[part] + front.lengths[part] - 1
         return part, last - (best[hits] & rank), worth[hits]
 
-    def _next_best(
-        self, front: Front, sums: IntArray, parts: Index
-    ) -> tuple[Index, Index, IntArray]:
-        """Return the best splits of some parts among those that exceed no limit."""
+    def _take_next_best(self, front: Front, sums: IntArray, parts: Index) -> None:
+        """Let some parts take their best split that exceeds no limit.
+
+        Where both of a split's parts together would, the one worth more is cut, and the other left.
+        """
         lengths = front.lengths[parts]
         begins = np.cumsum(lengths) - lengths
         splits = np.arange(int(lengths.sum())) + np.repeat(front.starts[parts] - begins, lengths)
+        first, second = front.first[splits], front.second[splits]
+        over = np.flatnonzero(self._over(first, second))
+        one, two = first[over], second[over]
+        first[over] = np.where(self.values[one] >= self.values[two], one, two)
+        second[over] = NOTHING
         some = sums[splits]
-        some[self._over(front.first[splits], front.second[splits])] = 0
-        return self._better(front, np.maximum.reduceat(some, begins), parts)
+        some[over] = self.values[first[over]] + front.ranks[splits[over]]
+        part, pick, worth = self._better(front, np.maximum.reduceat(some, begins), parts)
+        number = np.searchsorted(parts, part)
+        at = pick - front.starts[part] + begins[number]
+        self._take(front.cells[part], first[at], second[at], worth)
 
     def _over(self, first: Index, second: Index) -> NDArray[np.bool_]:
         """Return which sums of two parts exceed a limit."""
@@ -251,8 +262,7 @@ class _Within:
             over |= both
         return np.not_equal(over, 0)
 
-    def _take(self, front: Front, part: Index, pick: Index, worth: IntArray) -> None:
-        cells, first, second = front.cells[part], front.first[pick], front.second[pick]
+    def _take(self, cells: Index, first: Index, second: Index, worth: IntArray) -> None:
         self.values[cells] = worth
         for word in self.copies:
             word[cells] = word[first] + word[second]
@@ -266,6 +276,12 @@ def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
     piece = bounded.single(row, column)
     if piece >= 0:
         return Place(piece, grid.turned(piece, row, column))
+    return _traced_splits(grid, bounded, row, column) or _traced_half(grid, bounded, row, column)
+
+
+def _traced_splits(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
+    """Return the tree of a split whose parts together make what is kept; None if there is none."""
+    worth = int(bounded.values[row, column])
     for split in splits_of(grid, row, column):
         same = bounded.values[split.one] + bounded.values[split.two] == worth
         for word in bounded.copies:
@@ -276,4 +292,19 @@ def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
             return split.joined(
                 trace_within(grid, bounded, *one), trace_within(grid, bounded, *two), one
             )
+    return None
+
+
+def _traced_half(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
+    """Return the tree of a split of which one part makes all that is kept, the other left."""
+    worth = int(bounded.values[row, column])
+    for split in splits_of(grid, row, column):
+        for half in (split.one, split.two):
+            same = bounded.values[half] == worth
+            for word in bounded.copies:
+                same &= word[half] == word[row, column]
+            hit = np.flatnonzero(same)
+            if len(hit):
+                part = int(half[0][hit[0]]), int(half[1][hit[0]])
+                return split.joined(trace_within(grid, bounded, *part), None, part)
     raise AssertionError("a part's copies come from no split")
