@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from ..plan.trees import DraftLayout
     from .work import Task, Work
 
-__all__ = ["AROUND", "Job", "children_of", "jobs_of", "quarters", "rank_of"]
+__all__ = ["AROUND", "Job", "Line", "children_of", "jobs_of", "lines_of", "quarters", "rank_of"]
 
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 Line = tuple["Source", Axis, int, int, int]
@@ -62,6 +62,11 @@ def jobs_of(drafts: Sequence[DraftLayout], works: Sequence[Work]) -> list[Job]:
 
 def _line(draft: DraftLayout, task: Task) -> Line:
     return (draft.source, task.axis, task.at, *task.part.across(task.axis))
+
+
+def lines_of(jobs: Sequence[Job], drafts: Sequence[DraftLayout]) -> list[Line]:
+    """Return where on which source each job cuts."""
+    return [_line(drafts[job.layout], job.task) for job in jobs]
 
 
 def children_of(jobs: Sequence[Job]) -> list[list[int]]:

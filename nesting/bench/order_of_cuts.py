@@ -2,10 +2,11 @@
 
 The sequence of settings is the shortest that there is, or nearly. Among those the one is taken
 that leaves the fewest sides of pieces over, then with the fewest quarter turns, then lifts; then
-the ends are chosen so that the pieces come out closest to their sizes. What that leaves open is
-settled by what ranks first: trims, cuts after which the sheet may still become another layout,
-larger parts. Parallel cuts of a part are put one after another where that is better, and a drawing
-is cut by other cuts where a setting can then be left out.
+the ends are chosen so that the pieces come out closest to their sizes, and cuts are put so that
+there is a way back for longest. What that leaves open is settled by what ranks first: trims, cuts
+after which the sheet may still become another layout, larger parts. Parallel cuts of a part are
+put one after another where that is better, and a drawing is cut by other cuts where a setting can
+then be left out.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ from .recut import Looks, recut
 from .sequence import Forest, ForestCut, Stop, in_haste, never, shortest_of
 from .sizes import sized
 from .strips import in_strips
+from .way_back import later
 from .work import Part, Work, work_of
 
 if TYPE_CHECKING:
@@ -207,9 +209,11 @@ def _ordered(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> _Ordere
     jobs = jobs_of(drafts, works)
     lower_bound, found = _found(jobs, stop)
     if bench.tool.repeatability is None or bench.tool.rule_class is None or not jobs:
+        found = replace(found, made=later(found.made, jobs, drafts, stop))
         return _Ordered(drafts, works, lower_bound, found, None)
     sides = Sides(drafts, works, jobs, bench)
-    found = replace(found, made=closest(found.made, sides, stop))
+    made = closest(found.made, sides, stop)
+    found = replace(found, made=later(made, jobs, drafts, stop))
     return _Ordered(drafts, works, lower_bound, found, closeness(found.made, sides))
 
 
