@@ -7,6 +7,7 @@ nothing to what is claimed.
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -30,6 +31,7 @@ from .plan.model import (
 
 __all__ = [
     "DEFER",
+    "UNBROKEN",
     "Caution",
     "Told",
     "at_most",
@@ -40,7 +42,9 @@ __all__ = [
     "exactness",
     "first_off",
     "money",
+    "often",
     "on_hand",
+    "read_as_one",
     "source_size",
     "squaring",
     "stopped",
@@ -286,6 +290,30 @@ def cautions(plan: Plan) -> Iterator[Caution]:
 def counted(number: int, word: str) -> str:
     """Return ``1 sheet``, ``2 sheets``."""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def often(times: int) -> str:
+    """Return ``once``, ``twice``, ``3 times``."""
+    return {1: "once", 2: "twice"}.get(times, f"{times} times")
+
+
+UNBROKEN = "\N{NO-BREAK SPACE}"
+# 16 1/8; 2 x A, 32 × 40; cut 5, cuts 2-3, page 4, mark 32; L1: cut 5; 2 in.
+_READ_AS_ONE = re.compile(
+    r"(?<=\d) (?=\d+/\d|[x×] |(?:in|mm|cm)\b)|(?<=\d [x×]) (?=\S)|(?<=\d:) (?=cuts? \d)"
+    r"|(?:(?<=\bcut)|(?<=\bcuts)|(?<=\bpage)|(?<=\bmark)|(?<=\bat)) (?=≈?\d)"
+)
+
+
+def read_as_one(text: str) -> str:
+    """Return a text whose sizes, counts and numbers of cuts no line is to break.
+
+    Examples
+    --------
+    >>> read_as_one("2 x A, 16 1/8 x 20 in").replace(UNBROKEN, "_")
+    '2_x_A, 16_1/8_x_20_in'
+    """
+    return _READ_AS_ONE.sub(UNBROKEN, text)
 
 
 def money(amount: Fraction) -> str:
@@ -571,8 +599,7 @@ def _sheet_sizes(board: BoardPlan) -> set[tuple[int, int]]:
 def _made(layout: Layout, hand: _Hand) -> tuple[str, tuple[str, ...]]:
     """Return ``3 times, from sheet 32 x 40 in`` and what comes of it, ``4 x A`` and ``B``."""
     made = Counter(hand.spell(piece.label) for piece in layout.pieces)
-    often = "once" if layout.copies == 1 else f"{layout.copies} times"
-    return f"{often}, from {hand.source(layout.source)}", tuple(
+    return f"{often(layout.copies)}, from {hand.source(layout.source)}", tuple(
         label if number == 1 else f"{number} {hand.times} {label}" for label, number in made.items()
     )
 

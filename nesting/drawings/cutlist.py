@@ -11,7 +11,7 @@ from ..audit.case import Part, Step, part_of
 from ..instructions import BY_EYE, Check, Instruction, is_by_eye, is_numbered
 from ..lengths import format_length
 from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
-from ..telling import at_most, first_off
+from ..telling import UNBROKEN, at_most, first_off, often
 from .flow import Gap, Item, Line, paragraph
 from .labels import DETAIL, LONGEST_LABEL, Legend
 from .lettering import CAP, LEADING, clean, elide, spelled, typeset, width, wrap
@@ -21,22 +21,56 @@ from .paper import Box
 from .runs import Run
 from .words import Measures
 
-__all__ = ["NARROWEST", "CutRow", "cut_list", "key_list"]
+__all__ = ["DENSE", "USUAL", "CutRow", "Look", "cut_list", "cut_rows", "key_list"]
 
-NARROWEST = 167.0  # of a column, in points
-SETTING, EDGE = 14.0, 10.0
-TICK, TICK_PITCH = 9.0, 12.0
+BESIDE = 12.0  # of a row's width, what keeps ring, setting and edge apart
 MOST_TICKS = 3  # a box for each copy up to this many, else one
 VISIBLE = 3.2  # points of trim, of which half an outline and half a heavy cut cover two
-RADIUS = 7.5
 LONGEST_CHECKED = 90.0  # points, where it is to be measured
-HEAD = 11.0
 TURNS = {0: "", 1: "↺ ", -1: "↻ ", 2: "↺↺ "}
 NO_WAY_BACK = "No way back from this cut on."
 MOST_NAMED = 3  # parts of a run that are named one by one in its own line
 MOST_LETTERED = 40  # letters, or runs of them, that stand in a row; more would hide the row
 PENCIL = "Beyond the stop: mark it in pencil at both ends."
 FINER = "Finer than the rule: from that edge cut off"
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How large the list is set, in points.
+
+    Attributes
+    ----------
+    narrowest
+        The narrowest column that it is set in.
+    setting, edge, detail, head
+        Type of a row's setting, of its edge, of what stands below them, and of headings.
+    radius
+        Of the ring with the cut's number.
+    tick, pitch
+        The box to tick, and from one to the next.
+    above, below
+        What a row is set off by.
+    running
+        Whether what the marks on the drawing mean follows one another, not a line each.
+    """
+
+    narrowest: float
+    setting: float
+    edge: float
+    detail: float
+    head: float
+    radius: float
+    tick: float
+    pitch: float
+    above: float
+    below: float
+    running: bool = False
+
+
+USUAL = Look(167.0, 14.0, 10.0, DETAIL, 11.0, 7.5, 9.0, 12.0, 3.0, 4.5)
+# Read at arm's length still; taken where it keeps a layout on one page.
+DENSE = Look(150.0, 12.0, 9.0, 8.0, 10.0, 6.5, 8.0, 10.5, 2.0, 3.5, running=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +92,9 @@ class CutRow:
     moved
         Whether the stop must be set anew.
     commits
-        Whether there is no way back from here: then the row's own line is double.
+        Whether there is no way back from here.
+    edge_below
+        Whether the edge stands in a line of its own, as beside the setting it has no room.
     """
 
     name: str
@@ -69,71 +105,92 @@ class CutRow:
     moved: bool
     with_next: bool = False
     commits: bool = False
+    look: Look = USUAL
+    edge_below: bool = False
 
     @property
     def height(self) -> float:
         """How much of the column it takes."""
-        return 3 + SETTING + 2 + len(self.detail) * DETAIL * LEADING + 2.5
+        look = self.look
+        set_off = look.above + look.below + self._edge_line
+        return look.setting + len(self.detail) * look.detail * LEADING + set_off
+
+    @property
+    def _edge_line(self) -> float:
+        return self.look.edge * LEADING if self.edge_below else 0.0
 
     def draw(self, page: Page, left: float, top: float, width: float) -> None:
         """Draw it with its top left there."""
+        look = self.look
         page.line(left, top, left + width, top, 1.6 if self.moved else 0.4)
-        base = top + 3 + SETTING
-        middle = base - CAP * SETTING / 2
+        base = top + look.above + look.setting
+        middle = base - CAP * look.setting / 2
         for index in range(self.ticks):
-            corner = left + 1 + index * TICK_PITCH
-            page.box(Box(corner, middle - TICK / 2, TICK, TICK), 0.9)
-        ring = Box(left + self.ticks * TICK_PITCH + 2, middle - RADIUS,
-                   ring_width(self.name, RADIUS), 2 * RADIUS)  # fmt: skip
-        page.ring(ring, self.name, number_size(RADIUS))
-        page.text(ring.right + 6, base, typeset(self.setting), SETTING, bold=self.moved)
-        page.text(left + width, base, typeset(self.edge), EDGE, align="right")
+            corner = left + 1 + index * look.pitch
+            page.box(Box(corner, middle - look.tick / 2, look.tick, look.tick), 0.9)
+        ring = Box(left + self.ticks * look.pitch + 2, middle - look.radius,
+                   ring_width(self.name, look.radius), 2 * look.radius)  # fmt: skip
+        page.ring(ring, self.name, number_size(look.radius))
+        page.text(ring.right + 6, base, typeset(self.setting), look.setting, bold=self.moved)
+        base += self._edge_line
+        page.text(left + width, base, typeset(self.edge), look.edge, align="right")
         for index, line in enumerate(self.detail):
             bold = self.commits and line == NO_WAY_BACK
-            low = base + 2.5 + DETAIL * (1 + index * LEADING)
-            page.text(left + 2, low, line, DETAIL, bold=bold)
+            low = base + 2.5 + look.detail * (1 + index * LEADING)
+            page.text(left + 2, low, line, look.detail, bold=bold)
 
 
 def cut_list(
-    layout: Layout, board: BoardPlan, measures: Measures, legend: Legend, room: float
+    layout: Layout,
+    board: BoardPlan,
+    measures: Measures,
+    legend: Legend,
+    room: float,
+    look: Look = USUAL,
 ) -> list[Item]:
     """Return what there is to do to a layout, for a column of that width."""
     items: list[Item] = []
     first = first_off(layout, board, measures.plan)
     for told_first in first:
-        items += paragraph(told_first, room, HEAD, bold=True)
+        items += paragraph(told_first, room, look.head, bold=True)
         items.append(Gap(5))
     if layout.cuts:
-        items += _head(room)
-        items += _rows(layout, board, measures, legend, room)
+        items += _head(room, look)
+        items += cut_rows(layout, board, measures, legend, room, look)
     else:
         none = "No more cuts: then it is done." if first else "No cuts: take it as it is."
-        items += paragraph(none, room, HEAD, bold=True)
+        items += paragraph(none, room, look.head, bold=True)
         for told in _uncut(layout, measures):
-            items += paragraph(told, room, DETAIL)
+            items += paragraph(told, room, look.detail)
     return items
 
 
-def _rows(
-    layout: Layout, board: BoardPlan, measures: Measures, legend: Legend, room: float
+def cut_rows(
+    layout: Layout,
+    board: BoardPlan,
+    measures: Measures,
+    legend: Legend,
+    room: float,
+    look: Look = USUAL,
 ) -> tuple[Item, ...]:
     """Return the rows; the same ones where they have been asked for with the same marks."""
     marks = tuple(legend.marks.items())
 
     def written() -> tuple[Item, ...]:
         told = measures.instructions(layout, board)
-        return tuple(_Rows(layout, measures, legend, room, told).of(measures.runs(layout, board)))
+        rows = _Rows(layout, measures, legend, room, look, told)
+        return tuple(rows.of(measures.runs(layout, board)))
 
-    return measures.kept((board.board, layout.id, room, marks), written)
+    return measures.kept((board.board, layout.id, room, look, marks), written)
 
 
-def _head(room: float) -> list[Item]:
-    line = Line(((0, "Cuts, in order", True),), HEAD, with_next=True)
+def _head(room: float, look: Look) -> list[Item]:
+    line = Line(((0, "Cuts, in order", True),), look.head, with_next=True)
     told = paragraph(
-        "Lay the edge named, so long, against the stop. Bold: the stop moves."
-        " ↺ ↻: turn the part a quarter first.",
+        "Lay the edge named (its length follows) against the stop. Bold: the stop moves."
+        " ↺ ↻: first turn the part a quarter that way.",
         room,
-        DETAIL,
+        look.detail,
         with_next=True,
     )
     return [line, *told, Gap(3)]
@@ -148,10 +205,13 @@ class _Rows:
         measures: Measures,
         legend: Legend,
         room: float,
+        look: Look,
         told: Sequence[Instruction],
     ) -> None:
-        self.layout, self.measures, self.room = layout, measures, room
+        self.layout, self.measures, self.room, self.look = layout, measures, room, look
+        self.inner = room - 4  # what a row's lines are broken for
         self.told = told
+        self.first_marked = next((one for one in told if not one.by_stop), None)
         self.names = _names(layout, measures, legend)
         self.labels = {part_of(piece): piece.label for piece in layout.pieces}
         self.places = _places(told)
@@ -170,38 +230,61 @@ class _Rows:
         edge = f"{cut.stop.value}, {self.measures.length(cut.end - cut.start)}"
         commits = any(one.commits for one in told)
         detail = (
-            *_exactly(run.steps[0], self.measures, self.room - 4),
-            *([] if told[0].by_stop else wrap(PENCIL, self.room - 4, DETAIL)),
+            *self._wrapped(_exactly(run.steps[0], self.measures)),
+            *(self._wrapped(PENCIL) if any(one is self.first_marked for one in told) else []),
             *self._detail(run, told),
             *self._lettered(run, told),
             *self._checks(run, told),
             *([NO_WAY_BACK] if commits else []),
         )
-        ticks = self._ticks(run.name, setting, edge)
-        moved = told[0].moved
-        return CutRow(run.name, setting, edge, detail, ticks, moved, commits=commits)
+        ticks = self._ticks(run.name, setting, edge, moved=told[0].moved)
+        return CutRow(
+            run.name,
+            setting,
+            edge,
+            detail,
+            max(ticks, 1),
+            told[0].moved,
+            commits=commits,
+            look=self.look,
+            edge_below=not ticks,
+        )
 
-    def _ticks(self, name: str, setting: str, edge: str) -> int:
-        """Return how many boxes there are: one where one for each copy is too many."""
-        copies = self.layout.copies
-        taken = ring_width(name, RADIUS) + width(typeset(setting), SETTING, True)
-        taken += width(typeset(edge), EDGE) + 16
-        fit = copies <= MOST_TICKS and taken + copies * TICK_PITCH <= self.room
-        return copies if fit else 1
+    def _wrapped(self, text: str) -> tuple[str, ...]:
+        return wrap(text, self.inner, self.look.detail)
+
+    def _fits(self, text: str) -> bool:
+        return width(text, self.look.detail) <= self.inner
+
+    def _ticks(self, name: str, setting: str, edge: str, *, moved: bool) -> int:
+        """Return how many boxes have room beside the rest: one for each copy, one, or none."""
+        copies, look = self.layout.copies, self.look
+        taken = ring_width(name, look.radius) + width(typeset(setting), look.setting, moved)
+        taken += width(typeset(edge), look.edge) + BESIDE
+        room = int((self.room - taken) // look.pitch)
+        return copies if copies <= min(MOST_TICKS, room) else min(1, max(0, room))
 
     def _detail(self, run: Run, told: Sequence[Instruction]) -> tuple[str, ...]:
         """Return ``C 32 × 20 → A1 + offcut 16 × 20`` on as many lines as it takes."""
-        room = self.room - 4
         whole = self._whole(run, told)
         parts = list(self._given(run, told))
         told_parts = " + ".join(parts if len(parts) <= 2 else _counted(parts))
-        if width(f"{whole} → {told_parts}", DETAIL) <= room:
+        if self._fits(f"{whole} → {told_parts}"):
             return (f"{whole} → {told_parts}",)
-        if width(f"{whole} →", DETAIL) > room:
-            return (*wrap(whole, room, DETAIL), *_one_a_line(("→", *_counted(parts)), room))
-        if width(told_parts, DETAIL) <= room:
+        if not self._fits(f"{whole} →"):
+            return (*self._wrapped(whole), *self._one_a_line("→", _counted(parts)))
+        if self._fits(told_parts):
             return (f"{whole} →", told_parts)
-        return (f"{whole} →", *_one_a_line(("", *_counted(parts)), room))
+        first, *rest = _counted(parts)
+        if self._fits(f"{whole} → {first}"):
+            return (f"{whole} → {first}", *self._one_a_line("+", rest))
+        return (f"{whole} →", *self._one_a_line("", [first, *rest]))
+
+    def _one_a_line(self, sign: str, parts: Iterable[str]) -> Iterator[str]:
+        """Yield the parts in lines, a sign before each; the first has its own."""
+        for part in parts:
+            yield from self._wrapped(f"{sign} {part}")
+            sign = "+"
 
     def _given(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what comes of a run; the two halves of a single cut by their own names."""
@@ -257,7 +340,7 @@ class _Rows:
             told = f"{sum(len(named) for _, named in groups)} letters, see cuts.csv"
         else:
             told = "; ".join(f"{of}{', '.join(names)}" for of, names in ranged)
-        return wrap(f"{begin} {told}", self.room - 4, DETAIL)
+        return self._wrapped(f"{begin} {told}")
 
     def _half(self, part: Part, name: str) -> str:
         """Return ``A1`` for a piece, or ``C 32 × 20`` for a part that is cut again."""
@@ -279,14 +362,12 @@ class _Rows:
         turned = TURNS[told[0].turn] + whole
         if times == 1:
             return turned
-        often = "twice" if times == 2 else f"{times} times"
-        return f"{turned}, {often}" if number == 1 else f"{turned}, each {often}"
+        return f"{turned}, {often(times)}" if number == 1 else f"{turned}, each {often(times)}"
 
     def _checks(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what to measure: sides that no stop set."""
         if len(told) == 1:
-            for check in told[0].checks:
-                yield from self._check(clean(check.name), check)
+            yield from self._of_pieces(told[0].checks)
             return
         letters = {one.step.part: one.part for one in told}
         sides: dict[tuple[int, bool], dict[str, None]] = {}
@@ -300,17 +381,26 @@ class _Rows:
         across = told[0].cut.axis is Axis.X
         for key, named in sides.items():
             which = "the last of each" if key[1] is across else _out_of(list(named))
-            yield from self._check(which, worst[key])
+            yield from self._wrapped(f"measure {which}: should be {self._side(worst[key])}")
 
-    def _check(self, name: str, check: Check) -> tuple[str, ...]:
-        which = "wide" if check.is_width else "high"
-        shown = elide(name, LONGEST_CHECKED, DETAIL)
-        told = f"measure {shown}: should be {self.measures.length(check.steps)} {which}"
+    def _of_pieces(self, checks: Sequence[Check]) -> Iterator[str]:
+        """Yield what to measure of single pieces: of each all sides at once, the surest first."""
+        sides: dict[str, list[Check]] = {}
+        for check in checks:
+            sides.setdefault(check.name, []).append(check)
+        for name, found in sides.items():
+            shown = elide(clean(name), LONGEST_CHECKED, DETAIL)
+            told = " and ".join(map(self._side, sorted(found, key=_off)))
+            yield from self._wrapped(f"measure {shown}: should be {told}")
+
+    def _side(self, check: Check) -> str:
+        """Return ``16 wide ±0.05``, with what it is exactly where the rule cannot show it."""
+        told = f"{self.measures.length(check.steps)} {'wide' if check.is_width else 'high'}"
         exact = self.measures.exact(check.steps)
         told += f", exactly {exact}" if exact else ""
         if check.error is not None:
             told += f" ±{at_most(check.error, self.measures.unit)}"
-        return wrap(told, self.room - 4, DETAIL)
+        return told
 
 
 def _off(check: Check) -> tuple[bool, Fraction]:
@@ -370,28 +460,20 @@ def _counted(named: Iterable[str]) -> Iterator[str]:
         yield name if number == 1 else f"{number} of {name}"
 
 
-def _one_a_line(parts: Iterable[str], room: float) -> Iterator[str]:
-    """Yield the parts in lines, a sign before each; the first is what stands before the others."""
-    sign, *rest = parts
-    for part in rest:
-        yield from wrap(f"{sign} {part}", room, DETAIL)
-        sign = "+"
-
-
-def _exactly(step: Step, measures: Measures, room: float) -> tuple[str, ...]:
+def _exactly(step: Step, measures: Measures) -> str:
     """Return the exact setting where the rule cannot show it, and what it cannot tell from none."""
     setting = step.cut.setting
     if is_by_eye(setting, measures.plan):
-        return wrap(f"{FINER} {_fine(setting, measures)} by eye.", room, DETAIL)
+        return f"{FINER} {_fine(setting, measures)} by eye."
     exact = measures.exact(setting)
     if not exact:
-        return ()
+        return ""
     told = f"exactly {exact} ({measures.beside_mark(setting)})"
     low, high = step.part.along(step.cut.axis)
     strip = high - low - setting
     if strip > 0 and is_by_eye(strip, measures.plan):
         told += f": {_fine(strip, measures)} comes off"
-    return wrap(told, room, DETAIL)
+    return told
 
 
 def _fine(steps: int, measures: Measures) -> str:
@@ -426,25 +508,37 @@ def _sized(part: Part, measures: Measures) -> str:
     return measures.size(part.right - part.left, part.bottom - part.top)
 
 
-def key_list(layout: Layout, legend: Legend, room: float) -> list[Item]:
+def key_list(layout: Layout, legend: Legend, room: float, look: Look = USUAL) -> list[Item]:
     """Return what the marks on the drawing mean, what solid grey is, and what is not shown."""
-    lines: list[Item] = []
-    shared = dict(legend.shared)
-    for key in legend.keys:
-        told = f"{key.title}  {key.size}".strip()
-        told += f", on one of {shared[key.mark]}" if key.mark in shared else ""
-        indent = max(24.0, width(key.mark, DETAIL) + 8)
-        lines += paragraph(told, room, DETAIL, indent=indent, mark=key.mark)
+    lines: list[Item] = list(_keys(legend, room, look))
     for told in (*_tags(legend), *_trim(layout, legend.scale), *_left_out(legend)):
-        lines += paragraph(told, room, DETAIL)
+        lines += paragraph(told, room, look.detail)
     if not lines:
         return []
-    return [Gap(10), Line(((0, "On the drawing", True),), HEAD, with_next=True), *lines]
+    heading = Line(((0, "On the drawing", True),), look.head, with_next=True)
+    return [Gap(10 if look is USUAL else 7), heading, *lines]
+
+
+def _keys(legend: Legend, room: float, look: Look) -> Iterator[Item]:
+    """Yield what each mark means: in a line of its own, or where room is scarce one by one."""
+    shared = dict(legend.shared)
+    told = {
+        key.mark: f"{key.title}  {key.size}".strip()
+        + (f", on one of {shared[key.mark]}" if key.mark in shared else "")
+        for key in legend.keys
+    }
+    if look.running and told:
+        pairs = (UNBROKEN.join([mark, *one.split()]) for mark, one in told.items())
+        yield from paragraph("; ".join(pairs), room, look.detail)
+        return
+    for mark, one in told.items():
+        indent = max(24.0, width(mark, look.detail) + 8)
+        yield from paragraph(one, room, look.detail, indent=indent, mark=mark)
 
 
 def _tags(legend: Legend) -> Iterator[str]:
     if legend.tagged:
-        yield "◂ C: part C; its stop lies that way."
+        yield "◂ C: cuts part C, whose stop lies that way."
 
 
 def _trim(layout: Layout, scale: float) -> Iterator[str]:
