@@ -32,7 +32,8 @@ PIECES = re.compile(r"(?:(?P<number>\d+) of )?.+")
 TURNS = {None: 0, "↺": 1, "↺↺": 2, "↻": 3}
 NOT_THE_CUT = (
     r"^exactly .*?\)(?:: .*? comes off)? ", r"^Finer than the rule: .*? by eye\. ",
-    r"Beyond the stop: mark it in pencil at both ends\. ", r" measure .*",
+    r"Beyond the stop: mark it in pencil at both ends\. ",
+    r"Thin strip: hold down the wider part\. ", r" measure .*",
     r" No way back.*", r" in between[:,].*", r" cut: .*", rf" (?:{LENGTH}) × (?:{LENGTH}): .*",
 )  # fmt: skip
 

@@ -28,7 +28,7 @@ from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, _divisions_of, _whole, arrange
 from kerfwright.drawings.canvas import draw_pages
-from kerfwright.drawings.cutlist import DENSE, USUAL, CutRow, _ranges, cut_rows
+from kerfwright.drawings.cutlist import DENSE, USUAL, CutRow, cut_rows
 from kerfwright.drawings.flow import Gap, Item, Line, flow, paged, paragraph, scanty
 from kerfwright.drawings.labels import Legend
 from kerfwright.drawings.lettering import (
@@ -44,6 +44,7 @@ from kerfwright.drawings.lettering import (
 from kerfwright.drawings.numbers import Balloon, Stroke
 from kerfwright.drawings.pages import Job
 from kerfwright.drawings.paper import LIVE, Box
+from kerfwright.drawings.rows import _ranges, row_words
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import Composition
 from kerfwright.drawings.words import Measures, mark_sign
@@ -694,8 +695,8 @@ class TestCover:
             tree = X(256, P(label), P("B"))
             whole = made.plan(made.board(made.layout(tree, 512, 640)))
             found.append(texts(pages(whole)[0]))
-        assert {long, "B", "L1 (page 2), once, from sheet 32 × 40 in:"} <= set(found[0])
-        assert "L1 (page 2), once, from sheet 32 × 40 in: Evening class, B" in " ".join(found[1])
+        assert {long, "B", "L1 (page 2), once:"} <= set(found[0])
+        assert "L1 (page 2), once: Evening class, B" in " ".join(found[1])
 
     def test_many_leftovers_are_totalled(self) -> None:
         """Twelve layouts that leave offcuts of twelve sizes have them added up on the cover."""
@@ -965,7 +966,7 @@ class TestAfterTheLayouts:
         assert [text for text in found if text[:3] == "L1:"] == ["L1: cuts 1–2", "L1: cuts 3–4"]
         told = " ".join(found)
         assert "2 settings of the stop" in told
-        assert "In all 3 quarter turns and 3 lifts of parts, of at least 3 and 2" in told
+        assert "In all 3 quarter turns and 3 lifts of parts; there must be at least 3 and 2" in told
         assert "takes fewer." in " ".join(found)
 
     def test_pencil_marks_say_how_far_they_are(self) -> None:
@@ -1103,6 +1104,30 @@ class TestAtTheBench:
         assert "trim under 1/16 × 40" in page
         assert " by eye L1: cut 1" in checklist
         assert ",eye," in cuts_csv(audited)
+
+    def test_a_thin_strip_is_warned_of_once_a_page(self) -> None:
+        """Of a knife's cuts the first that leaves less than 1/2 in says so; a saw's have guards."""
+        for kerf, often in ((0, 1), (1, 0)):
+            plan = made.slivers()
+            board = replace(plan.boards[0], tool=replace(plan.boards[0].tool, kerf=kerf))
+            words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+            found = [one for row_ in words for one in row_.before if one.startswith("Thin strip")]
+            assert len(found) == often
+
+    def test_sides_of_a_piece_to_measure_stand_together(self) -> None:
+        """Four 16 x 20 from a sheet that nobody measured: the last has both sides left over."""
+        size = kw.parse_size("16 x 20", Unit.INCH)
+        mat = kw.Piece("A", kw.PieceKind.MAT, 4, size, "rag")
+        sheets = (kw.SheetSize(kw.parse_size("32 x 40", Unit.INCH)),)
+        plan = make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+        assert [row_.after for row_ in words] == [
+            (),
+            ("measure A2: should be 20 high",),
+            ("measure A3: should be 16 wide", "measure A4: should be 16 wide and 20 high"),
+        ]
 
     def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
         """With a reach of 19 in, 20 in are marked in pencil at both ends."""

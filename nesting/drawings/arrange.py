@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from ..plan.model import BoardPlan, Layout
-from .cutlist import DENSE, USUAL, Look, cut_list, key_list
+from .cutlist import DENSE, USUAL, Look, cut_list, cut_rows, key_list
 from .flow import Item, columns, flow, scanty
 from .labels import Legend, areas, letter
 from .lettering import LEADING
@@ -245,13 +245,16 @@ def _roomiest(divisions: list[_Division]) -> _Division:
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
     """Return whether a page holds the whole list; whichever way pages lie, it is asked twice."""
     key = ("holds", board.board, layout.id, division)
-    return measures.known(key, lambda: _has_room(division, layout, board, measures))
+    return measures.kept(key, lambda: _has_room(division, layout, board, measures))
 
 
 def _has_room(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
-    lists = division.lists
+    lists, look = division.lists, division.look
     heights = [column.height for column in lists]
     if len(measures.runs(layout, board)) * _least_row(division.look) > sum(heights):
+        return False
+    bare = cut_rows(layout, board, measures, Legend(division.scale, ()), lists[0].width, look)
+    if sum(row.height for row in bare) > sum(heights):
         return False
     keys = letter(
         areas(layout, board, measures, division.scale), len(layout.cuts), measures.sign

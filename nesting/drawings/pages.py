@@ -86,8 +86,7 @@ class Job:
     ) -> tuple[tuple[tuple[Item, ...], ...], ...]:
         """Return what is carried over page by page, its rows broken into lines anew."""
         legend, room = arranged.composed.legend, boxes[0].width
-        again = iter(cut_rows(layout, board, self.measures, legend, room))
-        rows = {row.name: row for row in again if isinstance(row, CutRow)}
+        rows = {row.name: row for row in cut_rows(layout, board, self.measures, legend, room)}
         items = [rows[one.name] if isinstance(one, CutRow) else one for one in arranged.carried]
         pages = paged(items, [box.height for box in boxes])
         return tuple(tuple(map(tuple, filled)) for filled in pages)
