@@ -330,8 +330,9 @@ def often(times: int) -> str:
 UNBROKEN = "\N{NO-BREAK SPACE}"
 # 16 1/8; 2 x A, 32 × 40; cut 5, cuts 2-3, page 4, mark 32; L1: cut 5; 2 in.
 _READ_AS_ONE = re.compile(
-    r"(?<=\d) (?=\d+/\d|[x×] |at ≈?\d|(?:in|mm|cm|wide|high)\b)|(?<=\d [x×]) (?=\S)|(?<=\d:) (?=cuts? \d)"
-    r"|(?:(?<=\bcut)|(?<=\bcuts)|(?<=\bpage)|(?<=\bmark)|(?<=\bat)) (?=≈?\d)|(?<=\bwide|\bhigh) (?=±)"
+    r"(?<=\d) (?=\d+/\d|[x×] |at ≈?\d|(?:in|mm|cm|wide|high)\b)|(?<=\d [x×]) (?=\S)"
+    r"|(?:(?<=\bcut)|(?<=\bcuts)|(?<=\bpage)|(?<=\bmark)|(?<=\bat)) (?=≈?\d)"
+    r"|(?<=\d:) (?=cuts? \d)|(?<=\bwide|\bhigh) (?=±)"
 )
 
 

@@ -12,7 +12,7 @@ from .flow import Item, columns, flow, scanty
 from .labels import Legend, areas, letter
 from .lettering import LEADING
 from .paper import LIVE, Box
-from .sheet import USUAL_GUTTERS, Composition, compose, largest_scale
+from .sheet import USUAL_GUTTERS, Composition, compose, compose_at_least, largest_scale
 from .words import Measures
 
 __all__ = ["FOOTER", "HEADER", "Arrangement", "arrange", "body", "lies_landscape"]
@@ -126,12 +126,17 @@ def _whole(
     divisions: list[_Division], layout: Layout, board: BoardPlan, measures: Measures
 ) -> Arrangement | None:
     """Return the arrangement with the largest drawing that carries nothing over."""
+    largest = divisions[0].scale
     for division in _holding(divisions, layout, board, measures):
-        arranged = _arranged(division, layout, board, measures)
-        composed = arranged.composed
+        room = (division.drawing.width, division.drawing.height)
+        composed = compose_at_least(layout, board, measures, room, LEAST_SHARE * largest)
+        if composed is None:
+            continue
         least = SPARE_SHARE if composed.placed.left_out else LEAST_SHARE
-        if composed.scale >= least * divisions[0].scale and not arranged.carried:
-            return arranged
+        if composed.scale >= least * largest:
+            arranged = _with_list(division, composed, board, measures)
+            if not arranged.carried:
+                return arranged
     return None
 
 
@@ -153,8 +158,15 @@ def _unscanty(
 def _arranged(
     division: _Division, layout: Layout, board: BoardPlan, measures: Measures
 ) -> Arrangement:
-    drawing, lists = division.drawing, division.lists
+    drawing = division.drawing
     composed = compose(layout, board, measures, drawing.width, drawing.height)
+    return _with_list(division, composed, board, measures)
+
+
+def _with_list(
+    division: _Division, composed: Composition, board: BoardPlan, measures: Measures
+) -> Arrangement:
+    drawing, lists, layout = division.drawing, division.lists, composed.layout
     legend = composed.legend
     items = cut_list(layout, board, measures, legend, lists[0].width, division.look)
     free = drawing.height - composed.sheet.height - composed.gutters.top - composed.gutters.bottom
