@@ -278,7 +278,7 @@ def _keys(legend: Legend, room: float, look: Look) -> Iterator[Item]:
 
 def _tags(legend: Legend) -> Iterator[str]:
     if legend.tagged:
-        yield "◂ C: cuts part C, whose stop lies that way."
+        yield "◂ C: cuts C; its stop lies that way."
 
 
 def _trim(layout: Layout, scale: float) -> Iterator[str]:
