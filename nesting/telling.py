@@ -210,8 +210,9 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
     unknown = sum(copies for side, copies in sides if side.error is None)
     if unknown:
         yield (
-            f"{counted(unknown, 'side')} {'is' if unknown == 1 else 'are'} what a sheet leaves"
-            " that nobody measured: measure where the pages say so."
+            f"{counted(unknown, 'side')} {'is' if unknown == 1 else 'are'} what is left of sheets"
+            f" that nobody measured: measure {'it' if unknown == 1 else 'them'} where the pages say"
+            " so."
         )
 
 

@@ -172,7 +172,7 @@ class _Writer:
         if board.cutting is not None and board.cutting.settings:
             yield (
                 f"{counted(board.cutting.settings, 'setting')} of the stop: cut all layouts"
-                " together, by the list of settings after them."
+                " together, by the list of settings after their pages."
             )
 
     def _row(self, name: str, told: Iterable[str], *, bold: bool = False) -> list[Item]:
