@@ -28,6 +28,7 @@ from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, _divisions_of, _whole, arrange
 from kerfwright.drawings.canvas import draw_pages
+from kerfwright.drawings.cover import cover_pages
 from kerfwright.drawings.cutlist import DENSE, USUAL, CutRow, cut_rows
 from kerfwright.drawings.flow import Gap, Item, Line, flow, paged, paragraph, scanty
 from kerfwright.drawings.labels import Legend
@@ -46,7 +47,7 @@ from kerfwright.drawings.pages import Job
 from kerfwright.drawings.paper import LIVE, Box
 from kerfwright.drawings.rows import _ranges, row_words
 from kerfwright.drawings.runs import runs
-from kerfwright.drawings.sheet import Composition
+from kerfwright.drawings.sheet import NARROW, Composition, compose, compose_at_least
 from kerfwright.drawings.words import Measures, mark_sign
 from kerfwright.instructions import instructions
 from kerfwright.lengths import Length, Unit
@@ -54,6 +55,7 @@ from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Sto
 from kerfwright.planning import make_plan
 from kerfwright.readers import load_order
 from kerfwright.spreadsheet import cuts_csv
+from kerfwright.telling import cautions
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
@@ -505,6 +507,25 @@ class TestPages:
                 assert shown.drawing.top == HEADER
 
 
+@pytest.mark.parametrize("name", ["usual", "slivers", "sawn", "sixty"])
+def test_what_would_be_too_small_is_not_composed(name: str) -> None:
+    """It is as composed otherwise, or left out where that would be below the least scale."""
+    plan = made.EVERY[name]()
+    measures = Measures(plan)
+    outcomes = set()
+    for board in plan.boards:
+        for layout in board.layouts:
+            for room in ((250.0, 250.0), (400.0, 500.0)):
+                whole = compose(layout, board, measures, *room)
+                for share in (0.9, 1.1):
+                    found = compose_at_least(layout, board, measures, room, whole.scale * share)
+                    narrow = whole.gutters == NARROW  # nothing stands in the gutter
+                    expected = whole if share < 1 or narrow else None
+                    assert found == expected
+                    outcomes.add(found is None)
+    assert False in outcomes  # something was composed
+
+
 def _said(items: Sequence[Item]) -> list[str]:
     return [text for item in items if isinstance(item, Line) for _, text, _ in item.cells]
 
@@ -724,6 +745,24 @@ class TestCover:
             sizes[number] = type_size(told)
         assert sizes == {3: 10.5, 29: 9.5}
 
+    def test_cautions_stay_together(self) -> None:
+        """No page of the cover ends within the cautions for one tool."""
+        for whole in (made.usual(), made.sixty(), made.sawn(), made.many()):
+            audited = made.audited(whole)
+            pages_ = [
+                1 + number for board in whole.boards for number, _ in enumerate(board.layouts)
+            ]
+            covers = cover_pages(audited, pages_, landscape=False)
+            for caution in cautions(whole):
+                found = {
+                    number
+                    for number, page in enumerate(covers)
+                    for column in page
+                    for text in [" ".join(_said(column))]
+                    if caution.in_full[0][:20] in text or caution.in_full[-1][:20] in text
+                }
+                assert len(found) == 1
+
     def test_it_can_be_drawn_on_a_figure_of_ones_own(self) -> None:
         """draw_cover fills a letter page with what the first page of the PDF says."""
         figure = Figure(figsize=(8.5, 11))
@@ -805,6 +844,12 @@ class TestLabels:
         assert all(width(line, 9) <= 60 for line in lines)
         assert "".join(lines).replace(" ", "") == text.replace(" ", "")
 
+    def test_a_size_is_broken_only_where_no_line_holds_it(self) -> None:
+        """Of 100 points each line takes whole sizes; of 30 it takes what it can."""
+        text = "take 2 × M34, 16 1/8 × 20 1/2, 3 × M35"
+        assert wrap(text, 100, 9) == ("take 2 × M34,", "16 1/8 × 20 1/2,", "3 × M35")
+        assert all(width(line, 9) <= 30 for line in wrap(text, 30, 9))
+
     @pytest.mark.parametrize(
         ("plain", "set_small"),
         [("16", "16"), ("16 1/8", "16\u2009¹⁄₈"), ("1/16 × 20 15/32", "¹⁄₁₆ × 20\u2009¹⁵⁄₃₂"),
@@ -841,6 +886,13 @@ class TestFlow:
         assert first == [lines[0]]
         assert second == [head, *lines[1:]]
         assert rest == []
+
+    def test_no_line_of_a_paragraph_stands_alone(self) -> None:
+        """Of five lines neither the first nor the last is parted from its neighbour."""
+        lines = paragraph("a b c d e", 5, 9)  # a letter a line, each 9 x 1.22 high
+        assert [line.with_next for line in lines] == [True, False, False, True, False]
+        first, second, rest = flow(lines, [4 * 10.98, 100])  # four would fit
+        assert (len(first), len(second), rest) == (3, 2, [])
 
     def test_a_last_page_of_a_few_lines_takes_some_from_the_page_before(self) -> None:
         """Of 42 lines, 40 to a page, the first takes 38, 95 % of its room; of 44 it takes 40."""
