@@ -60,7 +60,10 @@ def resumed_text(
     }
     told = nothing if rest is None else _facts(rest, files)
     told["in_hand"] = dict(resumed.in_hand)
-    told["compared"] = [_set_back(old.plan, one) for one in resumed.set_backs]
+    lost = _worth_lost(rest)
+    told["compared"] = [
+        {**_set_back(old.plan, one), "worth_lost": lost.get(one.board)} for one in resumed.set_backs
+    ]
     told["first"] = [] if rest is None else [one for board in tell(rest) for one in board.first]
     told["left_out"] = list(resumed.left_out)
     if gone_on is not None:
@@ -100,6 +103,12 @@ def _set_back(plan: Plan, one: SetBack) -> dict[str, object]:
         "mistake": str(one.cost / square),
         "went_wrong": one.mistakes,
     }
+
+
+def _worth_lost(rest: AuditedPlan | None) -> dict[str, int | None]:
+    """Return by how many twentieths of a sheet each board's leftovers are worth less."""
+    boards = () if rest is None else rest.plan.boards
+    return {one.board: one.as_planned.worth_lost for one in boards if one.as_planned is not None}
 
 
 def _facts(

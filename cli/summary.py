@@ -11,7 +11,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kerfwright.plan.model import AsPlanned
-from kerfwright.telling import Told, cautions, compared, counted, stopped, tell
+from kerfwright.telling import (
+    UNBROKEN,
+    Told,
+    cautions,
+    compared,
+    counted,
+    read_as_one,
+    stopped,
+    tell,
+)
 
 from .terminal import width
 
@@ -199,13 +208,14 @@ def _wrapped(sentence: str) -> list[str]:
     columns = width()
     if columns is None:
         return [sentence]
-    return textwrap.wrap(
-        sentence,
+    lines = textwrap.wrap(
+        read_as_one(sentence),
         columns - KEY - 1,
         subsequent_indent="  ",
         break_long_words=False,  # the name of a file is copied whole or not at all
         break_on_hyphens=False,
     )
+    return [line.replace(UNBROKEN, " ") for line in lines]
 
 
 def _styled(text: str, style: str) -> str:

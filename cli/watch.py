@@ -25,6 +25,7 @@ __all__ = ["Watcher", "watched"]
 
 T = TypeVar("T")
 GLANCE = 0.1  # seconds between looks at the planning thread
+KEPT = 1.0  # seconds
 STACK = 16 * 2**20  # bytes; some systems give a thread far less than the main one, and CP-SAT digs
 
 
@@ -34,7 +35,8 @@ class Watcher:
     Parameters
     ----------
     seconds
-        When to stop, from now on; None for never.
+        When all is to be done, from now on; None for whenever. Planning ends before that: half
+        of it, at most `KEPT`, is kept for the order of the cuts, the audit and the pages.
     hand
         What was asked of the process.
     """
@@ -42,7 +44,9 @@ class Watcher:
     def __init__(self, seconds: float | None = None, hand: Interrupts = HAND) -> None:
         self.latest: Progress | None = None
         self._hand = hand
-        self._deadline = None if seconds is None else time.monotonic() + seconds
+        self._deadline = None
+        if seconds is not None:
+            self._deadline = time.monotonic() + seconds - min(KEPT, seconds / 2)
 
     @property
     def interrupted(self) -> bool:

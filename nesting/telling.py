@@ -7,9 +7,10 @@ nothing to what is claimed.
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
@@ -30,6 +31,7 @@ from .plan.model import (
 
 __all__ = [
     "DEFER",
+    "UNBROKEN",
     "Caution",
     "Told",
     "at_most",
@@ -40,11 +42,14 @@ __all__ = [
     "exactness",
     "first_off",
     "money",
+    "often",
     "on_hand",
+    "read_as_one",
     "source_size",
     "squaring",
     "stopped",
     "tell",
+    "thinnest_held",
 ]
 
 
@@ -62,8 +67,8 @@ class Told:
     cost
         What the full sheets cost; nothing unless every size has a price.
     made
-        Of each layout how often it is cut from what, to be read after its name, and what it
-        makes, label by label.
+        Of each layout how often it is cut, and from what where that differs, to be read after
+        its name, and what it makes, label by label.
     left
         What is left that is worth keeping, offcuts first, then how much is lost.
     compared
@@ -205,8 +210,9 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
     unknown = sum(copies for side, copies in sides if side.error is None)
     if unknown:
         yield (
-            f"{counted(unknown, 'side')} {'is' if unknown == 1 else 'are'} what a sheet leaves"
-            " that nobody measured: measure where the pages say so."
+            f"{counted(unknown, 'side')} {'is' if unknown == 1 else 'are'} what is left of sheets"
+            f" that nobody measured: measure {'it' if unknown == 1 else 'them'} where the pages say"
+            " so."
         )
 
 
@@ -276,16 +282,70 @@ def stopped(plan: Plan) -> tuple[str, ...]:
 
 def cautions(plan: Plan) -> Iterator[Caution]:
     """Give what to heed with each kind of tool in the plan: a knife takes no kerf, a saw does."""
-    kerfs = {bool(board.tool.kerf) for board in plan.boards}
-    if False in kerfs:
-        yield _KNIFE
-    if True in kerfs:
+    knives = [board for board in plan.boards if not board.tool.kerf]
+    if knives:
+        thin = any(_has_thin(board, plan) for board in knives)
+        yield replace(_KNIFE, in_full=(*_KNIFE.in_full, *_thin_strips(plan))) if thin else _KNIFE
+    if len(knives) < len(plan.boards):
         yield _SAW
+
+
+def thinnest_held(unit: Unit) -> Length:
+    """Return below which width a strip is too thin for a hand beside a knife.
+
+    Common practice, no source.
+    """
+    return Length.of(Fraction(1, 2), unit) if unit is Unit.INCH else Length(Fraction(12))
+
+
+def _has_thin(board: BoardPlan, plan: Plan) -> bool:
+    """Return whether a thin strip is cut off: then something as thin comes of it in the end."""
+    least = thinnest_held(plan.unit)
+    sides = [
+        min(one.width, one.height)
+        for layout in board.layouts
+        for found in (layout.pieces, layout.leftovers)
+        for one in found
+    ]
+    return plan.step * min(sides, default=0) < least
+
+
+def _thin_strips(plan: Plan) -> Iterator[str]:
+    least = format_length(thinnest_held(plan.unit), plan.unit, with_unit=True)
+    yield (
+        f"A strip under {least} is too thin to hold: hold down the wider part, with straightedge"
+        " or clamp on it, and make several light cuts."
+    )
 
 
 def counted(number: int, word: str) -> str:
     """Return ``1 sheet``, ``2 sheets``."""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def often(times: int) -> str:
+    """Return ``once``, ``twice``, ``3 times``."""
+    return {1: "once", 2: "twice"}.get(times, f"{times} times")
+
+
+UNBROKEN = "\N{NO-BREAK SPACE}"
+# 16 1/8; 2 x A, 32 × 40; cut 5, cuts 2-3, page 4, mark 32; L1: cut 5; 2 in.
+_READ_AS_ONE = re.compile(
+    r"(?<=\d) (?=\d+/\d|[x×] |at ≈?\d|(?:in|mm|cm|wide|high)\b)|(?<=\d [x×]) (?=\S)"
+    r"|(?:(?<=\bcut)|(?<=\bcuts)|(?<=\bpage)|(?<=\bmark)|(?<=\bat)) (?=≈?\d)"
+    r"|(?<=\d:) (?=cuts? \d)|(?<=\bwide|\bhigh) (?=±)"
+)
+
+
+def read_as_one(text: str) -> str:
+    """Return a text whose sizes, counts and numbers of cuts no line is to break.
+
+    Examples
+    --------
+    >>> read_as_one("2 x A, 16 1/8 x 20 in").replace(UNBROKEN, "_")
+    '2_x_A, 16_1/8_x_20_in'
+    """
+    return _READ_AS_ONE.sub(UNBROKEN, text)
 
 
 def money(amount: Fraction) -> str:
@@ -340,7 +400,7 @@ def _told(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Told:
         take=tuple(_take(board, facts, hand)),
         proof=tuple(_proof(board, facts, hand)),
         cost=(f"{money(board.value)} for full sheets",) if board.aim is Aim.COST else (),
-        made=tuple(_made(layout, hand) for layout in board.layouts),
+        made=tuple(_made(layout, board, hand) for layout in board.layouts),
         left=(*_kept(board, facts, hand), _waste(facts.areas)),
         compared=tuple(_compared(board, hand.plan)),
         first=tuple(_first(board, hand)),
@@ -568,11 +628,15 @@ def _sheet_sizes(board: BoardPlan) -> set[tuple[int, int]]:
     return {(s.width, s.height) for s in sources if s.kind is SourceKind.SHEET}
 
 
-def _made(layout: Layout, hand: _Hand) -> tuple[str, tuple[str, ...]]:
-    """Return ``3 times, from sheet 32 x 40 in`` and what comes of it, ``4 x A`` and ``B``."""
+def _made(layout: Layout, board: BoardPlan, hand: _Hand) -> tuple[str, tuple[str, ...]]:
+    """Return ``3 times, from sheet 32 x 40 in`` and what comes of it, ``4 x A`` and ``B``.
+
+    Where all layouts of a board are cut from the same, what is taken says it already.
+    """
     made = Counter(hand.spell(piece.label) for piece in layout.pieces)
-    often = "once" if layout.copies == 1 else f"{layout.copies} times"
-    return f"{often}, from {hand.source(layout.source)}", tuple(
+    several = len({one.source for one in board.layouts}) > 1
+    whence = f", from {hand.source(layout.source)}" if several else ""
+    return f"{often(layout.copies)}{whence}", tuple(
         label if number == 1 else f"{number} {hand.times} {label}" for label, number in made.items()
     )
 

@@ -32,11 +32,13 @@ PIECES = re.compile(r"(?:(?P<number>\d+) of )?.+")
 TURNS = {None: 0, "↺": 1, "↺↺": 2, "↻": 3}
 NOT_THE_CUT = (
     r"^exactly .*?\)(?:: .*? comes off)? ", r"^Finer than the rule: .*? by eye\. ",
-    r"Beyond the stop: mark it in pencil at both ends\. ", r" measure .*",
+    r"Beyond the stop: mark it in pencil at both ends\. ",
+    r"Thin strip: hold down the wider part\. ", r" measure .*",
     r" No way back.*", r" in between[:,].*", r" cut: .*", rf" (?:{LENGTH}) × (?:{LENGTH}): .*",
 )  # fmt: skip
 
 
+SETTINGS, DETAILS = (14, 12), (9, 8)  # points, as the list is set or set smaller
 LISTED = r"[A-Z]{1,2}(?:–[A-Z]{1,2})?(?:, [A-Z]{1,2}(?:–[A-Z]{1,2})?)*"
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # without I and O, as the pages say
 
@@ -90,16 +92,18 @@ def _rows(said: list[Said]) -> Iterator[Row]:
     heads = [one for one in said if EDGE.fullmatch(one.text)]
     placed = []
     for head in heads:
-        beside = [one for one in said if abs(one.y - head.y) < 0.1 and one.x < head.x]
-        setting = max(beside, key=lambda one: one.x)
-        below = [one for one in said
-                 if 5 < head.y - one.y < 16 and one.x < setting.x and one.size == 9]  # fmt: skip
+        left = [one for one in said if one.size in SETTINGS and one.x < head.x]
+        beside = [one for one in left if abs(one.y - head.y) < 0.1]
+        above = [one for one in left if 0 < one.y - head.y < 14]  # the edge has a line of its own
+        setting = max(beside or above, key=lambda one: one.x)
+        below = [one for one in said if 5 < head.y - one.y < 16 and one.size in DETAILS]
+        below = [one for one in below if one.x < setting.x]
         column = max(one.x for one in below)  # further left is the drawing, or another column
         placed.append((column, head, setting))
     for column, head, setting in sorted(placed, key=lambda row: (row[0], -row[1].y)):
         following = [one.y for x, one, _ in placed if abs(x - column) < 1 and one.y < head.y]
         end = max(following, default=0.0)
-        lines = [one for one in said if abs(one.x - column) < 0.6 and one.size == 9]
+        lines = [one for one in said if abs(one.x - column) < 0.6 and one.size in DETAILS]
         lines = [one for one in lines if end < one.y < head.y]
         told = " ".join(one.text for one in sorted(lines, key=lambda one: -one.y))
         edge = EDGE.fullmatch(head.text)

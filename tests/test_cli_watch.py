@@ -23,6 +23,21 @@ def test_the_clock_stops_planning() -> None:
     assert Watcher(seconds=1e-9).stop() is kw.Stop.SECONDS
 
 
+@pytest.mark.parametrize(("seconds", "end"), [(1.0, 0.5), (2.0, 1.0), (60.0, 59.0)])
+def test_some_of_the_time_is_kept_for_the_pages(
+    seconds: float, end: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half of the seconds, at most one of them, is left when planning is told to end."""
+    now = 1000.0
+    monkeypatch.setattr("kerfwright.cli.watch.time.monotonic", lambda: now)
+    watcher = Watcher(seconds)
+    assert watcher.seconds_left() == pytest.approx(end)
+    now = 1000.0 + end - 0.01
+    assert watcher.stop() is None
+    now = 1000.0 + end
+    assert watcher.stop() is kw.Stop.SECONDS
+
+
 def test_an_interrupt_stops_planning_and_a_second_ends_it() -> None:
     """The first interrupt asks, whatever the clock says; the second ends."""
     hand = Interrupts()

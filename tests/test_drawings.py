@@ -26,10 +26,12 @@ from plans import benched, values
 import kerfwright as kw
 from kerfwright.audit import audit_plan
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
-from kerfwright.drawings.arrange import HEADER, Arrangement, arrange
+from kerfwright.drawings.arrange import HEADER, Arrangement, _divisions_of, _whole, arrange
 from kerfwright.drawings.canvas import draw_pages
-from kerfwright.drawings.cutlist import CutRow, _ranges
+from kerfwright.drawings.cover import cover_pages
+from kerfwright.drawings.cutlist import DENSE, USUAL, CutRow, cut_rows
 from kerfwright.drawings.flow import Gap, Item, Line, flow, paged, paragraph, scanty
+from kerfwright.drawings.labels import Legend
 from kerfwright.drawings.lettering import (
     clean,
     elide,
@@ -43,8 +45,9 @@ from kerfwright.drawings.lettering import (
 from kerfwright.drawings.numbers import Balloon, Stroke
 from kerfwright.drawings.pages import Job
 from kerfwright.drawings.paper import LIVE, Box
+from kerfwright.drawings.rows import _ranges, row_words
 from kerfwright.drawings.runs import runs
-from kerfwright.drawings.sheet import Composition
+from kerfwright.drawings.sheet import NARROW, Composition, compose, compose_at_least
 from kerfwright.drawings.words import Measures, mark_sign
 from kerfwright.instructions import instructions
 from kerfwright.lengths import Length, Unit
@@ -52,10 +55,11 @@ from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Sto
 from kerfwright.planning import make_plan
 from kerfwright.readers import load_order
 from kerfwright.spreadsheet import cuts_csv
+from kerfwright.telling import cautions
 
 FINE = 288.0  # dots to the inch
 DRAWN: dict[tuple[str, Paper], list[Figure]] = {}
-LEAST_IN_DRAWING, LEAST_IN_LIST = 7.0, 9.0
+LEAST_IN_DRAWING, LEAST_IN_LIST = 7.0, 8.0
 
 
 @cache
@@ -400,7 +404,7 @@ class TestPages:
             assert long <= max(reckoned) + 0.5, artist.get_text()
 
     def test_type_is_large_enough(self, name: str) -> None:
-        """Nothing is below 7 pt, nor below 9 pt where it is not in the drawing or the foot."""
+        """Nothing is below 7 pt, nor below 8 pt where it is not in the drawing or the foot."""
         for figure in pages(made.EVERY[name]())[:7]:
             in_drawing = {id(one) for axes in figure.axes for one in axes.findobj(Text)}
             for artist in figure.findobj(Text):
@@ -477,8 +481,11 @@ class TestPages:
                 shown = sheet.arrangement
                 columns = (*shown.listed[:-1], *(items for _, items in shown.below))
                 said = [word for column in columns for word in _said(column)]
+                running = " ".join(said).split("On the drawing ")[-1].split("; ")
                 for key in shown.composed.legend.keys:
-                    assert said.count(key.mark) == 1, key.mark
+                    one_by_one = [one for one in running if one.startswith(f"{key.mark} ")]
+                    often = len(one_by_one) if shown.look is DENSE else said.count(key.mark)
+                    assert often == 1, key.mark
                 for _, items in shown.below:
                     assert sum(item.height for item in items) <= _free_below(shown)
                 seen += bool(sheet.carried) and bool(shown.composed.legend.keys)
@@ -498,6 +505,25 @@ class TestPages:
                 named = [row.name for row in rows_of(shown)]
                 assert named == [run.name for run in runs(layout, board.tool.kerf)]
                 assert shown.drawing.top == HEADER
+
+
+@pytest.mark.parametrize("name", ["usual", "slivers", "sawn", "sixty"])
+def test_what_would_be_too_small_is_not_composed(name: str) -> None:
+    """It is as composed otherwise, or left out where that would be below the least scale."""
+    plan = made.EVERY[name]()
+    measures = Measures(plan)
+    outcomes = set()
+    for board in plan.boards:
+        for layout in board.layouts:
+            for room in ((250.0, 250.0), (400.0, 500.0)):
+                whole = compose(layout, board, measures, *room)
+                for share in (0.9, 1.1):
+                    found = compose_at_least(layout, board, measures, room, whole.scale * share)
+                    narrow = whole.gutters == NARROW  # nothing stands in the gutter
+                    expected = whole if share < 1 or narrow else None
+                    assert found == expected
+                    outcomes.add(found is None)
+    assert False in outcomes  # something was composed
 
 
 def _said(items: Sequence[Item]) -> list[str]:
@@ -690,8 +716,8 @@ class TestCover:
             tree = X(256, P(label), P("B"))
             whole = made.plan(made.board(made.layout(tree, 512, 640)))
             found.append(texts(pages(whole)[0]))
-        assert {long, "B", "L1 (page 2), once, from sheet 32 × 40 in:"} <= set(found[0])
-        assert "L1 (page 2), once, from sheet 32 × 40 in: Evening class, B" in " ".join(found[1])
+        assert {long, "B", "L1 (page 2), once:"} <= set(found[0])
+        assert "L1 (page 2), once: Evening class, B" in " ".join(found[1])
 
     def test_many_leftovers_are_totalled(self) -> None:
         """Twelve layouts that leave offcuts of twelve sizes have them added up on the cover."""
@@ -718,6 +744,24 @@ class TestCover:
             (told,) = (one for one in found[0].findobj(Text) if one.get_text().startswith("L1 "))
             sizes[number] = type_size(told)
         assert sizes == {3: 10.5, 29: 9.5}
+
+    def test_cautions_stay_together(self) -> None:
+        """No page of the cover ends within the cautions for one tool."""
+        for whole in (made.usual(), made.sixty(), made.sawn(), made.many()):
+            audited = made.audited(whole)
+            pages_ = [
+                1 + number for board in whole.boards for number, _ in enumerate(board.layouts)
+            ]
+            covers = cover_pages(audited, pages_, landscape=False)
+            for caution in cautions(whole):
+                found = {
+                    number
+                    for number, page in enumerate(covers)
+                    for column in page
+                    for text in [" ".join(_said(column))]
+                    if caution.in_full[0][:20] in text or caution.in_full[-1][:20] in text
+                }
+                assert len(found) == 1
 
     def test_it_can_be_drawn_on_a_figure_of_ones_own(self) -> None:
         """draw_cover fills a letter page with what the first page of the PDF says."""
@@ -800,6 +844,12 @@ class TestLabels:
         assert all(width(line, 9) <= 60 for line in lines)
         assert "".join(lines).replace(" ", "") == text.replace(" ", "")
 
+    def test_a_size_is_broken_only_where_no_line_holds_it(self) -> None:
+        """Of 100 points each line takes whole sizes; of 30 it takes what it can."""
+        text = "take 2 × M34, 16 1/8 × 20 1/2, 3 × M35"
+        assert wrap(text, 100, 9) == ("take 2 × M34,", "16 1/8 × 20 1/2,", "3 × M35")
+        assert all(width(line, 9) <= 30 for line in wrap(text, 30, 9))
+
     @pytest.mark.parametrize(
         ("plain", "set_small"),
         [("16", "16"), ("16 1/8", "16\u2009¹⁄₈"), ("1/16 × 20 15/32", "¹⁄₁₆ × 20\u2009¹⁵⁄₃₂"),
@@ -836,6 +886,13 @@ class TestFlow:
         assert first == [lines[0]]
         assert second == [head, *lines[1:]]
         assert rest == []
+
+    def test_no_line_of_a_paragraph_stands_alone(self) -> None:
+        """Of five lines neither the first nor the last is parted from its neighbour."""
+        lines = paragraph("a b c d e", 5, 9)  # a letter a line, each 9 x 1.22 high
+        assert [line.with_next for line in lines] == [True, False, False, True, False]
+        first, second, rest = flow(lines, [4 * 10.98, 100])  # four would fit
+        assert (len(first), len(second), rest) == (3, 2, [])
 
     def test_a_last_page_of_a_few_lines_takes_some_from_the_page_before(self) -> None:
         """Of 42 lines, 40 to a page, the first takes 38, 95 % of its room; of 44 it takes 40."""
@@ -961,7 +1018,7 @@ class TestAfterTheLayouts:
         assert [text for text in found if text[:3] == "L1:"] == ["L1: cuts 1–2", "L1: cuts 3–4"]
         told = " ".join(found)
         assert "2 settings of the stop" in told
-        assert "In all 3 quarter turns and 3 lifts of parts, of at least 3 and 2" in told
+        assert "In all 3 quarter turns and 3 lifts of parts; there must be at least 3 and 2" in told
         assert "takes fewer." in " ".join(found)
 
     def test_pencil_marks_say_how_far_they_are(self) -> None:
@@ -1100,6 +1157,30 @@ class TestAtTheBench:
         assert " by eye L1: cut 1" in checklist
         assert ",eye," in cuts_csv(audited)
 
+    def test_a_thin_strip_is_warned_of_once_a_page(self) -> None:
+        """Of a knife's cuts the first that leaves less than 1/2 in says so; a saw's have guards."""
+        for kerf, often in ((0, 1), (1, 0)):
+            plan = made.slivers()
+            board = replace(plan.boards[0], tool=replace(plan.boards[0].tool, kerf=kerf))
+            words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+            found = [one for row_ in words for one in row_.before if one.startswith("Thin strip")]
+            assert len(found) == often
+
+    def test_sides_of_a_piece_to_measure_stand_together(self) -> None:
+        """Four 16 x 20 from a sheet that nobody measured: the last has both sides left over."""
+        size = kw.parse_size("16 x 20", Unit.INCH)
+        mat = kw.Piece("A", kw.PieceKind.MAT, 4, size, "rag")
+        sheets = (kw.SheetSize(kw.parse_size("32 x 40", Unit.INCH)),)
+        plan = make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+        assert [row_.after for row_ in words] == [
+            (),
+            ("measure A2: should be 20 high",),
+            ("measure A3: should be 16 wide", "measure A4: should be 16 wide and 20 high"),
+        ]
+
     def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
         """With a reach of 19 in, 20 in are marked in pencil at both ends."""
         plan = benched()
@@ -1184,35 +1265,112 @@ class TestTheRestOfAJob:
         assert ["First take 1/4 in off" in page for page in pages].count(True) == 1
 
 
-CROWDED = """
+@pytest.mark.parametrize("name", ["sixty"])
+def test_a_list_carried_over_is_broken_into_lines_for_its_own_columns(name: str) -> None:
+    """On the next page no line is wider than its column, nor is one broken that has room."""
+    job = Job(made.audited(made.EVERY[name]()))
+    carried = [one for one in job.sheets if one.carried]
+    assert carried
+    for sheet in carried:
+        room = sheet.columns[0].width - 4
+        for page in sheet.carried:
+            rows = [one for column in page for one in column if isinstance(one, CutRow)]
+            assert rows
+            for one in rows:
+                lines = [width(line, one.look.detail) for line in one.detail]
+                assert max(lines) <= room
+                assert not _needless(one, room), one.detail
+
+
+def _needless(one: CutRow, room: float) -> bool:
+    """Return whether what comes of a cut stands in more lines than it needs."""
+    arrow = next((n for n, line in enumerate(one.detail[:-1]) if line.endswith(" →")), None)
+    if arrow is None:
+        return False
+    both = f"{one.detail[arrow]} {one.detail[arrow + 1]}"
+    return width(both, one.look.detail) <= room
+
+
+@pytest.mark.parametrize("seed", range(20, 26))
+def test_smaller_type_is_taken_only_where_it_keeps_a_layout_on_one_page(seed: int) -> None:
+    """A list set smaller carries nothing over, and set as usual it would have."""
+    plan = made.scattered(seed)
+    job = Job(made.audited(plan))
+    for sheet in job.sheets:
+        shown = sheet.arrangement
+        assert not (shown.look is DENSE and shown.carried)
+        kinds = {one.look for column in shown.listed for one in column if isinstance(one, CutRow)}
+        assert kinds == {shown.look}
+        if shown.look is DENSE:
+            divisions = _divisions_of(sheet.layout, USUAL, landscape=job.landscape)
+            assert _whole(divisions, sheet.layout, sheet.board, job.measures) is None
+
+
+class Written:
+    """A page that only notes where texts begin and end."""
+
+    def __init__(self) -> None:
+        self.texts: list[tuple[float, float, float]] = []
+
+    def line(self, *_: float) -> None:
+        """Pass over a line."""
+
+    def box(self, *_: object) -> None:
+        """Pass over a box."""
+
+    def ring(self, box: Box, text: str, size: float) -> None:
+        """Note a number in its ring."""
+        assert width(text, size, True) <= box.width
+        self.texts.append((box.bottom, box.left, box.right))
+
+    def text(
+        self, x: float, y: float, text: str, size: float, *, bold: bool = False, align: str = "left"
+    ) -> None:
+        """Note a text."""
+        wide = width(text, size, bold)
+        begin = x - wide if align == "right" else x
+        self.texts.append((y, begin, begin + wide))
+
+
+LONG_MARKS = """
 unit = "mm"
-rule = "1 mm"
 [[tool]]
 name = "saw"
 kind = "table saw"
+reach = 700
 [[board]]
 name = "mdf"
 tool = "saw"
-trim = { left = 4, right = 4, top = 4, bottom = 4 }
-sheets = [ { size = "1220 x 2440", measured = "1221.5 x 2441" } ]
-""" + "".join(
-    f'[[backer]]\nlabel = "{label}"\nqty = {qty}\nsize = "{size}"\nboard = "mdf"\n'
-    for label, qty, size in (
-        ("a long label for the large portrait", 9, "400.5 x 500"),
-        ("B", 3, "317 x 212.5"),
-        ("A", 4, "95 x 1100"),
-        ("A1", 2, "610 x 88"),
-    )
-)
+trim = 5
+sheets = "1220 x 2440"
+[[backer]]
+label = "large"
+qty = 3
+size = "600 x 1200"
+board = "mdf"
+"""
 
 
-def test_a_list_carried_over_has_columns_as_wide_as_it_was_made_for(tmp_path: Path) -> None:
-    """Lines broken for the first page's columns do not run into each other on the next."""
-    path = tmp_path / "crowded.toml"
-    path.write_text(CROWDED, encoding="utf-8")
-    plan = kw.make_plan(kw.load_order(path))
-    assert isinstance(plan, kw.Plan)
-    job = Job(kw.audit_plan(plan))
-    carried = [one.arrangement.lists[0].width for one in job.sheets if one.carried]
-    assert carried
-    assert all(box.width >= least for least in carried for box in job.list_columns(least))
+def test_setting_and_edge_never_meet(tmp_path: Path) -> None:
+    """Where "mark 2435" leaves "bottom, 1214" no room, that stands in a line of its own."""
+    path = tmp_path / "marks.toml"
+    path.write_text(LONG_MARKS, encoding="utf-8")
+    plan = make_plan(load_order(path))
+    assert isinstance(plan, Plan)
+    (board,) = plan.boards
+    legend = Legend(0.1, ())
+    below = 0
+    for look in (USUAL, DENSE):
+        room = look.narrowest
+        rows = cut_rows(board.layouts[0], board, Measures(plan), legend, room, look)
+        for row_ in rows:
+            assert isinstance(row_, CutRow)
+            below += row_.edge_below
+            page = Written()
+            row_.draw(page, 0, 0, room)  # type: ignore[arg-type]
+            for (high, _, end), (low, begin, right) in combinations(page.texts, 2):
+                assert end <= room
+                assert right <= room
+                if abs(high - low) < 1:
+                    assert end < begin
+    assert below

@@ -19,7 +19,18 @@ import kerfwright as kw
 from kerfwright.cli import summary
 from kerfwright.drawings import draw_cover
 from kerfwright.plan.model import AsPlanned, SourceKind
-from kerfwright.telling import Told, cautions, money, source_size, squaring, stopped, tell
+from kerfwright.telling import (
+    UNBROKEN,
+    Told,
+    cautions,
+    money,
+    often,
+    read_as_one,
+    source_size,
+    squaring,
+    stopped,
+    tell,
+)
 
 
 def facts_of(audited: kw.AuditedPlan, **changes: object) -> kw.BoardFacts:
@@ -92,7 +103,7 @@ def test_a_measured_sheet_goes_by_the_size_that_it_is_sold_in() -> None:
     """Sold as 32 x 40 it measures 40 1/2 high: nobody finds it on the rack by that alone."""
     one = tell(kw.audit_plan(benched()))[0]
     assert one.take == ("1 full sheet, 32 x 40 in, measured 32 x 40 1/2",)
-    assert one.made[0][0] == "once, from sheet 32 x 40 in, measured 32 x 40 1/2"
+    assert one.made[0][0] == "once"  # the board has no other source
     exact = with_board(benched(), stock=(replace(benched().boards[0].stock[0], nominal=None),))
     assert source_size(benched().boards[0].layouts[0].source, exact.boards[0], exact) == (
         "32 x 40 1/2 in"
@@ -373,6 +384,51 @@ def test_each_tool_has_its_caution(small_audited: kw.AuditedPlan) -> None:
     assert [each.in_brief[:6] for each in cautions(knife)] == ["Knife:"]
     assert [each.in_brief[:4] for each in cautions(saw)] == ["Saw:"]
     assert [each.heading for each in cautions(both)] == ["With a knife", "With a saw"]
+
+
+@pytest.mark.parametrize(("kerf", "told"), [(0, True), (1, False)])
+@pytest.mark.parametrize(
+    ("size", "thin"),
+    [("31 1/2 x 20", False), ("31 9/16 x 20", True), ("39 1/2 x 31 1/2", False)],
+)
+def test_who_cuts_a_thin_strip_by_hand_is_warned(
+    size: str, thin: bool, kerf: int, told: bool
+) -> None:
+    """A strip of 1/2 in can be held beside a knife, one of 7/16 cannot; common practice."""
+    mat = kw.Piece("A", kw.PieceKind.MAT, 1, kw.parse_size(size, kw.Unit.INCH), "rag")
+    sheets = (kw.SheetSize(kw.parse_size("32 x 40", kw.Unit.INCH)),)
+    plan = kw.make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
+    assert isinstance(plan, kw.Plan)
+    (board,) = plan.boards
+    tool = replace(board.tool, kerf=kerf)
+    plan = replace(plan, boards=(replace(board, tool=tool),))
+    (caution,) = cautions(plan)
+    assert any("under 1/2 in" in sentence for sentence in caution.in_full) is (thin and told)
+
+
+@pytest.mark.parametrize(
+    ("times", "told"), [(1, "once"), (2, "twice"), (3, "3 times"), (40, "40 times")]
+)
+def test_how_often_is_told_in_one_way(times: int, told: str) -> None:
+    """Once, twice, 3 times, on the cover, in the cut list and on the terminal."""
+    assert often(times) == told
+
+
+@pytest.mark.parametrize(
+    ("text", "joined"),
+    [
+        ("take 2 x M34, M1", "take 2_x_M34, M1"),
+        ("sheet 32 × 40 in, measured ≈32 1/8 × 40", "sheet 32_×_40_in, measured ≈32_1/8_×_40"),
+        ("L1 × 2: cuts 30–32; L3: cut 31", "L1_×_2:_cuts_30–32; L3:_cut_31"),
+        ("cut 1 at 1214, cut 2 at ≈2435", "cut_1_at_1214, cut_2_at_≈2435"),
+        ("L2 (page 4), twice", "L2 (page_4), twice"),
+        ("should be 16 wide ±0.1 and 20 high", "should be 16_wide_±0.1 and 20_high"),
+        ("No plan can use fewer.", "No plan can use fewer."),
+    ],
+)  # fmt: skip
+def test_what_is_read_as_one_is_not_broken(text: str, joined: str) -> None:
+    """No line ends within a size, a count or the number of a cut."""
+    assert read_as_one(text).replace(UNBROKEN, "_") == joined
 
 
 # --- wherever it is shown -----------------------------------------------------------------------

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from itertools import product
 
 from ..plan.model import BoardPlan, Layout
-from .cutlist import NARROWEST, cut_list, key_list
+from .cutlist import DENSE, USUAL, Look, cut_list, cut_rows, key_list
 from .flow import Item, columns, flow, scanty
 from .labels import Legend, areas, letter
+from .lettering import LEADING
 from .paper import LIVE, Box
-from .sheet import USUAL_GUTTERS, Composition, compose, largest_scale
+from .sheet import USUAL_GUTTERS, Composition, compose, compose_at_least, largest_scale
 from .words import Measures
 
 __all__ = ["FOOTER", "HEADER", "Arrangement", "arrange", "body", "lies_landscape"]
@@ -25,9 +26,10 @@ LEAST_SHARE = 0.45
 SPARE_SHARE = 0.6  # the same where the drawing has no room for some of its numbers
 SMALLEST_SHARE = 0.33  # of the largest drawing, to save a page of a few lines
 CARRIED_WORTH = 0.5
+DENSE_WORTH = 0.8  # the same where the list is set smaller
 LARGE_SHARE = 0.8  # what a drawing is worth where the list is carried over in any case
 LEAST_DRAWING = 0.25  # of the page's width
-LEAST_ROW = 30.0  # no row of the list is lower
+LEAST_KEY = 30.0  # points, for what the marks mean
 WIDER = (1.0, 1.15, 1.3, 1.45, 1.6)  # a wider column takes fewer lines, and leaves the drawing less
 MOST_KEY = 0.4  # of the last column's height, what must remain for cuts beside the drawing's key
 KEY_GAP = 6.0  # between the drawing and its key
@@ -50,6 +52,8 @@ class Arrangement:
     below
         Where the meaning of the drawing's marks stands under it, column by column; nowhere if it
         is among what is listed.
+    look
+        How large the list is set.
     """
 
     drawing: Box
@@ -57,6 +61,7 @@ class Arrangement:
     lists: tuple[Box, ...]
     listed: tuple[tuple[Item, ...], ...]
     below: tuple[tuple[Box, tuple[Item, ...]], ...] = ()
+    look: Look = USUAL
 
     @property
     def carried(self) -> tuple[Item, ...]:
@@ -87,12 +92,14 @@ def lies_landscape(layouts: list[tuple[Layout, BoardPlan]], measures: Measures) 
 
 def _worth(layout: Layout, board: BoardPlan, measures: Measures, *, landscape: bool) -> float:
     """Return how large the layout is drawn; less where its list does not fit beside it."""
-    divisions = _divisions_of(layout, landscape=landscape)
     longer = max(layout.source.width, layout.source.height)
-    whole = next(_holding(divisions, layout, board, measures), None)
-    if whole is None:
-        return _roomiest(divisions).scale * longer * CARRIED_WORTH
-    return whole.scale * longer
+    for look, worth in ((USUAL, 1.0), (DENSE, DENSE_WORTH)):
+        divisions = _divisions_of(layout, look, landscape=landscape)
+        whole = next(_holding(divisions, layout, board, measures), None)
+        if whole is not None:
+            return whole.scale * longer * worth
+    divisions = _divisions_of(layout, USUAL, landscape=landscape)
+    return _roomiest(divisions).scale * longer * CARRIED_WORTH
 
 
 def arrange(
@@ -100,20 +107,37 @@ def arrange(
 ) -> Arrangement:
     """Return the arrangement that draws the layout largest with its whole list beside it.
 
-    If numbers in the gutters would leave little of the drawing then, the list is carried over;
-    not for a few lines, if a smaller drawing leaves them room or a larger one takes more along.
+    Where it has no room, it is set smaller. If numbers in the gutters would leave little of the
+    drawing even then, the list is carried over; not for a few lines, if a smaller drawing leaves
+    them room or a larger one takes more along.
     """
-    divisions = _divisions_of(layout, landscape=landscape)
-    for division in _holding(divisions, layout, board, measures):
-        arranged = _arranged(division, layout, board, measures)
-        composed = arranged.composed
-        least = SPARE_SHARE if composed.placed.left_out else LEAST_SHARE
-        if composed.scale >= least * divisions[0].scale and not arranged.carried:
-            return arranged
+    for look in (USUAL, DENSE):
+        whole = _whole(_divisions_of(layout, look, landscape=landscape), layout, board, measures)
+        if whole is not None:
+            return whole
+    divisions = _divisions_of(layout, USUAL, landscape=landscape)
     roomiest = _arranged(_roomiest(divisions), layout, board, measures)
     if not scanty(roomiest.carried):
         return roomiest
     return _unscanty(divisions, layout, board, measures) or roomiest
+
+
+def _whole(
+    divisions: list[_Division], layout: Layout, board: BoardPlan, measures: Measures
+) -> Arrangement | None:
+    """Return the arrangement with the largest drawing that carries nothing over."""
+    largest = divisions[0].scale
+    for division in _holding(divisions, layout, board, measures):
+        room = (division.drawing.width, division.drawing.height)
+        composed = compose_at_least(layout, board, measures, room, LEAST_SHARE * largest)
+        if composed is None:
+            continue
+        least = SPARE_SHARE if composed.placed.left_out else LEAST_SHARE
+        if composed.scale >= least * largest:
+            arranged = _with_list(division, composed, board, measures)
+            if not arranged.carried:
+                return arranged
+    return None
 
 
 def _unscanty(
@@ -134,13 +158,20 @@ def _unscanty(
 def _arranged(
     division: _Division, layout: Layout, board: BoardPlan, measures: Measures
 ) -> Arrangement:
-    drawing, lists = division.drawing, division.lists
+    drawing = division.drawing
     composed = compose(layout, board, measures, drawing.width, drawing.height)
+    return _with_list(division, composed, board, measures)
+
+
+def _with_list(
+    division: _Division, composed: Composition, board: BoardPlan, measures: Measures
+) -> Arrangement:
+    drawing, lists, layout = division.drawing, division.lists, composed.layout
     legend = composed.legend
-    items = cut_list(layout, board, measures, legend, lists[0].width)
+    items = cut_list(layout, board, measures, legend, lists[0].width, division.look)
     free = drawing.height - composed.sheet.height - composed.gutters.top - composed.gutters.bottom
     listed, below = _placed(items, division, free, layout, legend)
-    return Arrangement(drawing, composed, lists, listed, below)
+    return Arrangement(drawing, composed, lists, listed, below, division.look)
 
 
 def _placed(
@@ -151,15 +182,16 @@ def _placed(
     What the drawing's marks mean stands after the cuts if both have room, else in what is `free`
     under the drawing, else in the last columns: cuts go on to another page, it does not.
     """
-    lists = division.lists
+    lists, look = division.lists, division.look
     heights = [column.height for column in lists]
-    key = key_list(layout, legend, lists[0].width)
+    key = key_list(layout, legend, lists[0].width, look)
     together = flow([*items, *key], heights)
     if not together[-1]:
         return _columns(together), ()
-    if free >= LEAST_ROW + KEY_GAP:
+    if free >= LEAST_KEY + KEY_GAP:
         boxes = _under(division.drawing, free)
-        keyed = flow(key_list(layout, legend, boxes[0].width), [box.height for box in boxes])
+        beneath = key_list(layout, legend, boxes[0].width, look)
+        keyed = flow(beneath, [box.height for box in boxes])
         if not keyed[-1]:
             below = tuple(zip(boxes, map(tuple, keyed[:-1]), strict=True))
             return _columns(flow(items, heights)), below
@@ -182,7 +214,7 @@ def _columns(filled: list[list[Item]]) -> Columns:
 
 def _under(drawing: Box, free: float) -> list[Box]:
     """Return columns in what is free under a drawing."""
-    number = max(1, int((drawing.width + GUTTER) // (NARROWEST + GUTTER)))
+    number = max(1, int((drawing.width + GUTTER) // (USUAL.narrowest + GUTTER)))
     room = Box(drawing.left, drawing.bottom - free + KEY_GAP, drawing.width, free - KEY_GAP)
     return columns(room, number, GUTTER)
 
@@ -194,13 +226,14 @@ class _Division:
     scale: float
     drawing: Box
     lists: tuple[Box, ...]
+    look: Look
 
 
-def _divisions_of(layout: Layout, *, landscape: bool) -> list[_Division]:
+def _divisions_of(layout: Layout, look: Look, *, landscape: bool) -> list[_Division]:
     """Return the ways to divide a page, the one with the largest drawing first."""
     found = [
-        _Division(largest_scale(layout, drawing.width, drawing.height), drawing, lists)
-        for drawing, lists in _divisions(layout, body(landscape=landscape))
+        _Division(largest_scale(layout, drawing.width, drawing.height), drawing, lists, look)
+        for drawing, lists in _divisions(layout, body(landscape=landscape), look.narrowest)
     ]
     return sorted(found, key=lambda one: -one.scale)
 
@@ -224,29 +257,39 @@ def _roomiest(divisions: list[_Division]) -> _Division:
 def _holds_list(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
     """Return whether a page holds the whole list; whichever way pages lie, it is asked twice."""
     key = ("holds", board.board, layout.id, division)
-    return measures.known(key, lambda: _has_room(division, layout, board, measures))
+    return measures.kept(key, lambda: _has_room(division, layout, board, measures))
 
 
 def _has_room(division: _Division, layout: Layout, board: BoardPlan, measures: Measures) -> bool:
-    lists = division.lists
+    lists, look = division.lists, division.look
     heights = [column.height for column in lists]
-    if len(measures.runs(layout, board)) * LEAST_ROW > sum(heights):
+    if len(measures.runs(layout, board)) * _least_row(division.look) > sum(heights):
+        return False
+    bare = cut_rows(layout, board, measures, Legend(division.scale, ()), lists[0].width, look)
+    if sum(row.height for row in bare) > sum(heights):
         return False
     keys = letter(
         areas(layout, board, measures, division.scale), len(layout.cuts), measures.sign
     ).keys
     legend = Legend(division.scale, keys)
-    items = cut_list(layout, board, measures, legend, lists[0].width)
+    items = cut_list(layout, board, measures, legend, lists[0].width, division.look)
     free = division.drawing.height - division.scale * layout.source.height - USUAL_GUTTERS
     listed, _ = _placed(items, division, free, layout, legend)
     return not listed[-1]
 
 
-def _divisions(layout: Layout, room: Box) -> Iterator[tuple[Box, tuple[Box, ...]]]:
+def _least_row(look: Look) -> float:
+    """Return how much of a column a row takes at least, with one line below its setting."""
+    return look.above + look.setting + look.detail * LEADING + look.below
+
+
+def _divisions(
+    layout: Layout, room: Box, narrowest: float
+) -> Iterator[tuple[Box, tuple[Box, ...]]]:
     """Yield the ways to divide a page: list to the right in columns, or below in columns."""
     source = layout.source
     for number, wider in product((1, 2, 3), WIDER):
-        most = room.width - number * (NARROWEST * wider + GUTTER)
+        most = room.width - number * (narrowest * wider + GUTTER)
         if most > LEAST_DRAWING * room.width:
             scale = largest_scale(layout, most, room.height)
             wide = scale * source.width + USUAL_GUTTERS
@@ -257,7 +300,7 @@ def _divisions(layout: Layout, room: Box) -> Iterator[tuple[Box, tuple[Box, ...]
             left = drawing.right + GUTTER
             lists = Box(left, room.top, room.right - left, room.height)
             yield drawing, tuple(columns(lists, number, GUTTER))
-    number = int((room.width + GUTTER) // (NARROWEST + GUTTER))
+    number = int((room.width + GUTTER) // (narrowest + GUTTER))
     for share in SHARES:
         high = share * room.height
         drawing = Box(room.left, room.top, room.width, room.height - high - GUTTER)

@@ -131,8 +131,12 @@ def _handling(cutting: Cutting) -> Iterator[str]:
         return
     taken = (cutting.quarter_turns, cutting.lifts)
     told = f"In all {counted(taken[0], 'quarter turn')} and {counted(taken[1], 'lift')} of parts"
-    fewest = "the fewest that there can be" if taken == bounds else "of at least {} and {}"
-    yield f"{told}, {fewest.format(*bounds)} with so few settings and sides left over."
+    fewest = (
+        ", the fewest that there can be"
+        if taken == bounds
+        else f"; there must be at least {bounds[0]} and {bounds[1]}"
+    )
+    yield f"{told}{fewest} with so few settings and sides left over."
 
 
 def _fewer(settings: int, least: int) -> str:

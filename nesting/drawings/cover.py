@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
@@ -38,6 +38,7 @@ class Setting:
 
 USUAL = Setting(10.5, 9.5, 12.0)
 DENSE = Setting(9.5, 9.0, 7.0)  # taken where it saves a page
+DENSEST = Setting(9.0, 8.5, 6.0)
 
 
 def cover_columns(*, landscape: bool) -> list[Box]:
@@ -57,11 +58,13 @@ def cover_pages(
     first_pages
         The page on which each layout is drawn, in order.
     """
-    usual = _paged(audited, first_pages, USUAL, landscape=landscape)
-    if len(usual) == 1:
-        return usual
-    dense = _paged(audited, first_pages, DENSE, landscape=landscape)
-    return dense if len(dense) < len(usual) else usual
+    best = _paged(audited, first_pages, USUAL, landscape=landscape)
+    for setting in (DENSE, DENSEST):
+        if len(best) == 1:
+            break
+        denser = _paged(audited, first_pages, setting, landscape=landscape)
+        best = denser if len(denser) < len(best) else best
+    return best
 
 
 def _paged(
@@ -169,7 +172,7 @@ class _Writer:
         if board.cutting is not None and board.cutting.settings:
             yield (
                 f"{counted(board.cutting.settings, 'setting')} of the stop: cut all layouts"
-                " together, by the list of settings after them."
+                " together, by the list of settings after their pages."
             )
 
     def _row(self, name: str, told: Iterable[str], *, bold: bool = False) -> list[Item]:
@@ -216,8 +219,9 @@ class _Writer:
     def _cautions(self) -> Iterator[Item]:
         for caution in cautions(self.plan):
             yield Line(((0, caution.heading, True),), SUBJECT, with_next=True)
-            for sentence in caution.in_full:
-                yield from self._bullet(sentence)
+            lines = [line for one in caution.in_full for line in self._bullet(one)]
+            yield from (replace(line, with_next=True) for line in lines[:-1])
+            yield lines[-1]
             yield Gap(self.setting.gap / 2)
         yield from self._bullet(DEFER)
 

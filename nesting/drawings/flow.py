@@ -89,7 +89,8 @@ def paragraph(
         Line(
             ((0.0, sign, bold), (indent, line, bold)) if sign else ((indent, line, bold),),
             size,
-            with_next or index < min(last, 1),
+            # Neither the first line stands alone at the foot of a column, nor the last at the top.
+            with_next or (index < last and index in (0, last - 1)),
         )
         for index, (line, sign) in enumerate(zip(lines, marks, strict=True))
     ]

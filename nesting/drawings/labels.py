@@ -156,16 +156,20 @@ def _numbered(layout: Layout, board: BoardPlan, measures: Measures) -> dict[Part
 
     A piece that would be taken for a leftover, or for a cut, is numbered in any case.
     """
-    told = measures.instructions(layout, board)
-    runs = measures.runs(layout, board)
-    single = {run.steps[0].cut.number for run in runs if len(run.steps) == 1}
-    return {
-        part_of(piece): name
-        for one in told
-        for name, piece in finished(one)
-        if is_numbered(piece.label)
-        or (one.cut.number in single and width(clean(piece.label), DETAIL) <= LONGEST_LABEL)
-    }
+
+    def asked() -> dict[Part, str]:
+        told = measures.instructions(layout, board)
+        runs = measures.runs(layout, board)
+        single = {run.steps[0].cut.number for run in runs if len(run.steps) == 1}
+        return {
+            part_of(piece): name
+            for one in told
+            for name, piece in finished(one)
+            if is_numbered(piece.label)
+            or (one.cut.number in single and width(clean(piece.label), DETAIL) <= LONGEST_LABEL)
+        }
+
+    return measures.kept(("numbered", board.board, layout.id), asked)
 
 
 def _piece_area(

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..telling import UNBROKEN, read_as_one
 from .typeface import Typeface
 
 if TYPE_CHECKING:
@@ -162,16 +164,29 @@ def elide(text: str, limit: float, size: float, bold: bool = False) -> str:
     return "…"
 
 
+@lru_cache(maxsize=4096)
 def wrap(text: str, limit: float, size: float, bold: bool = False) -> tuple[str, ...]:
-    """Return `text` in lines no wider than `limit`; a word too wide for a line is broken."""
+    """Return `text` in lines no wider than `limit`; a word too wide for a line is broken.
+
+    So is what is read as one, such as a size, only where it is too wide.
+    """
     lines: list[str] = []
-    for word in text.split():
+    for word in _words(text, limit, size, bold):
         joined = f"{lines[-1]} {word}" if lines else word
         if lines and width(joined, size, bold) <= limit:
             lines[-1] = joined
         else:
             lines.extend(_broken(word, limit, size, bold))
     return tuple(lines)
+
+
+def _words(text: str, limit: float, size: float, bold: bool) -> Iterator[str]:
+    for word in read_as_one(text).split(" "):
+        one = word.replace(UNBROKEN, " ").strip()
+        if width(one, size, bold) <= limit:
+            yield from [one] if one else []
+        else:
+            yield from one.split()
 
 
 def _broken(word: str, limit: float, size: float, bold: bool) -> list[str]:

@@ -10,7 +10,7 @@ preferences, so that the same layout always looks the same.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -199,17 +199,20 @@ class _Crowd:
 
     def _is_taken(self, edges: Edges) -> bool:
         left, top, right, bottom = edges
-        return any(
-            left < other[2] and other[0] < right and top < other[3] and other[1] < bottom
-            for cell in _cells(*edges)
-            for other in self._written.get(cell, ())
-        )
+        for cell in _cells(*edges):
+            for other in self._written.get(cell, ()):
+                if left < other[2] and other[0] < right and top < other[3] and other[1] < bottom:
+                    return True
+        return False
 
 
 def _cells(left: float, top: float, right: float, bottom: float) -> list[Cell]:
-    columns = range(int(left // CELL), int(right // CELL) + 1)
-    rows = range(int(top // CELL), int(bottom // CELL) + 1)
-    return [(column, row) for column in columns for row in rows]
+    first, last = int(left // CELL), int(right // CELL)
+    high, low = int(top // CELL), int(bottom // CELL)
+    if first == last and high == low:
+        return [(first, high)]
+    rows = range(high, low + 1)
+    return [(column, row) for column in range(first, last + 1) for row in rows]
 
 
 def _weight(owner: int, vertical: bool, stroke: Stroke | None) -> int:
@@ -226,6 +229,8 @@ def place(
     stranded: Iterable[tuple[str, Box]],
     sheet: Box,
     outside: Iterable[Box] = (),
+    *,
+    aside: bool = True,
 ) -> Placed:
     """Return where every cut's number stands, and every mark of an area too thin for it.
 
@@ -237,20 +242,36 @@ def place(
         Marks to be put into the gutter, with the areas that they mean.
     outside
         What is written in the gutter already.
+    aside
+        Whether gutters are there to be used; if not, none is placed after the first that goes
+        there or has no room.
     """
     placer = _Placer(numbers, texts, sheet, outside)
-    tried = [(one.text, placer.number(one)) for one in numbers]
-    shared: list[tuple[str, int]] = []
-    for text, boxes in _by_mark(stranded).items():
-        if len(boxes) <= MOST_MARKED:
-            tried += [(text, placer.mark(text, box)) for box in boxes]
-        else:
-            one = placer.one_mark(text, boxes)
-            tried.append((text, one))
-            shared += [(text, len(boxes))] if one else []
+    marked = _by_mark(stranded)
+    tried: list[tuple[str, Balloon | None]] = []
+    for one in _tries(placer, numbers, marked):
+        tried.append(one)
+        if not aside and (placer.in_gutter or one[1] is None):
+            break
+    placed = {text for text, balloon in tried if balloon is not None}
+    shared = [(text, len(boxes)) for text, boxes in marked.items()
+              if len(boxes) > MOST_MARKED and text in placed]  # fmt: skip
     balloons = tuple(balloon for _, balloon in tried if balloon is not None)
     left_out = dict.fromkeys(text for text, balloon in tried if balloon is None)
     return Placed(balloons, placer.in_gutter, tuple(left_out), tuple(shared))
+
+
+def _tries(
+    placer: _Placer, numbers: Iterable[Numbered], marked: Mapping[str, Sequence[Box]]
+) -> Iterator[tuple[str, Balloon | None]]:
+    """Yield each number and each mark with its place; None where all is taken."""
+    for number in numbers:
+        yield number.text, placer.number(number)
+    for text, boxes in marked.items():
+        if len(boxes) > MOST_MARKED:
+            yield text, placer.one_mark(text, boxes)
+        else:
+            yield from ((text, placer.mark(text, box)) for box in boxes)
 
 
 def _by_mark(stranded: Iterable[tuple[str, Box]]) -> dict[str, list[Box]]:
@@ -366,9 +387,12 @@ class _Placer:
 
     def _aside(self, text: str, strokes: Sequence[Stroke], sides: Sides) -> Balloon | None:
         """Return the place in the gutter with the shortest leader that runs over nothing."""
-        tries = ((_far(slot, foot), slot, foot) for foot in self._feet(strokes)
-                 for slot in self._slots(foot, sides))  # fmt: skip
-        for _, slot, foot in sorted(one for one in tries if one[0] <= LONGEST):
+        tries = sorted(
+            (far, slot, foot)
+            for foot in self._feet(strokes)
+            for far, slot in self._slots(foot, sides)
+        )
+        for _, slot, foot in tries:
             box = Box.around(*slot, *sides)
             if not self.crowd.taken(box.grown(GAP)) and self._clear(foot, slot):
                 self.in_gutter += 1
@@ -391,16 +415,27 @@ class _Placer:
                                        sheet.bottom - foot[1]))  # fmt: skip
         return feet[:MOST_FEET]
 
-    def _slots(self, foot: Point, sides: Sides) -> Iterator[Point]:
-        """Yield places in the gutter near the foot, on all four sides."""
+    def _slots(self, foot: Point, sides: Sides) -> Iterator[tuple[float, Point]]:
+        """Yield places in the gutter near the foot, on all four sides, each after how far it is."""
         sheet = self.sheet
         across, down = (side / 2 + STUB for side in sides)
-        for y in _spread(foot[1], sheet.top, sheet.bottom, sides[1] + 2 * GAP):
-            yield sheet.right + across, y
-            yield sheet.left - across, y
-        for x in _spread(foot[0], sheet.left, sheet.right, sides[0] + 2 * GAP):
-            yield x, sheet.bottom + down
-            yield x, sheet.top - down
+        foot_x, foot_y = foot
+        columns = [x for x in (sheet.right + across, sheet.left - across)
+                   if abs(x - foot_x) <= LONGEST]  # fmt: skip
+        rows = [y for y in (sheet.bottom + down, sheet.top - down)
+                if abs(y - foot_y) <= LONGEST]  # fmt: skip
+        if columns:
+            for y in _spread(foot_y, sheet.top, sheet.bottom, sides[1] + 2 * GAP):
+                for x in columns:
+                    far = abs(x - foot_x) + abs(y - foot_y)
+                    if far <= LONGEST:
+                        yield far, (x, y)
+        if rows:
+            for x in _spread(foot_x, sheet.left, sheet.right, sides[0] + 2 * GAP):
+                for y in rows:
+                    far = abs(x - foot_x) + abs(y - foot_y)
+                    if far <= LONGEST:
+                        yield far, (x, y)
 
 
 def _first(tried: tuple[float, Balloon]) -> float:

@@ -12,6 +12,7 @@ from ..telling import source_size
 from .arrange import FOOTER, GUTTER, Arrangement, arrange, body, lies_landscape
 from .checklist import checklist_pages
 from .cover import cover_columns, cover_pages, put_title
+from .cutlist import USUAL, CutRow, cut_rows
 from .flow import Item, columns, paged, put
 from .lettering import elide, spelled, typeset, width
 from .offcut_labels import Label, label_pages, put_labels
@@ -34,6 +35,7 @@ class _Sheet:
     layout: Layout
     board: BoardPlan
     arrangement: Arrangement
+    columns: tuple[Box, ...]
     carried: tuple[tuple[tuple[Item, ...], ...], ...]
 
     @property
@@ -64,25 +66,30 @@ class Job:
 
     def _sheet(self, layout: Layout, board: BoardPlan) -> _Sheet:
         arranged = arrange(layout, board, self.measures, landscape=self.landscape)
-        return _Sheet(
-            layout, board, arranged, tuple(self._carried(arranged.carried, arranged.lists[0].width))
-        )
+        if not arranged.carried:
+            return _Sheet(layout, board, arranged, (), ())
+        found = [
+            (boxes, self._carried(layout, board, arranged, boxes)) for boxes in self._columnings()
+        ]
+        boxes, carried = min(found, key=lambda one: len(one[1]))
+        return _Sheet(layout, board, arranged, boxes, carried)
+
+    def _columnings(self) -> Iterator[tuple[Box, ...]]:
+        """Yield the columns that a page of nothing but rows may have, the widest first."""
+        room = body(landscape=self.landscape)
+        most = int((room.width + GUTTER) // (USUAL.narrowest + GUTTER))
+        for number in range(min(2, most), most + 1):
+            yield tuple(columns(room, number, GUTTER))
 
     def _carried(
-        self, items: tuple[Item, ...], least: float
-    ) -> Iterator[tuple[tuple[Item, ...], ...]]:
-        if items:
-            for filled in paged(items, [box.height for box in self.list_columns(least)]):
-                yield tuple(map(tuple, filled))
-
-    def list_columns(self, least: float) -> list[Box]:
-        """Return the columns of a page that holds nothing but a list carried over.
-
-        None is narrower than `least`: the list was broken into lines for columns of that width.
-        """
-        room = body(landscape=self.landscape)
-        number = max(1, int((room.width + GUTTER) // (least + GUTTER)))
-        return columns(room, number, GUTTER)
+        self, layout: Layout, board: BoardPlan, arranged: Arrangement, boxes: tuple[Box, ...]
+    ) -> tuple[tuple[tuple[Item, ...], ...], ...]:
+        """Return what is carried over page by page, its rows broken into lines anew."""
+        legend, room = arranged.composed.legend, boxes[0].width
+        rows = {row.name: row for row in cut_rows(layout, board, self.measures, legend, room)}
+        items = [rows[one.name] if isinstance(one, CutRow) else one for one in arranged.carried]
+        pages = paged(items, [box.height for box in boxes])
+        return tuple(tuple(map(tuple, filled)) for filled in pages)
 
     def _covers(self) -> list[list[list[Item]]]:
         """Return the cover pages; their number decides which page a layout is on."""
@@ -146,12 +153,11 @@ class Job:
             put(page, items, column)
         if arranged.carried:
             last = arranged.lists[-1]
-            page.text(last.right, last.bottom + 9, "continued on the next page", 9, align="right")
+            page.text(last.right, last.bottom + 6, "continued on the next page", 9, align="right")
 
     def _list_page(self, sheet: _Sheet, listed: tuple[tuple[Item, ...], ...], page: Page) -> None:
         self._head(sheet, page, continued=True)
-        boxes = self.list_columns(sheet.arrangement.lists[0].width)
-        for column, items in zip(boxes, listed, strict=True):
+        for column, items in zip(sheet.columns, listed, strict=True):
             put(page, items, column)
 
     def _head(self, sheet: _Sheet, page: Page, *, continued: bool = False) -> None:

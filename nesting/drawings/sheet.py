@@ -27,7 +27,14 @@ from .pen import Pen, Point
 from .tags import ARROW, LETTER, Tag, arrow
 from .words import Measures
 
-__all__ = ["USUAL_GUTTERS", "Composition", "compose", "largest_scale", "paint"]
+__all__ = [
+    "USUAL_GUTTERS",
+    "Composition",
+    "compose",
+    "compose_at_least",
+    "largest_scale",
+    "paint",
+]
 
 DIMENSION = 11.0  # type size of the sheet's own two lengths
 DIMENSIONED = 20.0  # gutter to the left and above, where they stand
@@ -121,11 +128,22 @@ def compose(
     layout: Layout, board: BoardPlan, measures: Measures, width: float, height: float
 ) -> Composition:
     """Return what stands where when the layout is drawn in `width` by `height` points."""
-    composer = _Composer(layout, board, measures, (width, height))
-    full = composer.composed(NARROW, sparse=False)
+    composed = compose_at_least(layout, board, measures, (width, height), 0.0)
+    assert composed is not None
+    return composed
+
+
+def compose_at_least(
+    layout: Layout, board: BoardPlan, measures: Measures, room: Room, least: float
+) -> Composition | None:
+    """Return the same; None where it could only be drawn at a scale below `least`."""
+    composer = _Composer(layout, board, measures, room)
+    full = composer.composed(NARROW, sparse=False, aside=False)
     if _wanting(full) == (0, 0):
         return full
     wide = composer.wide_gutters()
+    if wide.scale(layout, *room) < least:
+        return None
     full = composer.composed(wide, sparse=False)
     if _wanting(full) <= (0, FEW):
         return full
@@ -153,8 +171,11 @@ class _Composer:
         wide = gutter_for(max((ring_width(run.name, radius) for run in self.runs), default=0.0))
         return Gutters(max(wide, DIMENSIONED), max(high, DIMENSIONED), wide, high)
 
-    def composed(self, gutters: Gutters, *, sparse: bool) -> Composition:
-        """Compose the layout; `sparse` lettering leaves room for more numbers."""
+    def composed(self, gutters: Gutters, *, sparse: bool, aside: bool = True) -> Composition:
+        """Compose the layout; `sparse` lettering leaves room for more numbers.
+
+        If none is to stand `aside`, in a gutter, no more are placed after the first that must.
+        """
         layout, measures, kerf = self.layout, self.measures, self.board.tool.kerf
         scale = gutters.scale(layout, *self.room)
         source = layout.source
@@ -167,7 +188,9 @@ class _Composer:
         blocks = [block.box for block in lettered.blocks]
         tags = tuple(self._tags(strokes, self._firsts(), blocks, sheet))
         texts = [*blocks, *(tag.box for tag in tags)]
-        placed = place(self._numbered(strokes), texts, lettered.stranded, sheet, outside)
+        placed = place(
+            self._numbered(strokes), texts, lettered.stranded, sheet, outside, aside=aside
+        )
         # Letters of cuts within a run come last, into what room the numbers leave.
         taken = [*texts, *(one.box for one in placed.balloons), *_leaders(placed)]
         tags = (*tags, *self._tags(strokes, self._others(len(tags)), taken, sheet))

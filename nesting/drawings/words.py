@@ -7,18 +7,16 @@ from collections.abc import Callable, Hashable, Iterable
 from decimal import Decimal
 from fractions import Fraction
 from itertools import count
-from typing import TYPE_CHECKING
+from typing import TypeVar, cast
 
 from ..instructions import Instruction, instructions
 from ..lengths import Length, Unit, format_length
 from ..plan.model import BoardPlan, Layout, Plan
 from .runs import Run, runs
 
-if TYPE_CHECKING:
-    from .flow import Item
-
 __all__ = ["CHECK_FIRST", "Measures", "mark_sign", "measuring", "short_digest"]
 
+T = TypeVar("T")
 SIGNS = "#*§¶"
 CHECK_FIRST = "Check the first piece against the order before cutting the rest."
 
@@ -43,8 +41,7 @@ class Measures:
         self._lengths: dict[int, str] = {}
         self._told: dict[tuple[str, str], tuple[Instruction, ...]] = {}
         self._runs: dict[tuple[str, str], tuple[Run, ...]] = {}
-        self._kept: dict[Hashable, tuple[Item, ...]] = {}
-        self._known: dict[Hashable, bool] = {}
+        self._kept: dict[Hashable, object] = {}
 
     def length(self, steps: int) -> str:
         """Return a length such as ``16 1/8``, without its unit."""
@@ -67,17 +64,11 @@ class Measures:
             self._runs[key] = runs(layout, board.tool.kerf)
         return self._runs[key]
 
-    def kept(self, key: Hashable, made: Callable[[], tuple[Item, ...]]) -> tuple[Item, ...]:
-        """Return what was made for a key, or make it now."""
+    def kept(self, key: Hashable, made: Callable[[], T]) -> T:
+        """Return what was made for a key, or make it now; all of a key is of one type."""
         if key not in self._kept:
             self._kept[key] = made()
-        return self._kept[key]
-
-    def known(self, key: Hashable, asked: Callable[[], bool]) -> bool:
-        """Return what was found for a key, or find it now."""
-        if key not in self._known:
-            self._known[key] = asked()
-        return self._known[key]
+        return cast("T", self._kept[key])
 
     def size(self, width: int, height: int) -> str:
         """Return a size such as ``16 × 20``, without its unit."""
