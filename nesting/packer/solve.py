@@ -19,9 +19,10 @@ from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
+from .mixes import Mixes, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import Budget, Stopped
+from .running import SPLITS_A_SECOND, Budget, Stopped
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .bounds import PieceValues
     from .grids import Grid
+    from .mixes import Mix, Rule
 
 __all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
@@ -56,6 +58,8 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
+# Sets of copies of a part, where every layout is listed that a mix of sheets could use.
+MOST_SETS = 1000
 REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
 RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
@@ -87,6 +91,9 @@ class Packed:
         How many of each source would be needed beyond the stock; empty or all 0 for a plan.
     surely_short
         Whether it is proved that no plan does without them.
+    rules
+        Further piece values that `lower` needs: together with the costs they leave no numbers of
+        sheets that cost less.
     """
 
     choice: Choice
@@ -98,6 +105,7 @@ class Packed:
     stopped: bool
     short: tuple[int, ...] = ()
     surely_short: bool = False
+    rules: tuple[Rule, ...] = ()
 
     @property
     def proved(self) -> bool:
@@ -137,6 +145,7 @@ class Search:
     pool: dict[Layout, None] = field(default_factory=dict)
     searched: str = ""
     values: list[float] | None = None
+    mixes: Mixes | None = None
 
     @property
     def grid(self) -> Grid:
@@ -263,7 +272,11 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     except Stopped:
         stopped = True
     cost, lower = search.cost, search.lower
-    proof = simplified(extended, bounding.proof, bounding.lower(cost), bounding.whole, cost)
+    by_values = bounding.lower(cost)
+    proof = simplified(extended, bounding.proof, by_values, bounding.whole, cost)
+    rules: tuple[Rule, ...] = ()
+    if lower > by_values and search.mixes is not None:
+        rules = plainest(extended, search.mixes.rules, lower)
     if stopped or rungs == 1:
         chosen = slimmed(extended, search.best)
     else:
@@ -284,6 +297,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         stopped=stopped,
         short=used[kinds:],
         surely_short=bool(used[kinds:]) and lower >= extended.sources[-1].cost,
+        rules=rules,
     )
 
 
@@ -373,6 +387,8 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if search.limited:
         return partial(_without_limits, bounding=bounding), _better_fills, _exhaust
     bound = partial(_bound, bounding=bounding)
+    if len([source for source in search.instance.sources if source.cost]) > 1:
+        bound = partial(_bound_by_mixes, bounding=bounding)
     longer = partial(_recreate, seconds=RECREATE_SECONDS, seed=1)
     diving = partial(_dive, columns=bounding, grid=search.grids[0], seed=0)
     if _is_piecemeal(search.instance, search.grids[0]):
@@ -402,6 +418,7 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
         finally:
             bounding.budget = search.budget
             search.lower, search.searched = inner.lower, inner.searched
+            search.mixes = inner.mixes
             search.offer_relaxed(inner.best)
             search.gather(inner.pool)
 
@@ -413,6 +430,7 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     for number, (effort, passes) in enumerate(EFFORTS, start=1):
         grid = search.grids[min((number - 1) // 2, len(search.grids) - 1)]
         steps = [
+            partial(_try_mixes, effort=effort),
             partial(_dive, columns=bounding, grid=grid, seed=number),
             partial(_choose, bounding=bounding, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
@@ -589,6 +607,67 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             if layout is not None:
                 bounding.add([layout])
     search.pool.update(dict.fromkeys(bounding.master.layouts))
+
+
+def _bound_by_mixes(search: Search, bounding: ColumnGeneration) -> None:
+    """Raise the bound by column generation, then by which numbers of sheets can do at all."""
+    _bound(search, bounding)
+    if search.is_closed() or not bounding.proves:
+        return
+    search.mixes = Mixes(search.instance, bounding.grid, search.budget)
+    search.mixes.price(bounding.whole_values())
+    _raise_by_mixes(search, search.mixes)
+
+
+def _raise_by_mixes(search: Search, mixes: Mixes) -> None:
+    mixes.know(search.pool)
+    lower = mixes.lower(search.cost)
+    if lower > search.lower:
+        search.lower = lower
+        search.searched = mixes.searched
+    search.pool.update(mixes.met)
+    search.say("numbers of sheets")
+
+
+def _try_mixes(search: Search, effort: float) -> None:
+    """Look for a plan with each mix of sheets that costs less and may do, and rule others out."""
+    mixes = search.mixes
+    if mixes is None or search.limited:
+        return
+    _raise_by_mixes(search, mixes)
+    for mix in mixes.hopeful(search.lower, search.cost):
+        cost = mixes.cost(mix)
+        if cost >= search.cost or search.budget.spent:
+            break
+        layouts = mixes.could_serve(mix, search.pool)
+        if _chosen_of(search, mix, layouts, effort)[0]:
+            break
+    for mix in mixes.hopeful(search.lower, search.cost):
+        cost = mixes.cost(mix)
+        if cost >= search.cost or search.budget.spent:
+            break
+        every = mixes.could_serve_at_all(mix, effort * SPLITS_A_SECOND, MOST_SETS)
+        if every is None:
+            continue
+        found, none = _chosen_of(search, mix, every, effort)
+        if none:
+            mixes.dead.append(mix)
+            _raise_by_mixes(search, mixes)
+        if found:
+            break
+
+
+def _chosen_of(
+    search: Search, mix: Mix, layouts: Sequence[Layout], effort: float
+) -> tuple[bool, bool]:
+    """Look for a plan of some layouts with a mix; return whether there is one, and is none."""
+    assert search.mixes is not None
+    search.say("choosing sheets")
+    cost = search.mixes.cost(mix)
+    only = search.mixes.only(mix)
+    plan, bound = choose(only, layouts, search.best, cost, search.budget, effort)
+    search.offer(plan)
+    return plan.cost(only) <= cost, bound > cost
 
 
 def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
