@@ -123,9 +123,10 @@ def test_no_plan_breaks_a_rule(instance: Instance) -> None:
     found = Mixes(free, grid, Budget(2.0))
     assert found.lower(least + 1) <= least
     for _, mix in mixes(free, found.rules, 0, least):
-        every = found.could_serve_at_all(mix, 1e8, 500)
-        if every is not None:
-            assert not _do(found.only(mix), every), "a plan that costs less than the least"
+        listing = found.listing(mix, 1e8, 500)
+        if listing is not None and listing.whole:
+            assert listing.is_whole_for(mix)
+            assert not _do(found.only(mix), listing.of(mix)), "a plan that costs less"
 
 
 def _do(instance: Instance, layouts: list[Layout]) -> bool:
@@ -161,7 +162,7 @@ def test_all_layouts_worth_enough_are_listed(
     source, worth = free.sources[0], values[: len(free.pieces)]
     near = NearBest(grid, grid.root(source, free), worth, free.demands, 1e8)
     trees = near.worth(least, 1e8, 500)
-    assert trees is not None
+    assert near.whole
     from kerfwright.packer.layouts import counts_of
 
     listed = [counts_of(tree, len(worth)) for tree in trees]

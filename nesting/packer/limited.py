@@ -154,6 +154,10 @@ class NearBest:
     ----------
     upper
         No layout is worth more.
+    spent
+        Work so far.
+    whole
+        Whether nothing had to be left out of the last list for want of room or work.
     """
 
     def __init__(
@@ -168,9 +172,10 @@ class NearBest:
         self._search.tighten()
         self.upper = self._search.upper
         self.spent = work - self._search.work
+        self.whole = True
 
-    def worth(self, least: int, work: float, most: int) -> list[Tree] | None:
-        """Return every layout worth at least ``least``; None if they are too many to find.
+    def worth(self, least: int, work: float, most: int) -> list[Tree]:
+        """Return every layout worth at least ``least``; some, where that takes too much: `whole`.
 
         Layouts that lie within another one are left out, and copies over the limits may be cut.
 
@@ -183,8 +188,10 @@ class NearBest:
             return []
         search = self._search
         search.work, search.value = work, least - 1
-        trees = _Collection(search, most).all_worth()
+        collection = _Collection(search, most)
+        trees = collection.all_worth()
         self.spent += work - search.work
+        self.whole = collection.dropped == 0 and search.work > 0 and collection.kept <= MOST_KEPT
         return trees
 
 
@@ -453,14 +460,14 @@ class _Collection:
         search.upper = min(search.upper, max(search.value, self.dropped // PARTS))
         return True
 
-    def all_worth(self) -> list[Tree] | None:
-        """Return every layout worth more than the search's; None if some were left out."""
+    def all_worth(self) -> list[Tree]:
+        """Return the layouts worth more than the search's."""
         least = (self.search.value + 1) * PARTS - self.allowance
         for row, column in np.argwhere(self.rest + self.table >= least).tolist():
             if row and column and row <= self.search.cell[0] and column <= self.search.cell[1]:
                 self._collect(row, column)
-            if self.dropped or self.search.work <= 0 or self.kept > MOST_KEPT:
-                return None
+            if self.search.work <= 0 or self.kept > MOST_KEPT:
+                return []
         root = self.sets.get(self.search.cell)
         if root is None:
             return []

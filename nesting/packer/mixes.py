@@ -30,7 +30,17 @@ if TYPE_CHECKING:
     from .recursion import IntArray
     from .running import Budget
 
-__all__ = ["Mix", "Mixes", "Rule", "TooManyMixes", "cheapest", "mixes", "plainest", "rule_of"]
+__all__ = [
+    "Listing",
+    "Mix",
+    "Mixes",
+    "Rule",
+    "TooManyMixes",
+    "cheapest",
+    "mixes",
+    "plainest",
+    "rule_of",
+]
 
 Mix = tuple[int, ...]
 
@@ -41,6 +51,8 @@ MOST_PRICINGS = 60
 MOST_NUMBERS = 20_000
 # How many pricings may go into what limited copies are worth at most.
 TIGHTENINGS = 8
+# Work as it is counted for sets of copies takes this much less time than other work.
+LISTING_WORK = 2.2
 # What a piece may be worth at most, all of its kind together; a mix is worth 1.
 OUT_OF_REACH = 4.0
 
@@ -284,6 +296,7 @@ class Mixes:
     dead: list[Mix] = field(default_factory=list)
     met: dict[Layout, None] = field(default_factory=dict)
     _able: set[Mix] = field(default_factory=set)
+    _listed: dict[tuple[Mix, int], float] = field(default_factory=dict)
     _known: _MixMaster | None = None
 
     @property
@@ -357,8 +370,8 @@ class Mixes:
         spare = 1 - duals.times + PAYS
         return [one for one in layouts if mix[one.source] and duals.loss(one) <= spare]
 
-    def could_serve_at_all(self, mix: Mix, work: float, most: int) -> list[Layout] | None:
-        """Return every layout that a plan of this mix might use; None if too many to find.
+    def listing(self, mix: Mix, work: float, most: int) -> Listing | None:
+        """Return every layout that a plan of this mix might use, or some where they are too many.
 
         What the sheets of the mix can hold at most is worth so much more than all pieces wanted;
         no layout can waste more than that. Layouts that lie within another one are left out.
@@ -369,7 +382,12 @@ class Mixes:
             How much may be spent on it, in splits compared.
         most
             How many sets of copies a part may have.
+
+        None if it was tried before with no less work and no fewer sets.
         """
+        if (mix, most) in self._listed and work <= self._listed[mix, most]:
+            return None
+        self._listed[mix, most] = work
         duals = self._settled(mix)
         if duals is None:
             return None
@@ -382,17 +400,19 @@ class Mixes:
                 tighten = TIGHTENINGS * self.grid.work
                 near[number] = NearBest(self.grid, cell, values, self.instance.demands, tighten)
                 self.budget.spend(near[number].spent)
-        spare = sum(one.upper * mix[number] for number, one in near.items()) - wanted
+        most_worth = {number: one.upper for number, one in near.items()}
+        spare = sum(worth * mix[number] for number, worth in most_worth.items()) - wanted
+        left = work * LISTING_WORK
         found: list[Layout] = []
+        whole = True
         for number, one in near.items():
-            spent = one.spent
-            trees = one.worth(one.upper - spare, work, most) if spare >= 0 else []
-            work -= one.spent - spent
-            self.budget.spend(one.spent - spent)
-            if trees is None:
-                return None
+            before = one.spent
+            trees = one.worth(one.upper - spare, left, most) if spare >= 0 else []
+            left -= one.spent - before
+            self.budget.spend((one.spent - before) / LISTING_WORK)
+            whole = whole and one.whole
             found += [Layout(number, counts_of(tree, len(values)), tree) for tree in trees if tree]
-        return found
+        return Listing(tuple(found), most_worth, wanted, spare, whole)
 
     def _is_able(self, mix: Mix) -> bool:
         """Whether layouts can cover the demands with a mix in fractions; if not, make a rule."""
@@ -446,6 +466,42 @@ class Mixes:
         sources = self.instance.sources
         best = [int(table[self.grid.root(source, self.instance)]) for source in sources]
         return rule_of(self.instance, values, best)
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """Every layout, but for those within another, that wastes no more than `spare`, by some values.
+
+    Attributes
+    ----------
+    most_worth
+        What no layout of a source is worth more than; of the sources looked at.
+    wanted
+        What all pieces wanted are worth.
+    whole
+        Whether it is every layout; else some.
+    """
+
+    layouts: tuple[Layout, ...]
+    most_worth: dict[int, int]
+    wanted: int
+    spare: int
+    whole: bool
+
+    def is_whole_for(self, mix: Mix) -> bool:
+        """Whether every layout that a plan of a mix might use is among them, or within one."""
+        if not self.whole:
+            return False
+        worth = 0
+        for source, number in enumerate(mix):
+            if number and source not in self.most_worth:
+                return False
+            worth += number * self.most_worth.get(source, 0)
+        return worth - self.wanted <= self.spare
+
+    def of(self, mix: Mix) -> list[Layout]:
+        """Return the layouts on sources of a mix."""
+        return [layout for layout in self.layouts if mix[layout.source]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .bounds import PieceValues
     from .grids import Grid
-    from .mixes import Mix, Rule
+    from .mixes import Listing, Mix, Rule
 
 __all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
@@ -58,8 +59,11 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
+# How far between the bound and the cost in hand a dive aims, with several sizes of sheet; and how
+# many mixes of them are looked at in a round.
+AIM, MIXES_CHOSEN, MIXES_LISTED, LISTING_SECONDS, CHOICE_SECONDS = 0.25, 6, 2, 1.0, 0.5
 # Sets of copies of a part, where every layout is listed that a mix of sheets could use.
-MOST_SETS = 1000
+MOST_SETS = 400
 REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
 RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
@@ -433,6 +437,7 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
             partial(_try_mixes, effort=effort),
             partial(_dive, columns=bounding, grid=grid, seed=number),
             partial(_choose, bounding=bounding, effort=effort),
+            partial(_list_for_mixes, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
             partial(_recreate, seconds=RECREATE_SECONDS * passes, seed=number),
         ]
@@ -513,7 +518,7 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
         grid,
         search.pool,
         columns.whole,
-        search.cost - search.grain,
+        _aimed_at(search),
         search.budget,
         values,
         seed,
@@ -523,6 +528,15 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
     search.say("diving")
     if plan is not None:
         _recreate(search, POLISH_SECONDS, seed, plan)
+
+
+def _aimed_at(search: Search) -> int:
+    """Return what a plan to look for may cost.
+
+    Where totals lie close together, a plan that is a little cheaper is found soon and worth little.
+    """
+    gap = search.cost - search.grain - search.lower
+    return search.lower + (gap if search.mixes is None else math.floor(AIM * gap))
 
 
 def _exhaust(search: Search) -> None:
@@ -630,31 +644,51 @@ def _raise_by_mixes(search: Search, mixes: Mixes) -> None:
 
 
 def _try_mixes(search: Search, effort: float) -> None:
-    """Look for a plan with each mix of sheets that costs less and may do, and rule others out."""
+    """Look for a plan with each mix of sheets that costs less and may do."""
     mixes = search.mixes
     if mixes is None or search.limited:
         return
     _raise_by_mixes(search, mixes)
-    for mix in mixes.hopeful(search.lower, search.cost):
-        cost = mixes.cost(mix)
-        if cost >= search.cost or search.budget.spent:
-            break
+    for mix in itertools.islice(mixes.hopeful(search.lower, search.cost), MIXES_CHOSEN):
+        if search.is_closed() or search.budget.spent:
+            return
         layouts = mixes.could_serve(mix, search.pool)
         if _chosen_of(search, mix, layouts, effort)[0]:
-            break
+            return
+
+
+def _list_for_mixes(search: Search, effort: float) -> None:
+    """Settle mixes by listing every layout that a plan with them could use, where these are few."""
+    mixes = search.mixes
+    if mixes is None or search.limited:
+        return
+    _raise_by_mixes(search, mixes)
+    work = max(effort, LISTING_SECONDS) * SPLITS_A_SECOND
+    listing: Listing | None = None
+    listings = 0
     for mix in mixes.hopeful(search.lower, search.cost):
-        cost = mixes.cost(mix)
-        if cost >= search.cost or search.budget.spent:
-            break
-        every = mixes.could_serve_at_all(mix, effort * SPLITS_A_SECOND, MOST_SETS)
-        if every is None:
-            continue
-        found, none = _chosen_of(search, mix, every, effort)
-        if none:
-            mixes.dead.append(mix)
-            _raise_by_mixes(search, mixes)
-        if found:
-            break
+        if search.is_closed() or search.budget.spent:
+            return
+        if listing is None or not listing.is_whole_for(mix):
+            if listings == MIXES_LISTED:
+                return
+            listing = mixes.listing(mix, work, MOST_SETS)
+            listings += 1
+        if listing is not None and _is_settled(search, mixes, mix, listing, effort):
+            return
+
+
+def _is_settled(search: Search, mixes: Mixes, mix: Mix, listing: Listing, effort: float) -> bool:
+    """Choose among listed layouts; return whether a plan was found with a mix."""
+    search.pool.update(dict.fromkeys(listing.layouts))
+    layouts = listing.of(mix)
+    if not listing.whole:
+        layouts = mixes.could_serve(mix, search.pool)
+    found, none = _chosen_of(search, mix, layouts, max(effort, CHOICE_SECONDS))
+    if none and listing.is_whole_for(mix):
+        mixes.dead.append(mix)
+        _raise_by_mixes(search, mixes)
+    return found
 
 
 def _chosen_of(
@@ -764,5 +798,8 @@ def _choose(search: Search, bounding: ColumnGeneration, effort: float) -> None:
         return
     search.say("choosing layouts")
     layouts = bounding.could_serve(search.pool, search.cost - search.grain)
-    plan, _ = choose(search.instance, layouts, search.best, search.lower, search.budget, effort)
+    rules = [] if search.mixes is None else search.mixes.rules
+    plan, _ = choose(
+        search.instance, layouts, search.best, search.lower, search.budget, effort, rules
+    )
     search.offer(plan)
