@@ -210,12 +210,19 @@ def test_the_rule_for_numbers_of_sheets_is_on_the_page() -> None:
     assert found.proved
     assert found.choice.used(instance) == (6, 0)
     assert f"the plan with {found.cost} is proved." in PAGE
-    (rule,) = found.rules
-    a, b, c = rule.values
-    large, small = rule.best
-    assert f"with A at {a}, B at {b} and C at {c} no large sheet holds more than {large}" in PAGE
-    assert f"no small one more than {small}, while all pieces are worth {rule.wanted}" in PAGE
-    assert f"four and three hold {4 * large + 3 * small}." in PAGE
+    assert found.rules == ()
+    values = found.proof.values
+    assert f"{values[0]} for A, {values[1]} for B and {values[2]} for C.\nNo large" in PAGE
+    whole = [int(value * 4) for value in values]
+    shapes = [
+        Shape(*sides, worth)
+        for piece, worth in zip(instance.pieces, whole, strict=True)
+        for sides in piece.orientations()
+    ]
+    large, small = (Fraction(best_value(shapes, *size), 4) for size in ((32, 40), (20, 32)))
+    assert f"No large sheet holds more than {large} and no small one more than {small}," in PAGE
+    worth = sum(v * d for v, d in zip(values, instance.demands, strict=True))
+    assert f"all pieces are worth {worth}; four and three hold {4 * large + 3 * small}." in PAGE
     exact = exact_grid(instance)
     assert exact is not None
     columns = ColumnGeneration(instance, exact, Budget(9.0), area_values(instance), 20)

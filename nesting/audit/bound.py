@@ -94,11 +94,12 @@ def find_bound(case: Case) -> Bound:
     if findings:
         return Bound(Fraction(0), by_area, findings)
     value = next_total(raw, kinds)
-    if value is not None and case.board.certificate.further:
+    if value is not None and value < _claimed(case):
         try:
             value = max(value, _by_numbers(case))
         except TooManyNumbers as error:
-            return Bound(Fraction(0), by_area, (_too_large(case, error),))
+            if case.board.certificate.further:
+                return Bound(Fraction(0), by_area, (_too_large(case, error),))
     sheets = None if value is None else fewest_sheets(value, kinds)
     if value is None or sheets is None:
         return Bound(Fraction(0), by_area, (_impossible(case, raw),))
@@ -194,7 +195,11 @@ def _by_numbers(case: Case) -> Fraction:
     ]
     wanted = [_worth_of_all(case, values) for values in given]
     pieces = sum(piece.qty for piece in board.ordered)
-    return least_total(holdings, wanted, min(board.value_lower_bound, board.value), pieces)
+    return least_total(holdings, wanted, _claimed(case), pieces)
+
+
+def _claimed(case: Case) -> Fraction:
+    return min(case.board.value_lower_bound, case.board.value)
 
 
 def _too_dear(item: StockItem, worth: Fraction, cost: Fraction, case: Case) -> Finding:

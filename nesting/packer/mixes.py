@@ -36,6 +36,7 @@ __all__ = [
     "Mixes",
     "Rule",
     "TooManyMixes",
+    "alone_enough",
     "cheapest",
     "mixes",
     "plainest",
@@ -595,6 +596,18 @@ def plainest(instance: Instance, rules: Sequence[Rule], goal: int) -> tuple[Rule
                 kept[number] = plain
                 break
     return tuple(kept)
+
+
+def alone_enough(instance: Instance, rule: Rule, goal: int) -> tuple[Rule, int] | None:
+    """Return a rule, with as many bits dropped as will do, and how many; None if it falls short.
+
+    What it is to show is that no mix costs less than `goal`.
+    """
+    for bits in range(max(rule.values, default=0).bit_length(), -1, -1):
+        plain = _rounded(instance, rule, bits)
+        if _show(instance, [plain], goal):
+            return plain, bits
+    return None
 
 
 def _rounded(instance: Instance, rule: Rule, bits: int) -> Rule:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
-from .bounds import area_values, next_total, simplified
+from .bounds import PieceValues, area_values, next_total, simplified
 from .choice import Choice, choose
 from .columns import VALUE_BITS, ColumnGeneration, ProperColumns
 from .dive import dive, without
@@ -20,7 +20,7 @@ from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
-from .mixes import Mixes, plainest
+from .mixes import Mixes, alone_enough, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
 from .running import SPLITS_A_SECOND, Budget, Stopped
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from ..problem.instance import Instance
-    from .bounds import PieceValues
     from .grids import Grid
     from .mixes import Listing, Mix, Rule
 
@@ -276,11 +275,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     except Stopped:
         stopped = True
     cost, lower = search.cost, search.lower
-    by_values = bounding.lower(cost)
-    proof = simplified(extended, bounding.proof, by_values, bounding.whole, cost)
-    rules: tuple[Rule, ...] = ()
-    if lower > by_values and search.mixes is not None:
-        rules = plainest(extended, search.mixes.rules, lower)
+    proof, rules = _shown(extended, search, bounding)
     if stopped or rungs == 1:
         chosen = slimmed(extended, search.best)
     else:
@@ -303,6 +298,25 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         surely_short=bool(used[kinds:]) and lower >= extended.sources[-1].cost,
         rules=rules,
     )
+
+
+def _shown(
+    instance: Instance, search: Search, bounding: ColumnGeneration
+) -> tuple[PieceValues, tuple[Rule, ...]]:
+    """Return the piece values that show the bound, as plain as will do, and the rules it needs."""
+    cost, lower = search.cost, search.lower
+    by_values = bounding.lower(cost)
+    proof = simplified(instance, bounding.proof, by_values, bounding.whole, cost)
+    if lower <= by_values or search.mixes is None:
+        return proof, ()
+    alone = alone_enough(instance, search.mixes.rules[0], lower)
+    if alone is None:
+        return proof, plainest(instance, search.mixes.rules, lower)
+    rule, dropped = alone
+    unit = Fraction(bounding.whole << dropped, 1 << VALUE_BITS)
+    values = tuple(unit * value for value in rule.values)
+    worth = sum((v * d for v, d in zip(values, instance.demands, strict=True)), Fraction(0))
+    return PieceValues(values, worth - proof.charges, proof.charges), ()
 
 
 def _with_extra_sources(instance: Instance) -> Instance:
