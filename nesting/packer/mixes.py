@@ -38,6 +38,7 @@ __all__ = [
     "TooManyMixes",
     "alone_enough",
     "cheapest",
+    "least_shown",
     "mixes",
     "plainest",
     "rule_of",
@@ -421,7 +422,8 @@ class Mixes:
             return True
         rule = self._broken_rule(mix)
         if rule is None:
-            self._able.add(mix)
+            if not self.budget.spent:
+                self._able.add(mix)
             return True
         self.rules.append(rule)
         return False
@@ -596,6 +598,15 @@ def plainest(instance: Instance, rules: Sequence[Rule], goal: int) -> tuple[Rule
                 kept[number] = plain
                 break
     return tuple(kept)
+
+
+def least_shown(instance: Instance, rules: Sequence[Rule], most: int) -> int:
+    """Return what a cheapest mix that keeps the rules costs, at most `most`; 0 if too hard."""
+    try:
+        found = cheapest(instance, rules, most)
+    except TooManyMixes:
+        return 0
+    return most if found is None else found[0]
 
 
 def alone_enough(instance: Instance, rule: Rule, goal: int) -> tuple[Rule, int] | None:

@@ -20,7 +20,7 @@ from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
-from .mixes import Mixes, alone_enough, plainest
+from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
 from .running import SPLITS_A_SECOND, Budget, Stopped
@@ -61,6 +61,8 @@ EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12)
 # How far between the bound and the cost in hand a dive aims, with several sizes of sheet; and how
 # many mixes of them are looked at in a round.
 AIM, MIXES_CHOSEN, MIXES_LISTED, LISTING_SECONDS, CHOICE_SECONDS = 0.25, 6, 2, 1.0, 0.5
+# The most of what is left of the budget that may go into raising the bound by mixes at once.
+MIXES_SHARE = 0.3
 # Sets of copies of a part, where every layout is listed that a mix of sheets could use.
 MOST_SETS = 400
 REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
@@ -274,8 +276,8 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         _close(search, bounding)
     except Stopped:
         stopped = True
-    cost, lower = search.cost, search.lower
-    proof, rules = _shown(extended, search, bounding)
+    cost = search.cost
+    lower, proof, rules = _shown(extended, search, bounding)
     if stopped or rungs == 1:
         chosen = slimmed(extended, search.best)
     else:
@@ -302,21 +304,29 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
 
 def _shown(
     instance: Instance, search: Search, bounding: ColumnGeneration
-) -> tuple[PieceValues, tuple[Rule, ...]]:
-    """Return the piece values that show the bound, as plain as will do, and the rules it needs."""
+) -> tuple[int, PieceValues, tuple[Rule, ...]]:
+    """Return the bound, the piece values that show it, as plain as will do, and further rules.
+
+    Where the bound rests on a search, they show as much of it as they can.
+    """
     cost, lower = search.cost, search.lower
     by_values = bounding.lower(cost)
     proof = simplified(instance, bounding.proof, by_values, bounding.whole, cost)
     if lower <= by_values or search.mixes is None:
-        return proof, ()
-    alone = alone_enough(instance, search.mixes.rules[0], lower)
+        return lower, proof, ()
+    shown = least_shown(instance, search.mixes.rules, lower)
+    if not search.searched:
+        lower = max(by_values, shown)
+    if shown <= by_values:
+        return lower, proof, ()
+    alone = alone_enough(instance, search.mixes.rules[0], shown)
     if alone is None:
-        return proof, plainest(instance, search.mixes.rules, lower)
+        return lower, proof, plainest(instance, search.mixes.rules, shown)
     rule, dropped = alone
     unit = Fraction(bounding.whole << dropped, 1 << VALUE_BITS)
     values = tuple(unit * value for value in rule.values)
     worth = sum((v * d for v, d in zip(values, instance.demands, strict=True)), Fraction(0))
-    return PieceValues(values, worth - proof.charges, proof.charges), ()
+    return lower, PieceValues(values, worth - proof.charges, proof.charges), ()
 
 
 def _with_extra_sources(instance: Instance) -> Instance:
@@ -649,7 +659,12 @@ def _bound_by_mixes(search: Search, bounding: ColumnGeneration) -> None:
 
 def _raise_by_mixes(search: Search, mixes: Mixes) -> None:
     mixes.know(search.pool)
-    lower = mixes.lower(search.cost)
+    with search.budget.lent(MIXES_SHARE * search.budget.seconds) as share:
+        mixes.budget = share
+        try:
+            lower = mixes.lower(search.cost)
+        finally:
+            mixes.budget = search.budget
     if lower > search.lower:
         search.lower = lower
         search.searched = mixes.searched
