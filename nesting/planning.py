@@ -30,6 +30,7 @@ from .watching import Progress, Silent
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from fractions import Fraction
 
     from .order import Order
     from .packer.solve import Packed
@@ -422,16 +423,26 @@ def _is_mat_board(problem: BoardProblem) -> bool:
 
 
 def _certificate(solved: _Solved) -> Certificate:
+    from fractions import Fraction
+
     problem, packed = solved.problem, solved.packed
-    values = {
-        problem.ordered[line].label: value * problem.money
-        for value, lines in zip(packed.proof.values, problem.lines, strict=True)
+    values = _by_label(problem, [value * problem.money for value in packed.proof.values])
+    further = tuple(
+        _by_label(problem, [Fraction(value) for value in rule.values]) for rule in packed.rules
+    )
+    if packed.by_exhaustion:
+        return Certificate(CertificateKind.EXHAUSTION, values, packed.searched, further)
+    return Certificate(CertificateKind.PIECE_VALUES, values, further=further)
+
+
+def _by_label(problem: BoardProblem, values: Sequence[Fraction]) -> dict[str, Fraction]:
+    """Return the values of piece types by the labels of the lines that they are made of."""
+    found = {
+        problem.ordered[line].label: value
+        for value, lines in zip(values, problem.lines, strict=True)
         for line in lines
     }
-    values = {line.label: values[line.label] for line in problem.ordered}
-    if packed.by_exhaustion:
-        return Certificate(CertificateKind.EXHAUSTION, values, packed.searched)
-    return Certificate(CertificateKind.PIECE_VALUES, values)
+    return {line.label: found[line.label] for line in problem.ordered}
 
 
 @dataclass(slots=True)

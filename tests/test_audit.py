@@ -584,13 +584,13 @@ BROKEN: dict[str, tuple[Break, set[str]]] = {
         {"certificate-without-values"},
     ),
     "values too low for the bound": (
-        lambda: with_board(two_sheet_sizes(), certificate=values(D="6")),
-        # 6 x 6 = 36; the next sum is 40, which is two sheets.
+        lambda: with_board(two_sheet_sizes(), certificate=values(D="0")),
+        # What is worth nothing asks for no sheet.
         {"bound-too-high"},
     ),
     "a bound that the certificate does not show": (
-        lambda: with_board(hardboard_backs(), certificate=values(**{"A back": "1"})),
-        # 26 steps squared round up to one sheet; that two are needed then shows by area alone:
+        lambda: with_board(hardboard_backs(), certificate=values(**{"A back": "0"})),
+        # Worth nothing, the backs show nothing; that two sheets are needed shows by area alone:
         # 26 x 128 x 160 = 532480 of 385 x 769 = 296065.
         {"bound-too-high"},
     ),

@@ -240,3 +240,14 @@ def test_offcuts_are_taken_off_before_sheets_are_counted_by_area() -> None:
     assert shown(plan).sheets == 1
     large = StockItem(offcut("8", 100, 100), None, 1)
     assert shown(plan, stock=(*plan.boards[0].stock, large)).sheets == 0
+
+
+def test_values_of_any_height_are_a_rule_for_numbers_of_sheets() -> None:
+    """At 6 each, six mats are worth 36: a small sheet holds 12 and the one large sheet 24.
+
+    The sum alone, 36, leads to two small sheets at 20. But two hold 24 only, and one with the
+    large one are the least that hold 36: 20 + 34.
+    """
+    facts = audit_plan(with_board(two_sheet_sizes(), certificate=values(D="6"))).facts[0]
+    assert facts.bound == 54
+    assert facts.rechecked

@@ -202,6 +202,38 @@ def test_the_limited_sheet_is_on_the_page() -> None:
     assert f"an upper bound of {hasty.upper}." in PAGE
 
 
+def test_the_rule_for_numbers_of_sheets_is_on_the_page() -> None:
+    """With a second sheet the master's bound is too low, and one rule of values raises it."""
+    sheets = (SourceType(32, 40, 20, None), SourceType(20, 32, 13, None))
+    instance = replace(example(), sources=sheets)
+    found = packed(instance)
+    assert found.proved
+    assert found.choice.used(instance) == (6, 0)
+    assert f"the plan with {found.cost} is proved." in PAGE
+    assert found.rules == ()
+    values = found.proof.values
+    assert f"{values[0]} for A, {values[1]} for B and {values[2]} for C.\nNo large" in PAGE
+    whole = [int(value * 4) for value in values]
+    shapes = [
+        Shape(*sides, worth)
+        for piece, worth in zip(instance.pieces, whole, strict=True)
+        for sides in piece.orientations()
+    ]
+    large, small = (Fraction(best_value(shapes, *size), 4) for size in ((32, 40), (20, 32)))
+    assert f"No large sheet holds more than {large} and no small one more than {small}," in PAGE
+    worth = sum(v * d for v, d in zip(values, instance.demands, strict=True))
+    assert f"all pieces are worth {worth}; four and three hold {4 * large + 3 * small}." in PAGE
+    exact = exact_grid(instance)
+    assert exact is not None
+    columns = ColumnGeneration(instance, exact, Budget(9.0), area_values(instance), 20)
+    columns.add(fill(instance, exact, starting_values(instance, 1.02), Budget(9.0)).copies)
+    while not columns.done:
+        columns.step()
+    assert columns.state is not None
+    assert f"The master costs {columns.state.objective * 20:.2f}," in PAGE
+    assert f"the next total of prices is {columns.lower(120)}:" in PAGE
+
+
 def test_every_module_of_the_packer_is_named() -> None:
     """No module is left out, and every name in code type that looks like one is one."""
     named = set(re.findall(r"`(\w+)\.py`", PAGE))

@@ -9,20 +9,24 @@ save at most the difference, and only so often. So
 
 is a lower bound on what any plan spends (linear programming duality; Gilmore & Gomory 1961).
 Offcuts and drop-outs cost nothing. As what is spent is a sum of sheet costs, the bound rises to
-the next such sum. The best layout is taken over all edge-to-edge layouts with any number of copies,
-without the tool's limits on length and width: that can only make it worth more, and the bound less.
+the next such sum. Several sets of values together say more: which numbers of sheets can hold all
+that was ordered, by each of them; see `numbers`. The best layout is taken over all edge-to-edge
+layouts with any number of copies, without the tool's limits on length and width: that can only
+make it worth more, and the bound less.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from ..plan.model import CertificateKind, SourceKind, StockItem
 from .case import Case, amount, source_name
 from .findings import Finding
+from .numbers import Holding, TooManyNumbers, least_total
 from .reprice import Shape, TooManyPositions, best_value
 from .totals import available_of, cost_of
 
@@ -90,6 +94,12 @@ def find_bound(case: Case) -> Bound:
     if findings:
         return Bound(Fraction(0), by_area, findings)
     value = next_total(raw, kinds)
+    if value is not None and value < _claimed(case):
+        try:
+            value = max(value, _by_numbers(case))
+        except TooManyNumbers as error:
+            if case.board.certificate.further:
+                return Bound(Fraction(0), by_area, (_too_large(case, error),))
     sheets = None if value is None else fewest_sheets(value, kinds)
     if value is None or sheets is None:
         return Bound(Fraction(0), by_area, (_impossible(case, raw),))
@@ -99,7 +109,8 @@ def find_bound(case: Case) -> Bound:
 def _values_at_fault(case: Case) -> Iterator[Finding]:
     labels = {piece.label for piece in case.board.ordered}
     certificate = case.board.certificate
-    for label, value in certificate.values.items():
+    given = (certificate.values, *certificate.further)
+    for label, value in itertools.chain.from_iterable(values.items() for values in given):
         if label not in labels:
             yield Finding(
                 "value-label-unknown",
@@ -125,7 +136,7 @@ def _values_at_fault(case: Case) -> Iterator[Finding]:
         )
 
 
-def _too_large(case: Case, error: TooManyPositions) -> Finding:
+def _too_large(case: Case, error: TooManyPositions | TooManyNumbers) -> Finding:
     return Finding(
         "certificate-too-large",
         f"{case.name}: the certificate needs {error}, too many to recheck in reasonable time.",
@@ -143,11 +154,8 @@ def _impossible(case: Case, raw: Fraction) -> Finding:
 def _priced(case: Case) -> tuple[Fraction, tuple[Finding, ...]]:
     """Return values times numbers ordered, less the charges; and every source priced too low."""
     values = case.board.certificate.values
-    total = sum(
-        (values.get(piece.label, Fraction(0)) * piece.qty for piece in case.board.ordered),
-        Fraction(0),
-    )
-    best = _BestLayouts(case)
+    total = _worth_of_all(case, values)
+    best = _BestLayouts(case, values)
     findings = []
     for item in case.board.stock:
         cost, most = cost_of(item, case.board.aim), available_of(item)
@@ -159,6 +167,39 @@ def _priced(case: Case) -> tuple[Fraction, tuple[Finding, ...]]:
         else:
             total -= most * gain
     return max(total, Fraction(0)), tuple(findings)
+
+
+def _worth_of_all(case: Case, values: Mapping[str, Fraction]) -> Fraction:
+    return sum(
+        (values.get(piece.label, Fraction(0)) * piece.qty for piece in case.board.ordered),
+        Fraction(0),
+    )
+
+
+def _by_numbers(case: Case) -> Fraction:
+    """Return what the numbers of sheets that all sets of values allow cost, as far as is claimed.
+
+    Raises
+    ------
+    TooManyNumbers
+        If that takes too long.
+    """
+    board = case.board
+    given = (board.certificate.values, *board.certificate.further)
+    best = [_BestLayouts(case, values) for values in given]
+    holdings = [
+        Holding(
+            cost_of(item, board.aim), available_of(item), tuple(one.at_most(item) for one in best)
+        )
+        for item in board.stock
+    ]
+    wanted = [_worth_of_all(case, values) for values in given]
+    pieces = sum(piece.qty for piece in board.ordered)
+    return least_total(holdings, wanted, _claimed(case), pieces)
+
+
+def _claimed(case: Case) -> Fraction:
+    return min(case.board.value_lower_bound, case.board.value)
 
 
 def _too_dear(item: StockItem, worth: Fraction, cost: Fraction, case: Case) -> Finding:
@@ -174,11 +215,10 @@ def _too_dear(item: StockItem, worth: Fraction, cost: Fraction, case: Case) -> F
 class _BestLayouts:
     """The best layout's worth on each source, found once for each usable size."""
 
-    def __init__(self, case: Case) -> None:
-        values = case.board.certificate.values.values()
+    def __init__(self, case: Case, values: Mapping[str, Fraction]) -> None:
         self._case = case
-        self._scale = math.lcm(*(value.denominator for value in values))
-        self._shapes = tuple(_shapes(case, self._scale))
+        self._scale = math.lcm(*(value.denominator for value in values.values()))
+        self._shapes = tuple(_shapes(case, values, self._scale))
         self._known: dict[tuple[int, int], Fraction] = {}
 
     def on(self, item: StockItem) -> Fraction:
@@ -190,6 +230,15 @@ class _BestLayouts:
         if size not in self._known:
             self._known[size] = self._priced(*size)
         return self._known[size]
+
+    def at_most(self, item: StockItem) -> Fraction:
+        """Return the same, or more where that takes too long to find, whatever a source costs."""
+        try:
+            return self.on(item)
+        except TooManyPositions:
+            usable, kerf = self._case.usable(item.source), self._case.board.tool.kerf
+            width, height = usable.right - usable.left + kerf, usable.bottom - usable.top + kerf
+            return self._by_area(width, height)
 
     def _priced(self, width: int, height: int) -> Fraction:
         """Return the worth of the best layout, or more where that takes too long to find.
@@ -225,7 +274,7 @@ class _BestLayouts:
                 yield cost_of(item, case.board.aim)
 
 
-def _shapes(case: Case, scale: int) -> Iterator[Shape]:
+def _shapes(case: Case, values: Mapping[str, Fraction], scale: int) -> Iterator[Shape]:
     """Yield each way to lay each piece, a kerf wider and higher, valued in whole numbers.
 
     A part holds pieces side by side with a kerf between each two. Give each piece its kerf after
@@ -233,7 +282,7 @@ def _shapes(case: Case, scale: int) -> Iterator[Shape]:
     """
     board, kerf = case.board, case.board.tool.kerf
     for piece in board.ordered:
-        value = board.certificate.values.get(piece.label, Fraction(0)) * scale
+        value = values.get(piece.label, Fraction(0)) * scale
         worth = value.numerator  # whole: the scale is a multiple of its denominator
         yield Shape(piece.width + kerf, piece.height + kerf, worth)
         if piece.turn and not board.no_turn and piece.width != piece.height:

@@ -20,9 +20,12 @@ if TYPE_CHECKING:
 
     from ..problem.instance import Instance
     from .layouts import Layout
+    from .mixes import Rule
     from .running import Budget
 
 __all__ = ["Choice", "choose", "cover", "most_copies"]
+
+RULE_BITS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,7 @@ def choose(
     lower: int,
     budget: Budget,
     effort: float,
+    rules: Sequence[Rule] = (),
 ) -> tuple[Choice, int]:
     """Return the cheapest choice found over `pool`, at worst the incumbent, and its bound.
 
@@ -83,6 +87,8 @@ def choose(
         A cost below which no choice can lie.
     effort
         In CP-SAT's deterministic seconds.
+    rules
+        That numbers of sheets are known to keep; they spare CP-SAT finding out.
     """
     grain = math.gcd(*(source.cost for source in instance.sources)) or 1
     best = incumbent.cost(instance)
@@ -97,6 +103,8 @@ def choose(
         instance.sources[layout.source].cost // grain * n
         for layout, n in zip(pool, copies, strict=True)
     )
+    for rule in rules:
+        _keep(model, rule, pool, copies)
     model.add(cost >= lower // grain)
     model.add(cost <= best // grain - 1)
     model.minimize(cost)
@@ -108,6 +116,16 @@ def choose(
         return incumbent, bound
     counts = {layout: solver.value(n) for layout, n in zip(pool, copies, strict=True)}
     return Choice({layout: n for layout, n in counts.items() if n}), bound
+
+
+def _keep(
+    model: cp_model.CpModel, rule: Rule, pool: Sequence[Layout], copies: Sequence[cp_model.IntVar]
+) -> None:
+    """Demand that the numbers of sheets keep a rule, in numbers of few bits."""
+    coarse = max(0, max(rule.best).bit_length() - RULE_BITS)
+    best = [-(-worth >> coarse) for worth in rule.best]
+    held = sum(best[layout.source] * n for layout, n in zip(pool, copies, strict=True))
+    model.add(held >= rule.wanted >> coarse)
 
 
 def most_copies(instance: Instance, layout: Layout) -> int:

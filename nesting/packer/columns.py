@@ -81,6 +81,11 @@ class ColumnGeneration:
         """Return the bound, rounded up to the next total that sources can add up to."""
         return next_total(self.proof.bound, self.instance, most)
 
+    def whole_values(self) -> tuple[int, ...]:
+        """Return the values of the best bound so far as whole numbers."""
+        scale = Fraction(1 << VALUE_BITS, self.whole)
+        return tuple(math.floor(value * scale) for value in self.proof.values)
+
     def step(self) -> tuple[int, ...]:
         """Solve the master, price, add what pays; return the values priced.
 

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["BestLayout", "best_limited", "paying_layouts"]
+__all__ = ["BestLayout", "NearBest", "best_limited", "paying_layouts"]
 
 # Multipliers are whole numbers of these parts of one unit of value.
 PARTS = 1000
@@ -143,6 +143,56 @@ def paying_layouts(
     search.pays, search.within_from = least, WITHIN_EVERY - 1
     search.tighten()
     return tuple(search.found.values()), work / TIGHTEN_SHARE - search.work
+
+
+class NearBest:
+    """The layouts of one part, within limited copies, that are worth nearly the most.
+
+    Parameters are as of `best_limited`.
+
+    Attributes
+    ----------
+    upper
+        No layout is worth more.
+    spent
+        Work so far.
+    whole
+        Whether nothing had to be left out of the last list for want of room or work.
+    """
+
+    def __init__(
+        self,
+        grid: Grid,
+        cell: tuple[int, int],
+        values: Sequence[int],
+        limits: Sequence[int],
+        work: float,
+    ) -> None:
+        self._search = _Search(grid, cell, tuple(values), tuple(limits), work)
+        self._search.tighten()
+        self.upper = self._search.upper
+        self.spent = work - self._search.work
+        self.whole = True
+
+    def worth(self, least: int, work: float, most: int) -> list[Tree]:
+        """Return every layout worth at least ``least``; some, where that takes too much: `whole`.
+
+        Layouts that lie within another one are left out, and copies over the limits may be cut.
+
+        Parameters
+        ----------
+        most
+            How many sets of copies a part may have.
+        """
+        if self.upper < least:
+            return []
+        search = self._search
+        search.work, search.value = work, least - 1
+        collection = _Collection(search, most)
+        trees = collection.all_worth()
+        self.spent += work - search.work
+        self.whole = collection.dropped == 0 and search.work > 0 and collection.kept <= MOST_KEPT
+        return trees
 
 
 @dataclass(slots=True)
@@ -409,6 +459,21 @@ class _Collection:
             search.offer(self._tree(search.cell, int(true.argmax())))
         search.upper = min(search.upper, max(search.value, self.dropped // PARTS))
         return True
+
+    def all_worth(self) -> list[Tree]:
+        """Return the layouts worth more than the search's."""
+        least = (self.search.value + 1) * PARTS - self.allowance
+        for row, column in np.argwhere(self.rest + self.table >= least).tolist():
+            if row and column and row <= self.search.cell[0] and column <= self.search.cell[1]:
+                self._collect(row, column)
+            if self.search.work <= 0 or self.kept > MOST_KEPT:
+                return []
+        root = self.sets.get(self.search.cell)
+        if root is None:
+            return []
+        worth = self.fields.worth(root.copies, self.search.values)
+        enough = np.flatnonzero(worth > self.search.value)
+        return [self._tree(self.search.cell, number) for number in enough.tolist()]
 
     def _collect(self, row: int, column: int) -> None:
         """Collect the sets of one part."""

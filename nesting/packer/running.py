@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-__all__ = ["Budget", "Stopped", "run_model", "splits_as_seconds"]
+__all__ = ["SPLITS_A_SECOND", "Budget", "Stopped", "run_model", "splits_as_seconds"]
 
 POLL_SECONDS = 0.05
 SPLITS_A_SECOND = 9e8

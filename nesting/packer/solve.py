@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
-from .bounds import area_values, next_total, simplified
+from .bounds import PieceValues, area_values, next_total, simplified
 from .choice import Choice, choose
 from .columns import VALUE_BITS, ColumnGeneration, ProperColumns
 from .dive import dive, without
@@ -19,16 +20,17 @@ from .fill import corrected, fill, next_layout, starting_values
 from .grids import build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
+from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import Budget, Stopped
+from .running import SPLITS_A_SECOND, Budget, Stopped
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from ..problem.instance import Instance
-    from .bounds import PieceValues
     from .grids import Grid
+    from .mixes import Listing, Mix, Rule
 
 __all__ = ["Packed", "Stuck", "effort", "pack", "surely_unreachable", "unreachable"]
 
@@ -56,6 +58,13 @@ LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
 # CP-SAT's seconds and whole plans filled, round by round.
 EFFORTS = ((0.2, 1), (0.3, 1), (0.5, 2), (1.0, 3), (2.0, 5), (3.0, 8), (4.0, 12), (6.0, 20))
+# How far between the bound and the cost in hand a dive aims, with several sizes of sheet; and how
+# many mixes of them are looked at in a round.
+AIM, MIXES_CHOSEN, MIXES_LISTED, LISTING_SECONDS, CHOICE_SECONDS = 0.25, 6, 2, 1.0, 0.5
+# The most of what is left of the budget that may go into raising the bound by mixes at once.
+MIXES_SHARE = 0.3
+# Sets of copies of a part, where every layout is listed that a mix of sheets could use.
+MOST_SETS = 400
 REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
 RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
@@ -87,6 +96,9 @@ class Packed:
         How many of each source would be needed beyond the stock; empty or all 0 for a plan.
     surely_short
         Whether it is proved that no plan does without them.
+    rules
+        Further piece values that `lower` needs: together with the costs they leave no numbers of
+        sheets that cost less.
     """
 
     choice: Choice
@@ -98,6 +110,7 @@ class Packed:
     stopped: bool
     short: tuple[int, ...] = ()
     surely_short: bool = False
+    rules: tuple[Rule, ...] = ()
 
     @property
     def proved(self) -> bool:
@@ -137,6 +150,7 @@ class Search:
     pool: dict[Layout, None] = field(default_factory=dict)
     searched: str = ""
     values: list[float] | None = None
+    mixes: Mixes | None = None
 
     @property
     def grid(self) -> Grid:
@@ -262,8 +276,8 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         _close(search, bounding)
     except Stopped:
         stopped = True
-    cost, lower = search.cost, search.lower
-    proof = simplified(extended, bounding.proof, bounding.lower(cost), bounding.whole, cost)
+    cost = search.cost
+    lower, proof, rules = _shown(extended, search, bounding)
     if stopped or rungs == 1:
         chosen = slimmed(extended, search.best)
     else:
@@ -284,7 +298,35 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         stopped=stopped,
         short=used[kinds:],
         surely_short=bool(used[kinds:]) and lower >= extended.sources[-1].cost,
+        rules=rules,
     )
+
+
+def _shown(
+    instance: Instance, search: Search, bounding: ColumnGeneration
+) -> tuple[int, PieceValues, tuple[Rule, ...]]:
+    """Return the bound, the piece values that show it, as plain as will do, and further rules.
+
+    Where the bound rests on a search, they show as much of it as they can.
+    """
+    cost, lower = search.cost, search.lower
+    by_values = bounding.lower(cost)
+    proof = simplified(instance, bounding.proof, by_values, bounding.whole, cost)
+    if lower <= by_values or search.mixes is None:
+        return lower, proof, ()
+    shown = least_shown(instance, search.mixes.rules, lower)
+    if not search.searched:
+        lower = max(by_values, shown)
+    if shown <= by_values:
+        return lower, proof, ()
+    alone = alone_enough(instance, search.mixes.rules[0], shown)
+    if alone is None:
+        return lower, proof, plainest(instance, search.mixes.rules, shown)
+    rule, dropped = alone
+    unit = Fraction(bounding.whole << dropped, 1 << VALUE_BITS)
+    values = tuple(unit * value for value in rule.values)
+    worth = sum((v * d for v, d in zip(values, instance.demands, strict=True)), Fraction(0))
+    return lower, PieceValues(values, worth - proof.charges, proof.charges), ()
 
 
 def _with_extra_sources(instance: Instance) -> Instance:
@@ -373,6 +415,8 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if search.limited:
         return partial(_without_limits, bounding=bounding), _better_fills, _exhaust
     bound = partial(_bound, bounding=bounding)
+    if len([source for source in search.instance.sources if source.cost]) > 1:
+        bound = partial(_bound_by_mixes, bounding=bounding)
     longer = partial(_recreate, seconds=RECREATE_SECONDS, seed=1)
     diving = partial(_dive, columns=bounding, grid=search.grids[0], seed=0)
     if _is_piecemeal(search.instance, search.grids[0]):
@@ -402,6 +446,7 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
         finally:
             bounding.budget = search.budget
             search.lower, search.searched = inner.lower, inner.searched
+            search.mixes = inner.mixes
             search.offer_relaxed(inner.best)
             search.gather(inner.pool)
 
@@ -413,8 +458,10 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     for number, (effort, passes) in enumerate(EFFORTS, start=1):
         grid = search.grids[min((number - 1) // 2, len(search.grids) - 1)]
         steps = [
+            partial(_try_mixes, effort=effort),
             partial(_dive, columns=bounding, grid=grid, seed=number),
             partial(_choose, bounding=bounding, effort=effort),
+            partial(_list_for_mixes, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
             partial(_recreate, seconds=RECREATE_SECONDS * passes, seed=number),
         ]
@@ -495,7 +542,7 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
         grid,
         search.pool,
         columns.whole,
-        search.cost - search.grain,
+        _aimed_at(search),
         search.budget,
         values,
         seed,
@@ -505,6 +552,15 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
     search.say("diving")
     if plan is not None:
         _recreate(search, POLISH_SECONDS, seed, plan)
+
+
+def _aimed_at(search: Search) -> int:
+    """Return what a plan to look for may cost.
+
+    Where totals lie close together, a plan that is a little cheaper is found soon and worth little.
+    """
+    gap = search.cost - search.grain - search.lower
+    return search.lower + (gap if search.mixes is None else math.floor(AIM * gap))
 
 
 def _exhaust(search: Search) -> None:
@@ -589,6 +645,92 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             if layout is not None:
                 bounding.add([layout])
     search.pool.update(dict.fromkeys(bounding.master.layouts))
+
+
+def _bound_by_mixes(search: Search, bounding: ColumnGeneration) -> None:
+    """Raise the bound by column generation, then by which numbers of sheets can do at all."""
+    _bound(search, bounding)
+    if search.is_closed() or not bounding.proves:
+        return
+    search.mixes = Mixes(search.instance, bounding.grid, search.budget)
+    search.mixes.price(bounding.whole_values())
+    _raise_by_mixes(search, search.mixes)
+
+
+def _raise_by_mixes(search: Search, mixes: Mixes) -> None:
+    mixes.know(search.pool)
+    with search.budget.lent(MIXES_SHARE * search.budget.seconds) as share:
+        mixes.budget = share
+        try:
+            lower = mixes.lower(search.cost)
+        finally:
+            mixes.budget = search.budget
+    if lower > search.lower:
+        search.lower = lower
+        search.searched = mixes.searched
+    search.pool.update(mixes.met)
+    search.say("numbers of sheets")
+
+
+def _try_mixes(search: Search, effort: float) -> None:
+    """Look for a plan with each mix of sheets that costs less and may do."""
+    mixes = search.mixes
+    if mixes is None or search.limited:
+        return
+    _raise_by_mixes(search, mixes)
+    for mix in itertools.islice(mixes.hopeful(search.lower, search.cost), MIXES_CHOSEN):
+        if search.is_closed() or search.budget.spent:
+            return
+        layouts = mixes.could_serve(mix, search.pool)
+        if _chosen_of(search, mix, layouts, effort)[0]:
+            return
+
+
+def _list_for_mixes(search: Search, effort: float) -> None:
+    """Settle mixes by listing every layout that a plan with them could use, where these are few."""
+    mixes = search.mixes
+    if mixes is None or search.limited:
+        return
+    _raise_by_mixes(search, mixes)
+    work = max(effort, LISTING_SECONDS) * SPLITS_A_SECOND
+    listing: Listing | None = None
+    listings = 0
+    for mix in mixes.hopeful(search.lower, search.cost):
+        if search.is_closed() or search.budget.spent:
+            return
+        if listing is None or not listing.is_whole_for(mix):
+            if listings == MIXES_LISTED:
+                return
+            listing = mixes.listing(mix, work, MOST_SETS)
+            listings += 1
+        if listing is not None and _is_settled(search, mixes, mix, listing, effort):
+            return
+
+
+def _is_settled(search: Search, mixes: Mixes, mix: Mix, listing: Listing, effort: float) -> bool:
+    """Choose among listed layouts; return whether a plan was found with a mix."""
+    search.pool.update(dict.fromkeys(listing.layouts))
+    layouts = listing.of(mix)
+    if not listing.whole:
+        layouts = mixes.could_serve(mix, search.pool)
+    found, none = _chosen_of(search, mix, layouts, max(effort, CHOICE_SECONDS))
+    if none and listing.is_whole_for(mix):
+        mixes.dead.append(mix)
+        _raise_by_mixes(search, mixes)
+    return found
+
+
+def _chosen_of(
+    search: Search, mix: Mix, layouts: Sequence[Layout], effort: float
+) -> tuple[bool, bool]:
+    """Look for a plan of some layouts with a mix; return whether there is one, and is none."""
+    assert search.mixes is not None
+    search.say("choosing sheets")
+    cost = search.mixes.cost(mix)
+    only = search.mixes.only(mix)
+    plan, bound = choose(only, layouts, search.best, cost, search.budget, effort)
+    search.offer(plan)
+    return plan.cost(only) <= cost, bound > cost
 
 
 def _cannot_rise(search: Search, bounding: ColumnGeneration) -> bool:
@@ -685,5 +827,8 @@ def _choose(search: Search, bounding: ColumnGeneration, effort: float) -> None:
         return
     search.say("choosing layouts")
     layouts = bounding.could_serve(search.pool, search.cost - search.grain)
-    plan, _ = choose(search.instance, layouts, search.best, search.lower, search.budget, effort)
+    rules = [] if search.mixes is None else search.mixes.rules
+    plan, _ = choose(
+        search.instance, layouts, search.best, search.lower, search.budget, effort, rules
+    )
     search.offer(plan)

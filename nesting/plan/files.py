@@ -75,7 +75,7 @@ SOURCE_KEYS = ("kind", "id", "width", "height")
 OFF_KEYS = ("width_error", "height_error")
 STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim", *OFF_KEYS)
 AS_PLANNED_KEYS = ("sheets", "cost", "area", "mistakes", "worth_lost")
-CERTIFICATE_KEYS = ("kind", "values", "note")
+CERTIFICATE_KEYS = ("kind", "values", "further", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
 PIECE_KEYS = ("label", "x", "y", "width", "height", "turned")
 LEFTOVER_KEYS = ("kind", "x", "y", "width", "height")
@@ -235,15 +235,19 @@ def _stock_out(item: StockItem) -> dict[str, object]:
 
 def _certificate_out(board: BoardPlan) -> dict[str, object]:
     certificate = board.certificate
-    labels = [piece.label for piece in board.ordered]
-    order = dict.fromkeys([*labels, *certificate.values])
     made: dict[str, object] = {
         "kind": certificate.kind.value,
-        "values": {
-            label: str(certificate.values[label]) for label in order if label in certificate.values
-        },
+        "values": _values_out(board, certificate.values),
     }
+    if certificate.further:
+        made["further"] = [_values_out(board, values) for values in certificate.further]
     return {**made, "note": certificate.note} if certificate.note else made
+
+
+def _values_out(board: BoardPlan, values: Mapping[str, Fraction]) -> dict[str, str]:
+    labels = [piece.label for piece in board.ordered]
+    order = dict.fromkeys([*labels, *values])
+    return {label: str(values[label]) for label in order if label in values}
 
 
 def _layout_out(layout: Layout) -> dict[str, object]:
@@ -543,7 +547,18 @@ def _certificate_in(table: Table) -> Certificate:
     needed = kind is CertificateKind.PIECE_VALUES or table.has("values")
     values = table.mapping("values") if needed else {}
     note = table.text("note") if table.has("note") else ""
-    return Certificate(kind, {label: _value(table, label, values[label]) for label in values}, note)
+    further = _further_in(table) if table.has("further") else ()
+    exact = {label: _value(table, label, values[label]) for label in values}
+    return Certificate(kind, exact, note, further)
+
+
+def _further_in(table: Table) -> tuple[Mapping[str, Fraction], ...]:
+    found = []
+    for row, path in table.rows("further", "further"):
+        values = row if isinstance(row, dict) else {}
+        one = Table(row, path, table.faults, tuple(values))
+        found.append({label: _value(one, label, values[label]) for label in values})
+    return tuple(found)
 
 
 def _value(table: Table, label: str, written: object) -> Fraction:

@@ -96,11 +96,16 @@ class Certificate:
         Empty for other kinds.
     note
         For ``exhaustion``: what was searched, in a sentence. Empty for piece values.
+    further
+        More values, each label to a worth in a unit of its own. What the sheets of a plan can hold
+        at most is worth no less, by any of them, than all that was ordered; so together they say
+        how many sheets of each size there must be.
     """
 
     kind: CertificateKind
     values: Mapping[str, Fraction]
     note: str = ""
+    further: tuple[Mapping[str, Fraction], ...] = ()
 
 
 class MadeBy(StrEnum):

@@ -104,6 +104,15 @@ def _generated(kind: generator.Kind) -> Callable[[Path], Iterator[Case]]:
     return load
 
 
+def _several_sizes(kind: generator.Kind) -> Callable[[Path], Iterator[Case]]:
+    def load(_: Path) -> Iterator[Case]:
+        for board in generator.boards(kind, GENERATED[kind.name]):
+            several = generator.several_sizes(board)
+            yield Case(f"{kind.name}-sizes", several.id, "plan", several.instance)
+
+    return load
+
+
 def _growth(_: Path) -> Iterator[Case]:
     bulk = next(kind for kind in generator.KINDS if kind.name == "bulk")
     for board in generator.boards(bulk, GENERATED["bulk"]):
@@ -302,6 +311,13 @@ SETS: tuple[BenchmarkSet, ...] = (
             kind.name, "own", "sheets", "own generator", _generated(kind), needs_data=False
         )
         for kind in generator.KINDS
+    ),
+    *(
+        BenchmarkSet(
+            f"{kind.name}-sizes", "own-sizes", "cost", "own generator", _several_sizes(kind),
+            needs_data=False,
+        )
+        for kind in generator.KINDS[:3]
     ),
     BenchmarkSet("bulk-x100", "own", "sheets", "own generator", _growth, needs_data=False),
     BenchmarkSet(

@@ -2,6 +2,7 @@
 
 Sizes are those that frames are sold in and, for the rest, odd ones to 1/16 in or 1 mm. Sheets are
 those that mat board and backing are sold in. Which sizes are usual is common practice, no source.
+`several_sizes` lets the boards of a kind be cut from all of these sheets, at prices or by area.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
-__all__ = ["KINDS", "GeneratedBoard", "Kind", "boards", "many_more"]
+__all__ = ["KINDS", "GeneratedBoard", "Kind", "boards", "many_more", "several_sizes"]
 
 SIXTEENTHS = 16
 FRAMES_IN = (
@@ -30,6 +31,11 @@ LONGEST_TO_SHORTEST = 3
 SAW_KERF_SIXTEENTHS = 2
 SAW_KERF_MM = 3
 NO_TURN_SHARE = 0.1
+# Of boards sold in several sizes. The price of the smallest sheet, in steps of five cents, and how
+# much more or less the same area costs in a larger one.
+PRICED_SHARE, LIMITED_SHARE, OFFCUTS_SHARE = 0.5, 0.3, 0.4
+PRICES_IN_STEPS, CENTS_A_STEP, DEARER = (120, 500), 5, (0.85, 1.35)
+MOST_ON_HAND, MOST_OFFCUTS, OFFCUT_SHARES = 6, 4, (0.25, 0.9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +92,52 @@ def boards(kind: Kind, jobs: int, seed: int = 1) -> tuple[GeneratedBoard, ...]:
             instance = _board(chance, pieces, sheet, metric=metric)
             found.append(GeneratedBoard(f"{kind.name}-{number + 1}.{board + 1}", instance))
     return tuple(found)
+
+
+def several_sizes(board: GeneratedBoard) -> GeneratedBoard:
+    """Return the board cut from every sheet sold; the same for the same board, always.
+
+    Half of such boards have a price for each size, to five cents; the others are planned by area.
+    Of some sizes a few sheets are on hand and none to be bought, and some racks hold offcuts.
+    """
+    chance = random.Random(f"sizes {board.id}")  # noqa: S311 - no secrets here
+    instance = board.instance
+    first = instance.sources[0]
+    metric = (first.width, first.height) in SHEETS_MM
+    sold = SHEETS_MM if metric else tuple((w * SIXTEENTHS, h * SIXTEENTHS) for w, h in SHEETS_IN)
+    endless = chance.choice([one for one in sold if one[0] >= first.width])
+    prices = _prices(chance, sold) if chance.random() < PRICED_SHARE else None
+    sheets = tuple(
+        SourceType(
+            *size,
+            size[0] * size[1] if prices is None else prices[size],
+            chance.randint(1, MOST_ON_HAND)
+            if size != endless and chance.random() < LIMITED_SHARE
+            else None,
+        )
+        for size in sold
+    )
+    offcuts = _offcuts(chance, sold[0]) if chance.random() < OFFCUTS_SHARE else ()
+    return replace(board, instance=replace(instance, sources=(*sheets, *offcuts)))
+
+
+def _prices(chance: random.Random, sold: tuple[tuple[int, int], ...]) -> dict[tuple[int, int], int]:
+    """Return a price in cents for each size; the smallest sheet's sets the rate by area."""
+    steps, least = chance.randint(*PRICES_IN_STEPS), sold[0][0] * sold[0][1]
+    found = {}
+    for size in sold:
+        dearer = 1.0 if size == sold[0] else chance.uniform(*DEARER)
+        found[size] = CENTS_A_STEP * round(steps * size[0] * size[1] / least * dearer)
+    return found
+
+
+def _offcuts(chance: random.Random, sheet: tuple[int, int]) -> tuple[SourceType, ...]:
+    sizes = {
+        (round(chance.uniform(*OFFCUT_SHARES) * sheet[0]),
+         round(chance.uniform(*OFFCUT_SHARES) * sheet[1]))
+        for _ in range(chance.randint(1, MOST_OFFCUTS))
+    }  # fmt: skip
+    return tuple(SourceType(width, height, 0, 1) for width, height in sorted(sizes))
 
 
 def many_more(instance: Instance, times: int) -> Instance:

@@ -235,7 +235,32 @@ def _own(results: Results) -> str:
         "Drawn from a seed by `tests/benchmarks/generator.py`: standard frame sizes and odd ones "
         "to 1/16 in or 1 mm, sheets of 32 x 40, 40 x 60 and 48 x 96 in, 815 x 1120 and "
         "1000 x 1400 mm, kerf 0 or about 1/8 in, one board in ten not to be turned.\n"
-        "A job's boards count one each.\n\n" + _table(names, rows) + _growth(results)
+        "A job's boards count one each.\n\n"
+        + _table(names, rows)
+        + _growth(results)
+        + _own_sizes(results)
+    )
+
+
+def _own_sizes(results: Results) -> str:
+    rows = []
+    for one in SETS:
+        records = results.of(one.name)
+        planned = _planned(records)
+        if one.group == "own-sizes" and planned:
+            row = _stock_row(one, records, planned)
+            rows.append((row[0], row[3], row[4], row[5], row[7], row[8], *row[10:]))
+    if not rows:
+        return ""
+    names = (
+        "kind", "boards", "ours", "our bound", "proved", "most above", "time, median; worst",
+        "wall, worst", "peak, MiB", *NAIVE,
+    )  # fmt: skip
+    return (
+        "\nThe same boards cut from all sizes of sheet that are sold, counted in cost.\n"
+        "Half of them have prices, to five cents, by which the same area is cheaper or dearer in "
+        "a larger sheet; the others are planned by area. Of some sizes a few sheets are on hand "
+        "and none to be bought, and some racks hold up to four offcuts.\n\n" + _table(names, rows)
     )
 
 

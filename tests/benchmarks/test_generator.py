@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 import pytest
-from generator import FRAMES_IN, FRAMES_MM, KINDS, SIXTEENTHS, Kind, boards, many_more
+from generator import (
+    FRAMES_IN,
+    FRAMES_MM,
+    KINDS,
+    SHEETS_IN,
+    SHEETS_MM,
+    SIXTEENTHS,
+    Kind,
+    boards,
+    many_more,
+    several_sizes,
+)
 
 from kerfwright.problem.instance import Instance
 
@@ -32,6 +43,28 @@ def test_a_share_of_the_sizes_is_odd(kind: Kind) -> None:
         odd = sum((p.width, p.height) not in STANDARD for p in board.instance.pieces)
         assert odd >= round(kind.odd * len(board.instance.pieces))
         assert odd == 0 or kind.name != "home"
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_boards_sold_in_several_sizes(kind: Kind) -> None:
+    """The same pieces from every sheet sold, at a price above nothing; some size never runs out."""
+    for board in boards(kind, 5):
+        several = several_sizes(board)
+        assert several == several_sizes(board)
+        assert several.instance.pieces == board.instance.pieces
+        sheets = [source for source in several.instance.sources if source.cost]
+        sizes = {(sheet.width, sheet.height) for sheet in sheets}
+        assert sizes in (
+            {*SHEETS_MM},
+            {(w * SIXTEENTHS, h * SIXTEENTHS) for w, h in SHEETS_IN},
+        )
+        endless = [sheet for sheet in sheets if sheet.available is None]
+        assert any(
+            all(p.width <= s.width and p.height <= s.height for p in several.instance.pieces)
+            for s in endless
+        )
+        offcuts = [source for source in several.instance.sources if not source.cost]
+        assert all(offcut.available == 1 for offcut in offcuts)
 
 
 def test_jobs_come_from_their_seed_alone() -> None:
