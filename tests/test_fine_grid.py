@@ -111,7 +111,7 @@ def test_every_part_is_worth_what_the_recursion_says(
     def most(wide: int, high: int) -> int:
         return by_table(Instance(straight, (SourceType(wide, high, 1, None),)), worths)
 
-    parts, _ = swept(Asked(source.width, source.height, pieces), known, strict, PLENTY)
+    parts, _ = swept(Asked(source.width, source.height, pieces), known, PLENTY, strict=strict)
     sizes = zip(parts.width.tolist(), parts.height.tolist(), parts.value.tolist(), strict=True)
     kept = list(sizes)
     for wide, high, value in kept[:: 1 + len(kept) // 30]:

@@ -2,9 +2,9 @@
 
 A line across a sheet, or down it, holds no more than a one-dimensional knapsack says; that is the
 first upper bound. Sheets of great size come so near to it that few parts need be looked at
-(`sweep`). First only parts are kept that come nearer to the bound than they must, with a little
-more allowed each time, until a layout is found; then all that could serve a better one, which
-finds it, or proves that there is none.
+(`sweep`). The first layout is one of strips (`uniform`). Then only parts are kept that come nearer
+to the bound than they must, with a little more allowed each time, until a better layout is found;
+last all that could serve one still better, which finds it, or proves that there is none.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import numpy as np
 from .layouts import Place, Split, counts_of
 from .limited import BestLayout
 from .sweep import Asked, TooMuch, swept
+from .uniform import best_of_strips
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -63,7 +64,7 @@ def best_on_fine_grid(instance: Instance, values: Sequence[int], work: float) ->
         for turned, (wide, high) in enumerate(piece.orientations())
         if values[number] > 0
     ]
-    steps = tuple(math.gcd(*(way[axis] for way in ways)) or 1 for axis in (2, 3))
+    steps = _step(ways, 2), _step(ways, 3)
     asked = Asked(
         (source.width + instance.kerf) // steps[0],
         (source.height + instance.kerf) // steps[1],
@@ -73,39 +74,46 @@ def best_on_fine_grid(instance: Instance, values: Sequence[int], work: float) ->
     if not held:
         return BestLayout(0, 0, None, (0,) * types)
     asked = Asked(asked.width, asked.height, tuple(asked.pieces[number] for number in held))
-    best, parts, proved = _searched(asked, work)
-    if parts is None:
-        return BestLayout(0, asked.upper, None, (0,) * types)
     places = [Place(*ways[number][:2]) for number in held]
-    root = _Traced(asked, parts, places, steps).tree(asked.width, asked.height)
+    first = best_of_strips(asked, places, steps)
+    best, parts, proved = _searched(asked, first[0], work)
+    root = first[1]
+    if parts is not None:
+        root = _Traced(asked, parts, places, steps).tree(asked.width, asked.height)
     upper = best if proved else asked.upper
     return BestLayout(best, upper, root, counts_of(root, types))
 
 
-def _searched(asked: Asked, work: float) -> tuple[int, Parts | None, bool]:
-    """Return the best value found, the parts that it is made of, and whether it is proved."""
-    best, found = 0, None
+def _step(ways: Sequence[tuple[int, bool, int, int]], side: int) -> int:
+    """Return what divides all widths, or all heights; 1 if there are none."""
+    return math.gcd(*(way[side] for way in ways)) or 1
+
+
+def _searched(asked: Asked, best: int, work: float) -> tuple[int, Parts | None, bool]:
+    """Return the best value, the parts it is made of if better than `best`, and if it is proved."""
+    found = None
     try:
-        for known in _levels(asked.upper):
-            parts, work = swept(asked, known, STRICT, work)
+        for known in _levels(asked.upper, best):
+            parts, work = swept(asked, known, work, strict=STRICT)
             if _most(parts) > best:
                 best, found = _most(parts), parts
             if best > known:
                 break
-        parts, work = swept(asked, best, 0, work)
+        if best < asked.upper:
+            parts, work = swept(asked, best, work)
+            if _most(parts) > best:
+                best, found = _most(parts), parts
     except TooMuch:
         return best, found, best == asked.upper
-    better = _most(parts)
-    return (better, parts, True) if better > best else (best, found, True)
+    return best, found, True
 
 
-def _levels(upper: int) -> Iterator[int]:
-    """Yield falling values that a first layout is to exceed."""
+def _levels(upper: int, best: int) -> Iterator[int]:
+    """Yield falling values above `best` that a better layout is to exceed."""
     short = max(1, upper // FIRST_SHORT)
-    while short < upper:
+    while upper - short > best:
         yield upper - short
         short += -(-short // 2)
-    yield 0
 
 
 def _most(parts: Parts) -> int:
@@ -117,7 +125,7 @@ class _Traced:
     """Reads a tree of cuts out of parts and their values."""
 
     def __init__(
-        self, asked: Asked, parts: Parts, places: Sequence[Place], steps: tuple[int, ...]
+        self, asked: Asked, parts: Parts, places: Sequence[Place], steps: tuple[int, int]
     ) -> None:
         self.asked = asked
         self.parts = parts

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["Asked", "Parts", "TooMuch", "swept"]
+__all__ = ["Asked", "Parts", "TooMuch", "most_on_lines", "swept"]
 
 # Worths a line are whole numbers of parts of one unit of value: two to this power at most.
 MOST_SHIFT = 20
@@ -51,30 +51,42 @@ class Asked:
     ----------
     pieces
         ``(width, height, value)``, values above 0, copies unlimited, no turns.
+
+    Raises
+    ------
+    ValueError
+        If a sheet full of the piece that is worth most for its area may need more than 45 bits.
     """
 
     width: int
     height: int
     pieces: tuple[tuple[int, int, int], ...]
 
-    @cached_property
+    def __post_init__(self) -> None:
+        if self._bits > MOST_VALUE_BITS:
+            raise ValueError("the values are too large for this recursion")
+
+    @property
+    def _bits(self) -> int:
+        densest = max(-(-value // (wide * high)) for wide, high, value in self.pieces)
+        return (densest * self.width * self.height).bit_length()
+
+    @property
     def shift(self) -> int:
         """How many bits of a fraction the worths of lines have."""
-        densest = max(-(-value // (wide * high)) for wide, high, value in self.pieces)
-        bits = (densest * self.width * self.height).bit_length()
-        return max(0, min(MOST_SHIFT, MOST_BITS - bits))
+        return min(MOST_SHIFT, MOST_BITS - self._bits)
 
     @cached_property
     def across(self) -> IntArray:
         """The most that one line across a part can hold, for every width; rounded up."""
         pairs = [(w, -((-value << self.shift) // h)) for w, h, value in self.pieces]
-        return _most_on_lines(pairs, self.width)
+        return most_on_lines(pairs, self.width)
 
     @cached_property
     def down(self) -> IntArray:
         """The most that one line down a part can hold, for every height; rounded up."""
         pairs = [(h, -((-value << self.shift) // w)) for w, h, value in self.pieces]
-        return _most_on_lines(pairs, self.height)
+        return most_on_lines(pairs, self.height)
 
     @property
     def upper(self) -> int:
@@ -87,7 +99,7 @@ class Asked:
         return Asked(self.height, self.width, tuple((h, w, v) for w, h, v in self.pieces))
 
 
-def _most_on_lines(pairs: Sequence[tuple[int, int]], longest: int) -> IntArray:
+def most_on_lines(pairs: Sequence[tuple[int, int]], longest: int) -> IntArray:
     """Return the knapsack of lengths and values, copies unlimited, for all lengths to `longest`."""
     best: dict[int, int] = {}
     for length, value in pairs:
@@ -248,7 +260,7 @@ class _Sweep:
     by side with all parts of the row, and stacked with all parts found so far.
     """
 
-    def __init__(self, asked: Asked, known: int, strict: float, work: float) -> None:
+    def __init__(self, asked: Asked, known: int, work: float, strict: float) -> None:
         self.asked = asked
         self.needs = _Needs(asked, known, strict)
         self.left = work
@@ -415,7 +427,7 @@ class _Sweep:
             raise TooMuch
 
 
-def swept(asked: Asked, known: int, strict: float, work: float) -> tuple[Parts, float]:
+def swept(asked: Asked, known: int, work: float, *, strict: float = 0) -> tuple[Parts, float]:
     """Return the parts of `asked` that may serve a layout worth more than `known`.
 
     Parameters
@@ -439,10 +451,6 @@ def swept(asked: Asked, known: int, strict: float, work: float) -> tuple[Parts, 
     ------
     TooMuch
         If the work is not enough, or memory.
-    ValueError
-        If a sheet may be worth more than 45 bits hold.
     """
-    if asked.upper.bit_length() > MOST_VALUE_BITS:
-        raise ValueError("the values are too large for this recursion")
-    sweep = _Sweep(asked, known, strict, work)
+    sweep = _Sweep(asked, known, work, strict)
     return sweep.run(), sweep.left
