@@ -71,7 +71,7 @@ class Asked:
         densest = max(-(-value // (wide * high)) for wide, high, value in self.pieces)
         return (densest * self.width * self.height).bit_length()
 
-    @property
+    @cached_property
     def shift(self) -> int:
         """How many bits of a fraction the worths of lines have."""
         return min(MOST_SHIFT, MOST_BITS - self._bits)

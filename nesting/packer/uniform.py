@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["best_of_strips"]
 
 # A row may be worth one part in so many less than the bound.
-NEAR = 10_000
+NEAR = 1_000_000
 
 
 def best_of_strips(
@@ -39,8 +39,10 @@ def best_of_strips(
         The gross size of a step of the width, and of the height.
     """
     turned = asked.turned()
-    along = _strips(asked), _strips(turned)
-    axis = 0 if along[0][0] >= along[1][0] else 1
+    along = [_strips(asked)]
+    if along[0][0] < asked.upper:
+        along.append(_strips(turned))
+    axis = 1 if along[-1][0] > along[0][0] else 0
     value, strips = along[axis]
     if not value:
         return 0, None
