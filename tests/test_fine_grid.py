@@ -126,3 +126,21 @@ def test_values_too_large_are_refused() -> None:
     instance = Instance((PieceType(2, 2, 1, may_turn=False),), (SourceType(9, 9, 1, None),))
     with pytest.raises(ValueError, match="too large"):
         best_on_fine_grid(instance, (1 << 44,), PLENTY)
+
+
+def test_the_example_of_the_packer_page() -> None:
+    """One B and five C are worth 1212 of 1280, and no layout is worth more."""
+    sizes = ((20, 24), (14, 18), (12, 16))
+    pieces = tuple(PieceType(wide, high, 1, may_turn=True) for wide, high in sizes)
+    example = Instance(pieces, (SourceType(32, 40, 1, None),))
+    ways = tuple((w, h, w * h) for piece in pieces for w, h in piece.orientations())
+    assert Asked(32, 40, ways).upper == 1280
+    found = best(example, (480, 252, 192))
+    assert (found.value, found.upper, found.counts) == (1212, 1212, (0, 1, 5))
+
+
+def test_strips_that_fill_a_sheet_need_no_search() -> None:
+    """Rows of one type each fill it: 3 x 4 of one type over 2 x 3 of another."""
+    pieces = (PieceType(300, 500, 1, may_turn=False), PieceType(450, 700, 1, may_turn=False))
+    found = best(Instance(pieces, (SourceType(900, 4100, 1, None),)), (150000, 315000), work=0)
+    assert found.value == found.upper == 900 * 4100
