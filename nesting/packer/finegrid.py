@@ -35,9 +35,6 @@ __all__ = ["best_on_fine_grid"]
 
 # What a first layout may fall short of the bound: one part in so many, then half as much again.
 FIRST_SHORT = 2000
-# A part of a share of the sheet's height may lose that share, to this power, of what the whole
-# sheet may lose, while a first layout is looked for.
-STRICT = 0.5
 
 
 def best_on_fine_grid(instance: Instance, values: Sequence[int], work: float) -> BestLayout:
@@ -94,7 +91,7 @@ def _searched(asked: Asked, best: int, work: float) -> tuple[int, Parts | None, 
     found = None
     try:
         for known in _levels(asked.upper, best):
-            parts, work = swept(asked, known, work, strict=STRICT)
+            parts, work = swept(asked, known, work, strict=True)
             if _most(parts) > best:
                 best, found = _most(parts), parts
             if best > known:

@@ -10,6 +10,7 @@ little. What the rest may hold is bounded line by line, by a one-dimensional kna
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -135,18 +136,18 @@ class _Needs:
     shortened by its width, the others whole. The same holds of the lines down. Both needs rise
     with the width and with the height, so that a part once dropped stays so when made larger.
 
-    With `strict` above 0 low parts must come nearer the bound than that: fewer parts are kept, and
-    a better layout may be missed.
+    With `strict` a low part must come nearer the bound than that: it may lose only a share of what
+    the sheet may lose, the root of its share of the height. Fewer parts are kept so, and a better
+    layout may be missed.
     """
 
-    def __init__(self, asked: Asked, known: int, strict: float) -> None:
+    def __init__(self, asked: Asked, known: int, strict: bool) -> None:
         self.shift = asked.shift
         self.across = asked.across[-1] - asked.across[::-1]
         self.down = asked.down[-1] - asked.down[::-1]
         scaled = known << self.shift
-        share = (np.arange(asked.height + 1) / asked.height) ** strict
         self.lost = tuple(
-            np.floor(share * spare).astype(np.int64) if strict else np.full_like(self.down, spare)
+            _shares(spare, asked.height) if strict else np.full_like(self.down, spare)
             for spare in (
                 asked.height * int(asked.across[-1]) - scaled,
                 asked.width * int(asked.down[-1]) - scaled,
@@ -171,6 +172,12 @@ class _Needs:
         worth = value.ravel()[found] << self.shift
         kept: NDArray[np.intp] = found[worth > wide * self.down[high] - self.lost[1][high]]
         return kept
+
+
+def _shares(spare: int, height: int) -> IntArray:
+    """Return `spare` times the root of ``h / height`` for each h, in whole numbers throughout."""
+    roots = (math.isqrt((h << 40) // height) for h in range(height + 1))
+    return np.array([spare * root >> 20 for root in roots], dtype=np.int64)
 
 
 @dataclass(slots=True)
@@ -260,7 +267,7 @@ class _Sweep:
     by side with all parts of the row, and stacked with all parts found so far.
     """
 
-    def __init__(self, asked: Asked, known: int, work: float, strict: float) -> None:
+    def __init__(self, asked: Asked, known: int, work: float, strict: bool) -> None:
         self.asked = asked
         self.needs = _Needs(asked, known, strict)
         self.left = work
@@ -427,7 +434,7 @@ class _Sweep:
             raise TooMuch
 
 
-def swept(asked: Asked, known: int, work: float, *, strict: float = 0) -> tuple[Parts, float]:
+def swept(asked: Asked, known: int, work: float, *, strict: bool = False) -> tuple[Parts, float]:
     """Return the parts of `asked` that may serve a layout worth more than `known`.
 
     Parameters
@@ -436,7 +443,7 @@ def swept(asked: Asked, known: int, work: float, *, strict: float = 0) -> tuple[
         At least 0. Of a layout worth more, the whole sheet and all parts are among those returned,
         unless `strict`.
     strict
-        0 for exactness; above 0, low parts must come nearer to the bound.
+        Low parts must come nearer to the bound than they have to.
     work
         Most pairs of parts to join.
 
