@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 # The packer loads CP-SAT only when it first needs it; imports do not count, so it is loaded here.
 import ortools.sat.python.cp_model  # noqa: F401
 
+from kerfwright.packer.finegrid import best_on_fine_grid
 from kerfwright.packer.grids import build_grid, quick_grid
 from kerfwright.packer.layouts import Place, Split
 from kerfwright.packer.limited import best_limited
@@ -38,6 +39,8 @@ CLOCKED = 10
 # Sizes of parts that a table of the recursion may have: 160 MB of them.
 MOST_PARTS = 40_000_000
 COARSE_WORK = 2e9
+# Pairs of parts that are joined where there are more.
+FINE_WORK = 1e10
 
 
 def as_instance(data: dict[str, Any]) -> Instance:
@@ -90,19 +93,37 @@ def _plan(case: dict[str, Any], instance: Instance, stop: Callable[[], bool]) ->
 def _best(case: dict[str, Any], instance: Instance, _: Callable[[], bool]) -> dict[str, Any]:
     """Return the best single sheet, copies unlimited; its tree is recounted.
 
-    Where there are too many part sizes to hold, a good sheet by the packer's coarser grid, and the
-    bound by worth and area.
+    Where there are too many part sizes to hold, only those that may serve a better layout are
+    looked at; if they are still too many, the result is a good sheet and a bound.
     """
     values = case["values"]
     if _parts(instance) > MOST_PARTS:
-        grid = quick_grid(instance, None, COARSE_WORK)
-        found = _found(values, instance, grid)
-        return {"outcome": "best", "ours": found[0], "bound": _by_area(values, instance)}
+        return _best_on_fine_grid(values, instance)
     grid = build_grid(instance, limited=False)
     if any(most is not None for most in case["limits"]):
         return _best_within(case, instance, grid)
     ours, bound = _found(values, instance, grid)
     return {"outcome": "best", "ours": ours, "bound": bound}
+
+
+def _best_on_fine_grid(values: Sequence[int], instance: Instance) -> dict[str, Any]:
+    """Return the best single sheet without a table of all part sizes; its tree is recounted."""
+    found = best_on_fine_grid(instance, values, FINE_WORK)
+    ours = _recounted_sheet(values, instance, found.root)
+    assert ours == found.value
+    if not found.proved:
+        ours = max(ours, _found(values, instance, quick_grid(instance, None, COARSE_WORK))[0])
+    bound = min(found.upper, _by_area(values, instance))
+    return {"outcome": "best", "ours": ours, "bound": bound}
+
+
+def _recounted_sheet(values: Sequence[int], instance: Instance, tree: Tree) -> int:
+    """Return what a tree of cuts is worth, once it is seen to fit the sheet."""
+    source = instance.sources[0]
+    wide, high = room(tree, instance)
+    assert wide <= source.width + instance.kerf
+    assert high <= source.height + instance.kerf
+    return sum(values[piece] * number for piece, number in _yield(tree).items())
 
 
 def _found(values: Sequence[int], instance: Instance, grid: Grid) -> tuple[int, int]:
@@ -111,11 +132,7 @@ def _found(values: Sequence[int], instance: Instance, grid: Grid) -> tuple[int, 
     table = best_values(grid, values)
     row, column = grid.root(source, instance)
     tree = trace(grid, values, table, row, column)
-    wide, high = room(tree, instance)
-    assert wide <= source.width + instance.kerf
-    assert high <= source.height + instance.kerf
-    worth = sum(values[piece] * number for piece, number in _yield(tree).items())
-    return worth, int(table[row, column])
+    return _recounted_sheet(values, instance, tree), int(table[row, column])
 
 
 def _parts(instance: Instance) -> int:
