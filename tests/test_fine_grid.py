@@ -144,3 +144,10 @@ def test_strips_that_fill_a_sheet_need_no_search() -> None:
     pieces = (PieceType(300, 500, 1, may_turn=False), PieceType(450, 700, 1, may_turn=False))
     found = best(Instance(pieces, (SourceType(900, 4100, 1, None),)), (150000, 315000), work=0)
     assert found.value == found.upper == 900 * 4100
+
+
+def test_pieces_without_a_value_give_an_empty_sheet() -> None:
+    """Nothing is worth cutting, and that is proved."""
+    instance = Instance((PieceType(1, 1, 1, may_turn=False),), (SourceType(25, 25, 1, None),))
+    found = best(instance, (0,))
+    assert (found.value, found.upper, found.counts) == (0, 0, (0,))

@@ -34,8 +34,8 @@ MOST_VALUE_BITS = 45
 # Columns of the sheet whose parts are looked up together.
 BAND = 16
 # Parts kept, and parts that wait, at once: what memory holds.
-MOST_KEPT = 6_000_000
-MOST_WAITING = 16_000_000
+MOST_KEPT = 2_000_000
+MOST_WAITING = 5_000_000
 # Pairs of parts that are joined in one call.
 AT_ONCE = 1 << 16
 
@@ -69,7 +69,8 @@ class Asked:
 
     @property
     def _bits(self) -> int:
-        densest = max(-(-value // (wide * high)) for wide, high, value in self.pieces)
+        rates = (-(-value // (wide * high)) for wide, high, value in self.pieces)
+        densest = max(rates, default=0)
         return (densest * self.width * self.height).bit_length()
 
     @cached_property
