@@ -30,7 +30,7 @@ IMPROVES = 1e-9
 PROPER_IMPROVES = 1e-6
 SMOOTHING = 0.5
 # How much harder a look for proper layouts may be than one pricing, and what it costs at least.
-HARDER, A_LOOK = 25, 2e7
+HARDER, A_LOOK = 25, 6e7
 # On grids where one pricing is this dear, so many layouts are taken from it.
 SEVERAL = 8
 SEVERAL_FROM = 4e6

@@ -40,7 +40,7 @@ CLOCKED = 10
 MOST_PARTS = 40_000_000
 COARSE_WORK = 2e9
 # Pairs of parts that are joined where there are more.
-FINE_WORK = 1e10
+FINE_WORK = 3e9
 
 
 def as_instance(data: dict[str, Any]) -> Instance:
