@@ -11,8 +11,9 @@ from brute import least_cost, yields
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from kerfwright.packer.layouts import counts_of
 from kerfwright.packer.running import Budget
-from kerfwright.packer.solve import Stuck, pack, unreachable
+from kerfwright.packer.solve import Packed, Stuck, pack, unreachable
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 EXAMPLES = int(os.environ.get("KERFWRIGHT_TINY", "300"))
@@ -71,6 +72,7 @@ def agrees(instance: Instance) -> None:
     assert least is not None, "a plan for what cannot be cut"
     assert packed.lower <= least <= packed.cost, (packed.lower, least, packed.cost)
     for layout in packed.choice.copies:
+        assert counts_of(layout.root, len(instance.pieces)) == layout.counts
         source = instance.sources[layout.source]
         cut = tuple(
             min(number, most) for number, most in zip(layout.counts, instance.demands, strict=True)
@@ -94,6 +96,17 @@ def test_limits_of_the_tool_count() -> None:
     assert least_cost(Instance((piece,), (sheet,))) == 5
     assert least_cost(Instance((piece,), (sheet,), narrowest_strip=2)) is None
     assert least_cost(Instance((piece,), (sheet,), longest_cut=2)) is None
+
+
+def test_a_strip_may_be_sold_narrower_than_any_that_is_cut() -> None:
+    """Slats of 2 x 8 come from strips of that size alone where no strip below 3 is cut."""
+    pieces = (PieceType(4, 4, 2, may_turn=False), PieceType(2, 8, 2, may_turn=False))
+    sheet, strip = SourceType(10, 8, 10, None), SourceType(2, 8, 3, None)
+    instance = Instance(pieces, (sheet, strip), kerf=1, narrowest_strip=3)
+    agrees(instance)
+    packed = pack(instance, Budget(WORK_SECONDS))
+    assert isinstance(packed, Packed)
+    assert packed.choice.used(instance)[1] == 2
 
 
 def test_limited_stock_and_costs_count() -> None:

@@ -12,11 +12,13 @@ from hypothesis import strategies as st
 from test_brute import tiny
 
 from kerfwright.audit.numbers import Holding, least_total
+from kerfwright.packer.choice import Choice
 from kerfwright.packer.grids import exact_grid
-from kerfwright.packer.layouts import Layout
+from kerfwright.packer.layouts import Layout, Place
 from kerfwright.packer.limited import NearBest
 from kerfwright.packer.mixes import Mixes, Rule, cheapest, mixes, plainest
 from kerfwright.packer.running import Budget
+from kerfwright.packer.solve import Search, _chosen_of
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 MOST = 7
@@ -169,3 +171,20 @@ def test_all_layouts_worth_enough_are_listed(
     for counts in yields(free, source.width, source.height):
         if sum(v * n for v, n in zip(worth, counts, strict=True)) >= least:
             assert any(all(x <= y for x, y in zip(counts, one, strict=True)) for one in listed)
+
+
+def test_a_mix_that_need_not_be_used_up_is_not_dead() -> None:
+    """One 2 x 2 needs one sheet of 7 x 8; of two of them it is not said that none will do."""
+    instance = Instance(
+        (PieceType(2, 2, 1, may_turn=False),),
+        (SourceType(9, 8, 72, None), SourceType(7, 8, 9, None)),
+    )
+    grid = exact_grid(instance)
+    assert grid is not None
+    dear = Layout(0, (1,), Place(0, turned=False))
+    cheap = Layout(1, (1,), Place(0, turned=False))
+    budget = Budget(5.0)
+    search = Search(instance, budget, (grid,), grid, Choice({dear: 1}), 0)
+    search.mixes = Mixes(instance, grid, budget)
+    found, none = _chosen_of(search, (0, 2), [cheap], 1.0)
+    assert (found, none, search.cost) == (True, False, 9)

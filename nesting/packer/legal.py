@@ -72,14 +72,17 @@ class _Check:
             return self._place(tree, part)
         if isinstance(tree, Split):
             kerf = self.instance.kerf
+            is_waste = not _holds_pieces(tree.second)
             if tree.at - kerf >= part.along(tree.axis):
+                if not is_waste:
+                    raise _Illegal
                 return self.as_given(tree.first, part)
             return self._cut(
                 tree.axis,
                 tree.at,
                 part,
                 lambda first: self.as_given(tree.first, first),
-                lambda second: self.as_given(tree.second, second),
+                None if is_waste else lambda second: self.as_given(tree.second, second),
             )
         return None
 
@@ -101,13 +104,15 @@ class _Check:
             return None
         (gross, tree), rest = sized[0], sized[1:]
         if gross - self.instance.kerf >= part.along(axis):
+            if rest:
+                raise _Illegal
             return self.closed_up(tree, part)
         return self._cut(
             axis,
             gross,
             part,
             lambda first: self.closed_up(tree, first),
-            lambda second: self._strips(rest, axis, self._trimmed(second)),
+            (lambda second: self._strips(rest, axis, self._trimmed(second))) if rest else None,
         )
 
     def _place(self, place: Place, part: _Part) -> Tree:
@@ -135,7 +140,7 @@ class _Check:
                     size[axis] + self.instance.kerf,
                     part,
                     lambda first: self._freed(place, size, axes, first),
-                    lambda _: None,
+                    None,
                 )
         if part.trim_x or part.trim_y:
             raise _Illegal
@@ -147,18 +152,21 @@ class _Check:
         gross: int,
         part: _Part,
         first: Callable[[_Part], Tree],
-        second: Callable[[_Part], Tree],
+        second: Callable[[_Part], Tree] | None,
     ) -> Tree:
+        """Cut a part in two; `second` is None where the second half is waste."""
         kerf, strip = self.instance.kerf, self.instance.narrowest_strip
         longest = self.instance.longest_cut
         size, rest = gross - kerf, part.along(axis) - gross
         if longest is not None and part.cut_length(axis) > longest:
             raise _Illegal
-        if 0 < rest < strip and kerf and part.along(axis) - kerf >= strip:
+        if second is None and 0 < rest < strip and kerf and part.along(axis) - kerf >= strip:
             return self._shaved(axis, gross, part, first)
         if size < strip or 0 < rest < strip:
             raise _Illegal
-        after = second(part.resized(axis, rest)) if rest > 0 else None
+        if rest <= 0 and second is not None:
+            raise _Illegal
+        after = None if second is None else second(part.resized(axis, rest))
         return Split(axis, gross, first(part.resized(axis, size)), after)
 
     def _shaved(self, axis: int, gross: int, part: _Part, first: Callable[[_Part], Tree]) -> Tree:
@@ -167,8 +175,8 @@ class _Check:
             axis,
             part.along(axis),
             part,
-            lambda shaved: self._cut(axis, gross, shaved, first, lambda _: None),
-            lambda _: None,
+            lambda shaved: self._cut(axis, gross, shaved, first, None),
+            None,
         )
 
     def _trimmed(self, part: _Part) -> _Part:
@@ -187,3 +195,9 @@ class _Check:
                     raise _Illegal
                 part = replace(part, trim_y=0)
         return part
+
+
+def _holds_pieces(tree: Tree) -> bool:
+    if isinstance(tree, Split):
+        return _holds_pieces(tree.first) or _holds_pieces(tree.second)
+    return tree is not None

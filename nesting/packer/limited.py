@@ -191,7 +191,7 @@ class NearBest:
         collection = _Collection(search, most)
         trees = collection.all_worth()
         self.spent += work - search.work
-        self.whole = collection.dropped == 0 and search.work > 0 and collection.kept <= MOST_KEPT
+        self.whole = not collection.left_out and search.work > 0 and collection.kept <= MOST_KEPT
         return trees
 
 
@@ -435,7 +435,7 @@ class _Collection:
         self.sets: dict[tuple[int, int], _Sets] = {}
         self.top = np.full(search.grid.shape, UNREACHED, dtype=np.int64)
         # The best bound of any set that was left out for want of room, in parts.
-        self.dropped = 0
+        self.dropped, self.left_out = 0, False
         self.kept = 0
         self.ones = [self.fields.one(piece) for piece in range(len(self.gain))]
 
@@ -502,7 +502,7 @@ class _Collection:
     ) -> IntArray:
         if len(order) > most:
             bound = int(gains[order[most]] + self.rest[row, column]) + self.allowance
-            self.dropped = max(self.dropped, bound)
+            self.dropped, self.left_out = max(self.dropped, bound), True
         return order[:most]
 
     def _candidates(self, row: int, column: int, least: int) -> tuple[IntArray, IntArray]:
@@ -547,6 +547,7 @@ class _Collection:
             lost = pairs > allowed
             best = int((first.gains[:number][lost] + second.gains[allowed]).max())
             self.dropped = max(self.dropped, best + int(self.rest[cell]) + self.allowance)
+            self.left_out = True
             pairs = np.minimum(pairs, allowed)
         i = np.repeat(np.arange(number), pairs)
         ends = np.cumsum(pairs)

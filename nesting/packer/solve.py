@@ -723,12 +723,15 @@ def _is_settled(search: Search, mixes: Mixes, mix: Mix, listing: Listing, effort
 def _chosen_of(
     search: Search, mix: Mix, layouts: Sequence[Layout], effort: float
 ) -> tuple[bool, bool]:
-    """Look for a plan of some layouts with a mix; return whether there is one, and is none."""
+    """Look for a plan of some layouts with a mix; return whether there is one, and is none.
+
+    A plan need not use up the mix, so that where there is none, none does with less either.
+    """
     assert search.mixes is not None
     search.say("choosing sheets")
     cost = search.mixes.cost(mix)
     only = search.mixes.only(mix)
-    plan, bound = choose(only, layouts, search.best, cost, search.budget, effort)
+    plan, bound = choose(only, layouts, search.best, search.lower, search.budget, effort)
     search.offer(plan)
     return plan.cost(only) <= cost, bound > cost
 
