@@ -216,6 +216,13 @@ def exactness(board: BoardPlan, plan: Plan) -> Iterator[str]:
         )
 
 
+def _has_edges_too_long(board: BoardPlan) -> bool:
+    """Whether some sheet has an edge that the tool cannot cut along in one go."""
+    longest = board.tool.longest_cut
+    sheets = [one.source for one in board.layouts if one.source.kind is SourceKind.SHEET]
+    return longest is not None and any(max(s.width, s.height) > longest for s in sheets)
+
+
 def squaring(board: BoardPlan) -> Iterator[str]:
     """Say which edges of full sheets are squared first, where the tool asks for it.
 
@@ -233,6 +240,13 @@ def squaring(board: BoardPlan) -> Iterator[str]:
             " size."
         )
     if not taken:
+        return
+    if trim.left and trim.top and _has_edges_too_long(board):
+        yield (
+            "Trim a short edge of each sheet first. The long ones are longer than the tool cuts:"
+            " they are trimmed part by part, square to the short one, by the tool's squaring arm"
+            " or a try square."
+        )
         return
     if trim.left and trim.top:
         yield (

@@ -146,6 +146,16 @@ def test_trims_are_to_be_square_to_each_other() -> None:
     assert told.startswith("Trim a long edge of each sheet first, then the one next to it square")
 
 
+def test_an_edge_too_long_for_the_tool_is_not_to_be_trimmed_first() -> None:
+    """Where the long edges are longer than any cut, a short one is trimmed first."""
+    board = benched().boards[0]
+    source = board.layouts[0].source
+    tool = replace(board.tool, longest_cut=max(source.width, source.height) - 1)
+    trim = replace(board.trim, left=1, top=1)
+    (told,) = squaring(replace(board, trim=trim, tool=tool))
+    assert told.startswith("Trim a short edge of each sheet first.")
+
+
 def test_nothing_is_said_of_squaring_where_nothing_is_squared() -> None:
     """Offcuts are as they are, and not every tool asks for it."""
     board = benched().boards[0]

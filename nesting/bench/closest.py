@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 from ..plan.model import Axis
 from ..plan.trees import PieceNode
 from .ease import NEVER, Chosen, Ease, Table
+from .easiest import exchanged
 from .jobs import Job
 from .laying import Made, handling, in_a_row
 from .sizes import setting_error, source_errors
@@ -268,7 +269,7 @@ def closest(made: Sequence[Made], sides: Sides, stop: Callable[[], bool]) -> lis
     asked, best, near = handling(made), list(made), closeness(made, sides)
     stops = [one.setting for one in made if one.setting is not None]
     path = tuple(setting for setting, _ in groupby(stops))
-    waiting = [path, *_exchanged(path, sides.jobs)]
+    waiting = [path, *exchanged(path, sides.jobs)]
     while waiting:
         settings = waiting.pop(0)
         if stop():
@@ -282,17 +283,5 @@ def closest(made: Sequence[Made], sides: Sides, stop: Callable[[], bool]) -> lis
         close = closeness(other, sides)
         if handling(other) == asked and close < near:
             best, near = other, close
-            waiting = list(_exchanged(settings, sides.jobs))
+            waiting = list(exchanged(settings, sides.jobs))
     return best
-
-
-def _exchanged(path: Path, jobs: Sequence[Job]) -> Iterator[Path]:
-    """Yield sequences in which one setting is another of the cuts that it serves."""
-    for place, setting in enumerate(path):
-        others: dict[int, None] = {}
-        for job in jobs:
-            if setting in job.task.settings:
-                others.update(dict.fromkeys(sorted(job.task.settings - {setting})))
-        for other in others:
-            if other not in path[max(0, place - 1) : place + 2]:
-                yield (*path[:place], other, *path[place + 1 :])

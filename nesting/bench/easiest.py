@@ -17,10 +17,10 @@ from .jobs import Job, children_of, quarters
 from .laying import Made, handled, handling, in_a_row
 from .sequence import Forest, State
 
-__all__ = ["Easiest", "easiest"]
+__all__ = ["Easiest", "easiest", "exchanged"]
 
 # Work is counted in jobs times sequences tried.
-MOST_SWAPPED = 4_000
+MOST_SWAPPED = 10_000
 MOST_TRIED = 8_000
 FEW = 12  # jobs, up to which every row is tried
 MOST_LOOKS = 2_000
@@ -164,11 +164,15 @@ class _Search:
         return lifts
 
     def swap(self) -> None:
-        """Swap settings that follow one another as long as that is better."""
+        """Exchange and swap settings as long as that is better.
+
+        One is exchanged for that of the other end of a cut, or with the next in the sequence.
+        """
         better = True
         while better and not self.is_settled:
             better = False
-            for settings in list(_swapped(self._settings)):
+            others = exchanged(self._settings, self._jobs)
+            for settings in [*others, *_swapped(self._settings)]:
                 if self._stops(MOST_SWAPPED):
                     return
                 if self._take(settings):
@@ -219,6 +223,18 @@ class _Search:
 
 def _first(offer: tuple[int, Path, State]) -> int:
     return offer[0]
+
+
+def exchanged(settings: Path, jobs: Sequence[Job]) -> Iterator[Path]:
+    """Yield sequences in which one setting is another of the cuts that it serves."""
+    for place, setting in enumerate(settings):
+        others: dict[int, None] = {}
+        for job in jobs:
+            if setting in job.task.settings:
+                others.update(dict.fromkeys(sorted(job.task.settings - {setting})))
+        for other in others:
+            if other not in settings[max(0, place - 1) : place + 2]:
+                yield (*settings[:place], other, *settings[place + 1 :])
 
 
 def _swapped(settings: Path) -> Iterator[Path]:

@@ -263,7 +263,7 @@ def _keys(legend: Legend, room: float, look: Look) -> Iterator[Item]:
     """Yield what each mark means: in a line of its own, or where room is scarce one by one."""
     shared = dict(legend.shared)
     told = {
-        key.mark: f"{key.title}  {key.size}".strip()
+        key.mark: _named(key.title, key.size)
         + (f", on one of {shared[key.mark]}" if key.mark in shared else "")
         for key in legend.keys
     }
@@ -274,6 +274,13 @@ def _keys(legend: Legend, room: float, look: Look) -> Iterator[Item]:
     for mark, one in told.items():
         indent = max(24.0, width(mark, look.detail) + 8)
         yield from paragraph(one, room, look.detail, indent=indent, mark=mark)
+
+
+def _named(title: str, size: str) -> str:
+    """Return a name with its size; a name that ends in a number must not run into it."""
+    last = title.rsplit(" ", 1)[-1]
+    between = ": " if last.isdecimal() and title and size else "  "
+    return f"{title}{between}{size}".strip()
 
 
 def _tags(legend: Legend) -> Iterator[str]:
