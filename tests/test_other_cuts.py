@@ -28,8 +28,10 @@ def asked(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[int, in
     order.write_text('unit = "in"\n' + "".join(rows), encoding="utf-8")
     plan = kw.make_plan(kw.load_order(order))
     assert isinstance(plan, kw.Plan)
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
     cuts = sum(len(layout.cuts) * layout.copies for layout in plan.boards[0].layouts)
-    return plan.boards[0].cutting.settings, cuts
+    return cutting.settings, cuts
 
 
 def test_a_setting_left_out_may_take_some_cuts_more(

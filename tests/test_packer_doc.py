@@ -226,7 +226,9 @@ def test_the_rule_for_numbers_of_sheets_is_on_the_page() -> None:
     exact = exact_grid(instance)
     assert exact is not None
     columns = ColumnGeneration(instance, exact, Budget(9.0), area_values(instance), 20)
-    columns.add(fill(instance, exact, starting_values(instance, 1.02), Budget(9.0)).copies)
+    filled = fill(instance, exact, starting_values(instance, 1.02), Budget(9.0))
+    assert filled is not None
+    columns.add(filled.copies)
     while not columns.done:
         columns.step()
     assert columns.state is not None
