@@ -128,7 +128,7 @@ def _planned(
     from .watch import watched
 
     kw.check_folder(folder)
-    made = watched(lambda watch: kw.make_plan(job, watch), seconds)
+    made = watched(lambda watch: kw.make_plan(job, watch), seconds, sizes=len(job.pieces))
     if isinstance(made, kw.NoPlan):
         raise NothingFits((*made.reasons, *of_the_rack), proved=made.proved)
     return kw.audit_plan(made)

@@ -153,7 +153,12 @@ def _resumed(
     from .watch import watched
 
     holdings = None if before is None else before.holdings
-    return watched(lambda watch: kw.resume_plan(audited, *said, watch, holdings=holdings), seconds)
+    sizes = sum(len(board.ordered) for board in audited.plan.boards)
+    return watched(
+        lambda watch: kw.resume_plan(audited, *said, watch, holdings=holdings),
+        seconds,
+        sizes=sizes,
+    )
 
 
 def _told(

@@ -25,7 +25,7 @@ __all__ = ["Watcher", "watched"]
 
 T = TypeVar("T")
 GLANCE = 0.1  # seconds between looks at the planning thread
-KEPT = 1.0  # seconds
+KEPT, KEPT_A_SIZE = 0.7, 0.06  # seconds; of many sizes there are many layouts, a page each
 STACK = 16 * 2**20  # bytes; some systems give a thread far less than the main one, and CP-SAT digs
 
 
@@ -36,17 +36,23 @@ class Watcher:
     ----------
     seconds
         When all is to be done, from now on; None for whenever. Planning ends before that: half
-        of it, at most `KEPT`, is kept for the order of the cuts, the audit and the pages.
+        of it at most is kept for the order of the cuts, the audit and the pages, which take the
+        longer the more sizes there are.
+    sizes
+        How many sizes the order has.
     hand
         What was asked of the process.
     """
 
-    def __init__(self, seconds: float | None = None, hand: Interrupts = HAND) -> None:
+    def __init__(
+        self, seconds: float | None = None, hand: Interrupts = HAND, sizes: int = 0
+    ) -> None:
         self.latest: Progress | None = None
         self._hand = hand
         self._deadline = None
         if seconds is not None:
-            self._deadline = time.monotonic() + seconds - min(KEPT, seconds / 2)
+            kept = min(KEPT + KEPT_A_SIZE * sizes, seconds / 2)
+            self._deadline = time.monotonic() + seconds - kept
 
     @property
     def interrupted(self) -> bool:
@@ -85,13 +91,21 @@ class Watcher:
         self._hand.heed()
 
 
-def watched(job: Callable[[Watch], T], seconds: float | None = None, hand: Interrupts = HAND) -> T:
+def watched(
+    job: Callable[[Watch], T],
+    seconds: float | None = None,
+    hand: Interrupts = HAND,
+    *,
+    sizes: int = 0,
+) -> T:
     """Return what `job` returns, letting a person watch and stop it.
+
+    Of how many sizes the job is matters only to how the seconds are shared out.
 
     The job has a thread of its own, so that Ctrl-C is heard while the solver computes. Once it
     has ended, one request to end is held: what was found is to be kept.
     """
-    watcher = Watcher(seconds, hand)
+    watcher = Watcher(seconds, hand, sizes)
     hand.count()
     try:
         with _progress_shown(watcher):

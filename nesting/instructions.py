@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import count, product
@@ -35,6 +35,7 @@ __all__ = [
     "Check",
     "Instruction",
     "Run",
+    "board_instructions",
     "board_runs",
     "finished",
     "instructions",
@@ -192,7 +193,16 @@ def _steps(board: BoardPlan) -> Iterator[tuple[int | None, str, tuple[int, ...]]
 
 def instructions(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[Instruction, ...]:
     """Return what to do with each copy of a layout, in order."""
-    return tuple(_Writer(layout, board, plan).written())
+    return tuple(_Writer(layout, board, plan).written(_places(board)[layout.id]))
+
+
+def board_instructions(board: BoardPlan, plan: Plan) -> dict[str, tuple[Instruction, ...]]:
+    """Return what to do with each copy of each layout of a board, by the layouts' ids."""
+    places = _places(board)
+    return {
+        layout.id: tuple(_Writer(layout, board, plan).written(places[layout.id]))
+        for layout in board.layouts
+    }
 
 
 class _Writer:
@@ -213,8 +223,8 @@ class _Writer:
         self._names: dict[Part, str] = {}
         self._lies: dict[Part, Edge] = {}
 
-    def written(self) -> Iterator[Instruction]:
-        places = _places(self.layout, self.board)
+    def written(self, places: Mapping[int, int]) -> Iterator[Instruction]:
+        """Yield the instructions, told which setting of the stop each cut belongs to."""
         last: int | None = None
         commits = self._commits()
         for step in self._steps:
@@ -340,17 +350,19 @@ def _line(cut: Cut) -> tuple[Axis, int, int, int]:
     return (cut.axis, cut.at, cut.start, cut.end)
 
 
-def _places(layout: Layout, board: BoardPlan) -> dict[int, int]:
-    """Return for each cut of a layout which setting of the stop it belongs to."""
+def _places(board: BoardPlan) -> dict[str, dict[int, int]]:
+    """Return for each cut of each layout which setting of the stop it belongs to."""
+    places: dict[str, dict[int, int]] = {layout.id: {} for layout in board.layouts}
     if board.cutting is None:
-        own = _own_runs(layout.cuts)
-        return {number: place for place, run in enumerate(own) for number in run}
-    places: dict[int, int] = {}
+        for layout in board.layouts:
+            for place, own in enumerate(_own_runs(layout.cuts)):
+                places[layout.id].update(dict.fromkeys(own, place))
+        return places
     often = 0
     for run in board_runs(board):
         often += run.moves
-        cuts = (number for one, numbers in run.cuts if one is layout for number in numbers)
-        places.update(dict.fromkeys(cuts, often))
+        for layout, numbers in run.cuts:
+            places[layout.id].update(dict.fromkeys(numbers, often))
     return places
 
 

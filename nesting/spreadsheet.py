@@ -15,7 +15,14 @@ from decimal import Decimal, localcontext
 from .audit.case import Part
 from .audit.facts import AuditedPlan
 from .cells import neutral
-from .instructions import Check, Instruction, board_runs, finished, instructions, told_length
+from .instructions import (
+    Check,
+    Instruction,
+    board_instructions,
+    board_runs,
+    finished,
+    told_length,
+)
 from .plan.model import BoardPlan, Plan
 from .telling import at_most, first_off
 
@@ -43,7 +50,7 @@ def cuts_csv(audited: AuditedPlan) -> str:
 
 def _rows(plan: Plan) -> Iterator[list[str]]:
     for board in plan.boards:
-        told = {layout.id: instructions(layout, board, plan) for layout in board.layouts}
+        told = board_instructions(board, plan)
         yield from _only_trimmed(board, plan)
         for run in board_runs(board):
             moves = run.moves

@@ -23,14 +23,17 @@ def test_the_clock_stops_planning() -> None:
     assert Watcher(seconds=1e-9).stop() is kw.Stop.SECONDS
 
 
-@pytest.mark.parametrize(("seconds", "end"), [(1.0, 0.5), (2.0, 1.0), (60.0, 59.0)])
+@pytest.mark.parametrize(
+    ("seconds", "sizes", "end"),
+    [(1.0, 1, 0.5), (2.0, 5, 1.0), (60.0, 5, 59.0), (60.0, 55, 56.0), (4.0, 55, 2.0)],
+)
 def test_some_of_the_time_is_kept_for_the_pages(
-    seconds: float, end: float, monkeypatch: pytest.MonkeyPatch
+    seconds: float, sizes: int, end: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Half of the seconds, at most one of them, is left when planning is told to end."""
+    """Half of the seconds at most, the more the more sizes, is left when planning is to end."""
     now = 1000.0
     monkeypatch.setattr("kerfwright.cli.watch.time.monotonic", lambda: now)
-    watcher = Watcher(seconds)
+    watcher = Watcher(seconds, sizes=sizes)
     assert watcher.seconds_left() == pytest.approx(end)
     now = 1000.0 + end - 0.01
     assert watcher.stop() is None

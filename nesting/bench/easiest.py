@@ -227,12 +227,13 @@ def _first(offer: tuple[int, Path, State]) -> int:
 
 def exchanged(settings: Path, jobs: Sequence[Job]) -> Iterator[Path]:
     """Yield sequences in which one setting is another of the cuts that it serves."""
+    ends = dict.fromkeys(job.task.settings for job in jobs)
+    instead: dict[int, dict[int, None]] = {}
+    for alike in ends:
+        for setting in alike:
+            instead.setdefault(setting, {}).update(dict.fromkeys(sorted(alike - {setting})))
     for place, setting in enumerate(settings):
-        others: dict[int, None] = {}
-        for job in jobs:
-            if setting in job.task.settings:
-                others.update(dict.fromkeys(sorted(job.task.settings - {setting})))
-        for other in others:
+        for other in instead.get(setting, ()):
             if other not in settings[max(0, place - 1) : place + 2]:
                 yield (*settings[:place], other, *settings[place + 1 :])
 

@@ -84,7 +84,7 @@ def _advance(sign: str, bold: bool) -> float:
     return drawn.advances[drawn.charmap.get(ord(sign), 0)] / drawn.units
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1 << 16)
 def _ems(text: str, bold: bool) -> float:
     return sum(_advance(sign, bold) for sign in text)
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import count
 from typing import TypeVar, cast
 
-from ..instructions import Instruction, instructions
+from ..instructions import Instruction, board_instructions
 from ..lengths import Length, Unit, format_length
 from ..plan.model import BoardPlan, Layout, Plan
 from .runs import Run, runs
@@ -39,7 +39,7 @@ class Measures:
         self.sign = mark_sign(labels)
         # A page is composed in many ways before one is chosen, and says the same in each.
         self._lengths: dict[int, str] = {}
-        self._told: dict[tuple[str, str], tuple[Instruction, ...]] = {}
+        self._told: dict[str, dict[str, tuple[Instruction, ...]]] = {}
         self._runs: dict[tuple[str, str], tuple[Run, ...]] = {}
         self._kept: dict[Hashable, object] = {}
 
@@ -52,10 +52,9 @@ class Measures:
 
     def instructions(self, layout: Layout, board: BoardPlan) -> tuple[Instruction, ...]:
         """Return what to do with each copy of one of the plan's layouts, in order."""
-        key = (board.board, layout.id)
-        if key not in self._told:
-            self._told[key] = instructions(layout, board, self.plan)
-        return self._told[key]
+        if board.board not in self._told:
+            self._told[board.board] = board_instructions(board, self.plan)
+        return self._told[board.board][layout.id]
 
     def runs(self, layout: Layout, board: BoardPlan) -> tuple[Run, ...]:
         """Return the cuts of one of the plan's layouts in order, gathered into runs."""
