@@ -79,12 +79,15 @@ class BestLayout:
         Its tree of cuts; None for an empty one.
     counts
         Pieces of each type.
+    spent
+        What it took to find, in splits compared.
     """
 
     value: int
     upper: int
     root: Tree
     counts: tuple[int, ...]
+    spent: float = field(default=0.0, compare=False)
 
     @property
     def proved(self) -> bool:
@@ -98,6 +101,7 @@ def best_limited(
     values: Sequence[int],
     limits: Sequence[int],
     work: float,
+    better: Callable[[Tree, float], tuple[Tree, float]] | None = None,
 ) -> BestLayout:
     """Return the most valuable layout of one part with at most `limits` copies of each type.
 
@@ -112,15 +116,26 @@ def best_limited(
     work
         How much may be done, in splits compared: about `grid.work` for each of sixty pricings, and
         the rest for collecting sets of copies. The same work gives the same layout, always.
+    better
+        Told the best layout before sets are collected and the work that is left, returns one at
+        least as good, and the work that it took.
     """
     search = _Search(grid, cell, tuple(values), tuple(limits), work)
     search.lay()
     search.tighten()
+    if better is not None and search.value < search.upper and search.work > 0:
+        tree, spent = better(search.root, search.work)
+        search.work -= spent
+        search.offer(tree)
     for most in MOST_SETS:
         if search.value < search.upper and search.work > 0:
             _Collection(search, most).run()
     return BestLayout(
-        search.value, search.upper, search.root, counts_of(search.root, len(search.values))
+        search.value,
+        search.upper,
+        search.root,
+        counts_of(search.root, len(search.values)),
+        work - search.work,
     )
 
 

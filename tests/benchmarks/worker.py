@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, Any
 # The packer loads CP-SAT only when it first needs it; imports do not count, so it is loaded here.
 import ortools.sat.python.cp_model  # noqa: F401
 
+from kerfwright.packer.anew import best_sheet
 from kerfwright.packer.finegrid import best_on_fine_grid
 from kerfwright.packer.grids import build_grid, quick_grid
 from kerfwright.packer.layouts import Place, Split
-from kerfwright.packer.limited import best_limited
 from kerfwright.packer.positions import normal_patterns
 from kerfwright.packer.recursion import best_values, trace
 from kerfwright.packer.running import SPLITS_A_SECOND, Budget
@@ -99,9 +99,9 @@ def _best(case: dict[str, Any], instance: Instance, _: Callable[[], bool]) -> di
     values = case["values"]
     if _parts(instance) > MOST_PARTS:
         return _best_on_fine_grid(values, instance)
-    grid = build_grid(instance, limited=False)
     if any(most is not None for most in case["limits"]):
-        return _best_within(case, instance, grid)
+        return _best_within(case, instance)
+    grid = build_grid(instance, limited=False)
     ours, bound = _found(values, instance, grid)
     return {"outcome": "best", "ours": ours, "bound": bound}
 
@@ -151,15 +151,14 @@ def _by_area(values: Sequence[int], instance: Instance) -> int:
     return int(densest * source.width * source.height)
 
 
-def _best_within(case: dict[str, Any], instance: Instance, grid: Grid) -> dict[str, Any]:
+def _best_within(case: dict[str, Any], instance: Instance) -> dict[str, Any]:
     """Return the best single sheet within limited copies; its tree is recounted."""
     values, source = case["values"], instance.sources[0]
     limits = [
         (source.width * source.height) // (piece.width * piece.height) if most is None else most
         for most, piece in zip(case["limits"], instance.pieces, strict=True)
     ]
-    cell = grid.cell(source.width, source.height)
-    found = best_limited(grid, cell, values, limits, case["seconds"] * SPLITS_A_SECOND)
+    found = best_sheet(instance, values, limits, case["seconds"] * SPLITS_A_SECOND)
     wide, high = room(found.root, instance)
     assert wide <= source.width
     assert high <= source.height
