@@ -201,11 +201,22 @@ def test_turning_counts_only_where_it_is_allowed() -> None:
     assert codes(shown(plan, stock=small, ordered=(mat("D", 6, 20, 30, turn=False),))) == []
 
 
-def test_longest_cut_and_narrowest_strip_do_not_raise_the_bound() -> None:
-    """The bound is taken without the tool's limits, so that every plan is covered."""
-    limited = shown(two_sheet_sizes(), tool=PlanTool("knife", 0, 1, 30))
+def test_a_narrowest_strip_does_not_raise_the_bound() -> None:
+    """The bound is taken as if strips could be as narrow as one likes: every plan is covered."""
+    limited = shown(two_sheet_sizes(), tool=PlanTool("knife", 0, None, 30))
     assert limited == shown(two_sheet_sizes())
     assert limited.value == 54
+
+
+def test_a_longest_cut_lets_pieces_be_worth_more() -> None:
+    """Two 20 x 30 come from a 32 x 40 by cuts of 30 at least, if its waste is left out of account.
+
+    With 29 at most there is none that frees more than one of them.
+    """
+    plan = with_board(two_sheet_sizes(), certificate=values(D="20"))
+    small = plan.boards[0].stock[:1]
+    for longest, found in ((40, ["value-too-high"]), (30, ["value-too-high"]), (29, [])):
+        assert codes(shown(plan, stock=small, tool=PlanTool("knife", 0, longest, 0))) == found
 
 
 def test_stock_rows_of_one_size_are_added_up() -> None:

@@ -11,16 +11,21 @@ from hypothesis import strategies as st
 from kerfwright.audit.reprice import Shape, TooManyPositions, best_value
 
 
-def by_trying(shapes: tuple[Shape, ...], width: int, height: int) -> int:
-    """Return the best layout's value by every cut at every step, with no reduction at all."""
+def by_trying(
+    shapes: tuple[Shape, ...], width: int, height: int, longest: int | None = None
+) -> int:
+    """Return the best layout's value by every cut at every step, with no reduction at all.
+
+    With a longest cut, each piece must be cut free by cuts that are no longer.
+    """
+    most = max(width, height) if longest is None else longest
 
     @functools.cache
     def best(wide: int, high: int) -> int:
-        fitting = (s.value for s in shapes if s.width <= wide and s.height <= high)
-        found = max(fitting, default=0)
-        for at in range(1, wide // 2 + 1):
+        found = max((s.value for s in shapes if (s.width, s.height) == (wide, high)), default=0)
+        for at in range(1, wide if high <= most else 0):
             found = max(found, best(at, high) + best(wide - at, high))
-        for at in range(1, high // 2 + 1):
+        for at in range(1, high if wide <= most else 0):
             found = max(found, best(wide, at) + best(wide, high - at))
         return found
 
@@ -118,3 +123,24 @@ def test_too_many_positions_are_refused() -> None:
     """A table that would take minutes is not begun."""
     with pytest.raises(TooManyPositions, match="10001 by 10001 cut positions"):
         best_value([Shape(1, 1, 1)], 10_000, 10_000)
+
+
+@given(any_shapes, st.integers(1, 16), st.integers(1, 16), st.integers(1, 16))
+@settings(max_examples=300, deadline=None)
+def test_with_a_longest_cut_it_is_never_less(
+    shapes: list[Shape], width: int, height: int, longest: int
+) -> None:
+    """No layout whose cuts are short enough is worth more; and the limit never adds worth."""
+    found = best_value(shapes, width, height, longest)
+    assert by_trying(tuple(shapes), width, height, longest) <= found
+    assert found <= best_value(shapes, width, height)
+
+
+def test_a_longest_cut_makes_a_sheet_worth_less() -> None:
+    """Of 10 x 6, with cuts of 6 at most, three 6 x 2 lie in the part that is 6 wide.
+
+    Without the limit three strips of 10 x 2 are cut off along the whole sheet.
+    """
+    shapes = (Shape(10, 2, 21), Shape(6, 2, 10))
+    assert best_value(shapes, 10, 6) == 63
+    assert best_value(shapes, 10, 6, 6) == by_trying(shapes, 10, 6, 6) == 30

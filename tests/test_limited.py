@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from brute import yields
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kerfwright.audit.reprice import Shape, best_value
+from kerfwright.packer.exhaust import maximal_layouts
 from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import counts_of, needed
-from kerfwright.packer.limited import BestLayout, best_limited, paying_layouts
+from kerfwright.packer.limited import BestLayout, NearBest, best_limited, paying_layouts
+from kerfwright.packer.recursion import best_values
+from kerfwright.packer.running import Budget
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 PLENTY = 1e9
@@ -84,3 +90,62 @@ def test_layouts_that_pay_keep_within_the_limits(
         assert least < sum(v * n for v, n in zip(values, counts, strict=True)) <= most
         assert needed(root, 0, instance) <= source.width + instance.kerf
         assert needed(root, 1, instance) <= source.height + instance.kerf
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny(), st.integers(1, 9))
+def test_with_a_longest_cut_the_grid_gives_no_less_than_any_layout(
+    drawn: tuple[Instance, tuple[int, ...]], longest: int
+) -> None:
+    """The grid that knows the longest cut prices as the audit does: never below a true layout."""
+    instance, values = replace(drawn[0], longest_cut=longest), drawn[1]
+    source, kerf = instance.sources[0], instance.kerf
+    grid = build_grid(instance, limited=False)
+    found = int(best_values(grid, list(values))[grid.root(source, instance)])
+    shapes = [
+        Shape(width + kerf, height + kerf, value)
+        for piece, value in zip(instance.pieces, values, strict=True)
+        for width, height in piece.orientations()
+    ]
+    audited = best_value(shapes, source.width + kerf, source.height + kerf, longest + kerf)
+    free = replace(instance, pieces=tuple(replace(piece, demand=99) for piece in instance.pieces))
+    most = max(
+        sum(v * n for v, n in zip(values, counts, strict=True))
+        for counts in yields(free, source.width, source.height)
+    )
+    assert most <= found == audited
+
+
+@settings(max_examples=100, deadline=None)
+@given(tiny(), st.integers(1, 9))
+def test_near_the_best_with_a_longest_cut_all_are_listed(
+    drawn: tuple[Instance, tuple[int, ...]], longest: int
+) -> None:
+    """Every layout worth enough whose cuts are short enough lies within one that is listed."""
+    instance, values = replace(drawn[0], longest_cut=longest), drawn[1]
+    source = instance.sources[0]
+    grid = build_grid(instance, limited=False)
+    near = NearBest(grid, grid.root(source, instance), values, instance.demands, 30 * grid.work)
+    least = near.upper - max(values)
+    trees = near.worth(least, PLENTY, 10_000)
+    assert near.whole
+    listed = [counts_of(tree, len(values)) for tree in trees]
+    for counts in yields(instance, source.width, source.height):
+        if sum(v * n for v, n in zip(values, counts, strict=True)) >= max(1, least):
+            assert any(all(x <= y for x, y in zip(counts, one, strict=True)) for one in listed)
+
+
+@settings(max_examples=100, deadline=None)
+@given(tiny(), st.integers(1, 9))
+def test_maximal_layouts_with_a_longest_cut_hold_every_other(
+    drawn: tuple[Instance, tuple[int, ...]], longest: int
+) -> None:
+    """Every set of pieces that short cuts can give lies within a listed one."""
+    instance = replace(drawn[0], longest_cut=longest)
+    source = instance.sources[0]
+    grid = build_grid(instance, limited=False)
+    listed = [one.counts for one in maximal_layouts(instance, grid, Budget(9.0))]
+    for counts in yields(instance, source.width, source.height):
+        assert not any(counts) or any(
+            all(x <= y for x, y in zip(counts, one, strict=True)) for one in listed
+        )

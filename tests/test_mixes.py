@@ -184,7 +184,7 @@ def test_a_mix_that_need_not_be_used_up_is_not_dead() -> None:
     dear = Layout(0, (1,), Place(0, turned=False))
     cheap = Layout(1, (1,), Place(0, turned=False))
     budget = Budget(5.0)
-    search = Search(instance, budget, (grid,), grid, Choice({dear: 1}), 0)
+    search = Search(instance, budget, (grid,), grid, Choice({dear: 1}), 0, limited=False)
     search.mixes = Mixes(instance, grid, budget)
     found, none = _chosen_of(search, (0, 2), [cheap], 1.0)
     assert (found, none, search.cost) == (True, False, 9)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -11,7 +12,8 @@ from hypothesis import strategies as st
 
 from kerfwright.packer import fronts, grids
 from kerfwright.packer.grids import build_grid
-from kerfwright.packer.layouts import counts_of
+from kerfwright.packer.layouts import Layout, Place, Split, counts_of
+from kerfwright.packer.legal import legal
 from kerfwright.packer.recursion import best_values, splits_of, trace
 from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack, unreachable
@@ -261,3 +263,15 @@ def test_a_plan_makes_all_pieces_at_no_less_than_its_bound(instance: Instance) -
             made[piece] += count * copies
     assert tuple(made) == instance.demands
     assert packed.lower <= packed.cost
+
+
+def test_waste_is_cut_off_first_where_a_cut_would_be_too_long() -> None:
+    """Of 4 x 10, with cuts of 8 at most, 2 of the height go first; then 2 x 8 lie side by side."""
+    instance = Instance(
+        (PieceType(2, 8, 2, may_turn=False),), (SourceType(4, 10, 1, None),), longest_cut=8
+    )
+    side_by_side = Split(0, 2, Place(0, turned=False), Place(0, turned=False))
+    found = legal(instance, Layout(0, (2,), side_by_side))
+    assert found is not None
+    assert found.root == Split(1, 8, side_by_side, None)
+    assert legal(replace(instance, longest_cut=7), Layout(0, (2,), side_by_side)) is None

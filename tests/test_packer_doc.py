@@ -182,11 +182,14 @@ def test_fills_save_the_sheet() -> None:
     assert "Such fills bring the example from 7 to 6 sheets, and the bound says" in PAGE
 
 
-def test_the_limit_of_the_tool_is_on_the_page() -> None:
-    """With a longest cut of 36 the plan lies above the bound, and is not called proved."""
+def test_the_limits_of_the_tool_are_on_the_page() -> None:
+    """A longest cut of 36 is in the bound; with a narrowest strip the plan lies above it."""
     found = packed(replace(example(), longest_cut=36))
+    assert found.proved
+    assert f"With a longest cut of 36 the example needs {found.cost} sheets, and that" in PAGE
+    found = packed(replace(example(), narrowest_strip=3))
     assert not found.proved
-    assert f"`pack` finds {found.cost} sheets" in PAGE
+    assert f"With a narrowest strip of 3, `pack` finds {found.cost} sheets" in PAGE
     assert f"the bound stays {found.lower}." in PAGE
 
 

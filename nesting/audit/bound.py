@@ -11,8 +11,9 @@ is a lower bound on what any plan spends (linear programming duality; Gilmore & 
 Offcuts and drop-outs cost nothing. As what is spent is a sum of sheet costs, the bound rises to
 the next such sum. Several sets of values together say more: which numbers of sheets can hold all
 that was ordered, by each of them; see `numbers`. The best layout is taken over all edge-to-edge
-layouts with any number of copies, without the tool's limits on length and width: that can only
-make it worth more, and the bound less.
+layouts with any number of copies that no cut too long for the tool is needed for, trims left out
+of account and without the tool's limit on width: that can only make it worth more, and the bound
+less.
 """
 
 from __future__ import annotations
@@ -219,6 +220,8 @@ class _BestLayouts:
         self._case = case
         self._scale = math.lcm(*(value.denominator for value in values.values()))
         self._shapes = tuple(_shapes(case, values, self._scale))
+        tool = case.board.tool
+        self._longest = None if tool.longest_cut is None else tool.longest_cut + tool.kerf
         self._known: dict[tuple[int, int], Fraction] = {}
 
     def on(self, item: StockItem) -> Fraction:
@@ -253,7 +256,7 @@ class _BestLayouts:
             If it takes too long and the rate by area does not settle it either.
         """
         try:
-            return Fraction(best_value(self._shapes, width, height), self._scale)
+            return Fraction(best_value(self._shapes, width, height, self._longest), self._scale)
         except TooManyPositions:
             by_area = self._by_area(width, height)
             if any(by_area > cost for cost in self._endless(width, height)):

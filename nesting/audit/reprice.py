@@ -23,6 +23,16 @@ a' = p(W - (c + d)); c + d is in P as P is closed under addition, so a' is in R,
 As a' + d is in P and at most W - c, it is at most b. Put d' = p(W - (c + a')); likewise d' is in
 R, d' >= d, and a' + d' <= b. So a', d' divide b, lie in R and are worth no less; and as both are
 positive both are less than b, which makes it an induction.
+
+*A longest cut.* A part x by y can be divided across x only if y <= L, and across y only if x <= L,
+where L is the tool's longest cut, a kerf added as to all sizes. Take each part for as small as its
+content lets it be, p(x) by p(y), and each piece for free in any part that holds it: both can only
+make F larger. While y <= L, F does not fall as x grows, since what is too wide can be trimmed, and
+dividing adds up; the argument for raster points asks no more of F than that. But the part a' that
+takes the place of a may be longer than L where a is not, and then is no longer divided across y.
+That loses nothing if F(p(L), y) is among what F(a', y) is the most of, since a <= p(L) and y <= L.
+So the raster points of L are taken in beside those of W, and for x > L one more way is allowed: to
+trim x to the next smaller point. The other axis is alike.
 """
 
 from __future__ import annotations
@@ -78,8 +88,10 @@ class _Block:
     rest: NDArray[np.intp]
 
 
-def best_value(shapes: Sequence[Shape], width: int, height: int) -> int:
+def best_value(shapes: Sequence[Shape], width: int, height: int, longest: int | None = None) -> int:
     """Return the greatest total value of shapes that edge-to-edge cuts can give.
+
+    With a longest cut, what is returned may be more than that, and is never less.
 
     Parameters
     ----------
@@ -87,6 +99,8 @@ def best_value(shapes: Sequence[Shape], width: int, height: int) -> int:
         Each may be used any number of times; sizes and source are already widened by the kerf.
     width, height
         Of the source, in steps.
+    longest
+        The longest cut, widened by the kerf like all sizes; None for no limit.
 
     Raises
     ------
@@ -96,11 +110,12 @@ def best_value(shapes: Sequence[Shape], width: int, height: int) -> int:
     usable = [s for s in shapes if s.value > 0 and s.width <= width and s.height <= height]
     if not usable:
         return 0
-    across = _raster_points({shape.width for shape in usable}, width)
-    down = _raster_points({shape.height for shape in usable}, height)
+    most = max(width, height) if longest is None else longest
+    across = _points({shape.width for shape in usable}, width, most)
+    down = _points({shape.height for shape in usable}, height, most)
     _refuse_too_many(len(across), len(down))
     table = _single_shapes(usable, across, down, _number_type(usable, width, height))
-    _fill(table, across, down)
+    _fill(table, across, down, most)
     return int(table[-1, -1])
 
 
@@ -150,6 +165,16 @@ def _raster_points(lengths: set[int], limit: int) -> NDArray[np.int64]:
     return np.unique(sums[_index_below(sums, limit - sums)])
 
 
+def _points(lengths: set[int], limit: int, longest: int) -> NDArray[np.int64]:
+    """Return the raster points of a side, and those of the longest cut if that is shorter."""
+    import numpy as np
+
+    points = _raster_points(lengths, limit)
+    if longest >= limit:
+        return points
+    return np.union1d(points, _raster_points(lengths, longest))
+
+
 def _single_shapes(
     shapes: Sequence[Shape], across: NDArray[np.int64], down: NDArray[np.int64], number: type
 ) -> NDArray[Any]:
@@ -165,19 +190,29 @@ def _single_shapes(
     return table
 
 
-def _fill(table: NDArray[Any], across: NDArray[np.int64], down: NDArray[np.int64]) -> None:
+def _fill(
+    table: NDArray[Any], across: NDArray[np.int64], down: NDArray[np.int64], longest: int
+) -> None:
     """Turn g into F, a column of the table at a time."""
     import numpy as np
 
     blocks = tuple(_blocks(down))
+    low = int(np.searchsorted(down, longest, side="right"))  # so many positions are not too long
     for index in range(1, len(across)):
-        column = table[index]
+        column, short = table[index], table[index, :low]
         smaller = int(_index_below(across, across[index] // 2))
         if smaller:
             rest = _index_below(across, across[index] - across[1 : smaller + 1])
-            np.maximum(column, (table[1 : smaller + 1] + table[rest]).max(axis=0), out=column)
+            divided = table[1 : smaller + 1, :low] + table[rest, :low]
+            np.maximum(short, divided.max(axis=0), out=short)
+        if across[index] > longest:
+            np.maximum(short, table[index - 1, :low], out=short)
+            continue
         for block in blocks:
             _cut_block(column, block)
+            if block.last > low:
+                trimmed = column[block.first - 1 : block.last]
+                np.maximum.accumulate(trimmed, out=trimmed)
 
 
 def _cut_block(column: NDArray[Any], block: _Block) -> None:

@@ -255,7 +255,7 @@ class _Dive:
             if least is None or rest.cost(node.left) < least.cost(node.left):
                 least = rest
             now = corrected(node.left, now, rest, power)
-        if least is not None and not self.instance.has_bench_limits:
+        if least is not None and not self.grid.x.exact:
             self._recreate(node, least)
 
     def _recreate(self, node: _Node, rest: Choice) -> None:
@@ -263,6 +263,11 @@ class _Dive:
         sheets = slimmed(node.left, rest).sheets
         with self.budget.lent(RECREATE_SECONDS) as share:
             while (found := cheaper(node.left, sheets, Choice({}), share, seed=0)) is not None:
+                if node.left.has_bench_limits:
+                    checked = [legal(node.left, layout) for layout in found]
+                    found = [layout for layout in checked if layout is not None]
+                    if len(found) < len(checked):
+                        return
                 sheets = found
                 self.offer(node.with_rest(Choice.of(sheets)))
 

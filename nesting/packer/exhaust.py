@@ -70,6 +70,8 @@ class _Yields:
 
     def _list(self, row: int, column: int) -> IntArray:
         sums = [self._alone(row, column)]
+        if not row or not column:
+            return sums[0]
         for _, _, one, two in self.halves(row, column):
             first, second = self.of(*one), self.of(*two)
             if len(first) * len(second) > MOST_SUMS:
@@ -164,5 +166,6 @@ def _trace(yields: _Yields, wanted: IntArray, row: int, column: int) -> Tree:
             rest = np.maximum(wanted - first, 0)
             if (yields.of(*two) >= rest).all(axis=1).any():
                 have = np.minimum(first, wanted)
-                return Split(axis, at, _trace(yields, have, *one), _trace(yields, rest, *two))
+                under, beside = _trace(yields, have, *one), _trace(yields, rest, *two)
+                return Split(axis, at, under, beside) if at else beside
     raise AssertionError("a part's yield comes from no split")

@@ -91,10 +91,12 @@ def next_layout(
         root = trace_within(grid, bounded, *cell)
         layout = Layout(number, counts_of(root, len(instance.pieces)), root)
         cuttable = legal(instance, layout) if instance.has_bench_limits else layout
-        if cuttable is not None and fits(instance, layout):
-            if instance.has_bench_limits:
-                return cuttable
-            return refilled(instance, grid, layout, values, demands, budget)
+        if cuttable is None or not fits(instance, layout):
+            continue
+        if grid.x.exact:
+            return cuttable
+        fuller = refilled(instance, grid, layout, values, demands, budget)
+        return (legal(instance, fuller) or cuttable) if instance.has_bench_limits else fuller
     return None
 
 

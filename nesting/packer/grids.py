@@ -162,18 +162,21 @@ def build_grid(
     limited: bool,
     most: int = MOST_LIMITED_SIZES,
 ) -> Grid:
-    """Return the grid of `instance`; with `limited`, one that holds the tool's limits.
+    """Return the grid of `instance`; with `limited`, one that holds all of the tool's limits.
+
+    Without, it knows the longest cut only, and takes every part for as small as its content
+    lets it be and every trim for taken off: no layout that the tool can cut is worth more.
 
     A piece that reaches into a trim which no cut can take off is not noticed here; see `legal`.
-
     """
     kerf = instance.kerf
     widths, heights = _gross_sides(instance)
     across = [source.width + kerf for source in instance.sources]
     down = [source.height + kerf for source in instance.sources]
     if not limited:
-        x, y = relaxed_axis(widths, across), relaxed_axis(heights, down)
-        return Grid(x, y, _places(instance, x, y))
+        longest = _gross_longest(instance)
+        x, y = relaxed_axis(widths, across, longest), relaxed_axis(heights, down, longest)
+        return Grid(x, y, _places(instance, x, y), *_short_cuts(x, y, longest))
     strip = instance.narrowest_strip
     x = limited_axis(widths, across, kerf, strip, most)
     y = limited_axis(heights, down, kerf, strip, most)
@@ -182,7 +185,7 @@ def build_grid(
 
 
 def exact_grid(instance: Instance) -> Grid | None:
-    """Return the grid without the tool's limits, or None where it would be too large to price."""
+    """Return the grid without a narrowest strip, or None where it would be too large to price."""
     if _most_patterns(instance, 1) > MOST_PATTERNS:
         return None
     grid = build_grid(instance, limited=False)
@@ -255,8 +258,10 @@ def _rounded_grid(instance: Instance, step: int) -> Grid:
     down = [(source.height + kerf) // step for source in instance.sources]
     wide = _rounded_up(widths, step, max(source.width for source in instance.sources) + kerf)
     high = _rounded_up(heights, step, max(source.height for source in instance.sources) + kerf)
-    x = relaxed_axis(sorted(set(wide.values())), [root for root in across if root])
-    y = relaxed_axis(sorted(set(high.values())), [root for root in down if root])
+    longest = _gross_longest(instance)
+    coarse = None if longest is None else longest // step
+    x = relaxed_axis(sorted(set(wide.values())), [root for root in across if root], coarse)
+    y = relaxed_axis(sorted(set(high.values())), [root for root in down if root], coarse)
     places = tuple(
         (
             number,
@@ -268,7 +273,8 @@ def _rounded_grid(instance: Instance, step: int) -> Grid:
         for turned, (width, height) in enumerate(piece.orientations())
     )
     held = tuple(p for p in places if p[2] < len(x.sizes) and p[3] < len(y.sizes))
-    return Grid(scaled(x, step), scaled(y, step), held)
+    x, y = scaled(x, step), scaled(y, step)
+    return Grid(x, y, held, *_short_cuts(x, y, longest))
 
 
 def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:
@@ -293,6 +299,24 @@ def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool
             if exact or not x.exact:
                 found.append((number, bool(turned), row, column))
     return tuple(found)
+
+
+def _gross_longest(instance: Instance) -> int | None:
+    """Return the gross size up to which a part can be cut across the other side, if not any."""
+    longest = instance.longest_cut
+    sides = (max(source.width, source.height) for source in instance.sources)
+    return None if longest is None or longest >= max(sides) else longest + instance.kerf
+
+
+def _short_cuts(
+    x: CutAxis, y: CutAxis, longest: int | None
+) -> tuple[NDArray[np.bool_] | None, NDArray[np.bool_] | None]:
+    """Return which parts may be split either way without a cut that is too long, trims apart."""
+    if longest is None:
+        return None, None
+    shape = len(x.sizes), len(y.sizes)
+    low, narrow = y.sizes <= longest, x.sizes <= longest
+    return np.broadcast_to(low, shape), np.broadcast_to(narrow[:, np.newaxis], shape)
 
 
 def _within_longest(

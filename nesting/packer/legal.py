@@ -1,6 +1,7 @@
 """Which layouts the tool can cut: every cut checked, waste made explicit.
 
-The bound's own layouts are found without the tool's limits, and often keep them all the same.
+Layouts that the bound is found with, or that are put together piece by piece, mostly keep the
+tool's limits, but need not.
 `legal` lays a tree out at true sizes, with the trims that are still on a part counted into the
 lengths of its cuts, and gives back an explicit tree or nothing.
 """
@@ -48,7 +49,8 @@ class _Part:
 def legal(instance: Instance, layout: Layout) -> Layout | None:
     """Return the layout with its waste explicit, or None if the tool cannot cut it so.
 
-    The tree is tried as it is, and with each run of parallel cuts closed up, waste last.
+    The tree is tried as it is, and with each run of parallel cuts closed up, waste last; where a
+    cut would be too long, what its part has beyond its content is cut off first.
     """
     source = instance.sources[layout.source]
     part = _Part(source.width, source.height, source.trim_x, source.trim_y)
@@ -71,6 +73,8 @@ class _Check:
         if isinstance(tree, Place):
             return self._place(tree, part)
         if isinstance(tree, Split):
+            if self._is_too_long(tree, part):
+                return self._shortened(tree, part, self.as_given)
             kerf = self.instance.kerf
             is_waste = not _holds_pieces(tree.second)
             if tree.at - kerf >= part.along(tree.axis):
@@ -92,12 +96,26 @@ class _Check:
         if isinstance(tree, Place):
             return self._place(tree, part)
         if isinstance(tree, Split):
+            if self._is_too_long(tree, part):
+                return self._shortened(tree, part, self.closed_up)
             found = [strip for strip in strips(tree, tree.axis) if strip is not None]
             sizes = [needed(strip, tree.axis, self.instance) for strip in found]
             order = sorted(range(len(found)), key=lambda number: -sizes[number])
             ordered = [(sizes[number], found[number]) for number in order]
             return self._strips(ordered, tree.axis, part)
         return None
+
+    def _is_too_long(self, tree: Split, part: _Part) -> bool:
+        longest = self.instance.longest_cut
+        return longest is not None and part.cut_length(tree.axis) > longest
+
+    def _shortened(self, tree: Split, part: _Part, lay: Callable[[Tree, _Part], Tree]) -> Tree:
+        """Cut off what the cuts would cross in vain, which makes them shorter."""
+        across = 1 - tree.axis
+        gross = needed(tree, across, self.instance)
+        if gross - self.instance.kerf >= part.along(across):
+            raise _Illegal
+        return self._cut(across, gross, part, lambda first: lay(tree, first), None)
 
     def _strips(self, sized: Sequence[tuple[int, Tree]], axis: int, part: _Part) -> Tree:
         if not sized:

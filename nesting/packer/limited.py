@@ -108,7 +108,7 @@ def best_limited(
     Parameters
     ----------
     grid
-        A grid without the tool's limits, as ``build_grid(instance, limited=False)`` gives it.
+        A grid without a narrowest strip, as ``build_grid(instance, limited=False)`` gives it.
     cell
         The part's row and column.
     values
@@ -449,9 +449,13 @@ class _Collection:
         self.fields = _Fields(search.limits)
         self.sets: dict[tuple[int, int], _Sets] = {}
         self.top = np.full(search.grid.shape, UNREACHED, dtype=np.int64)
+        # A part of no size yields nothing, which a long part trimmed is joined with.
+        self.top[0, :] = self.top[:, 0] = 0
         # The best bound of any set that was left out for want of room, in parts.
         self.dropped, self.left_out = 0, False
         self.kept = 0
+        none = np.zeros((1, self.fields.words), dtype=np.int64)
+        self.nothing = _Sets(np.zeros(1, dtype=np.int64), none, np.array([[EMPTY, 0, 0, 0, 0]]))
         self.ones = [self.fields.one(piece) for piece in range(len(self.gain))]
 
     def run(self) -> bool:
@@ -533,6 +537,8 @@ class _Collection:
                 copies.append(self.ones[piece][np.newaxis, :])
                 come.append(np.array([[PLACED, number, 0, 0, 0]]))
         for axis, splits in ((0, self.grid.x.splits[row]), (1, self.grid.y.splits[column])):
+            if not self.grid.may_split(axis, row, column):
+                continue
             line = self.top[:, column] if axis == 0 else self.top[row]
             first, second = splits
             hits = np.flatnonzero(line[first] + line[second] >= least)
@@ -548,7 +554,7 @@ class _Collection:
         copies: list[IntArray], come: list[IntArray],
     ) -> None:  # fmt: skip
         """Add the pairs of sets on both sides of a cut that could pay."""
-        first = self.sets[(one, cell[1]) if axis == 0 else (cell[0], one)]
+        first = self.sets[(one, cell[1]) if axis == 0 else (cell[0], one)] if one else self.nothing
         second = self.sets[(two, cell[1]) if axis == 0 else (cell[0], two)]
         # Gains fall: a set pairs with so many of the other side's.
         pairs = np.searchsorted(-second.gains, first.gains - least, side="right")
@@ -582,6 +588,8 @@ class _Collection:
             piece, turned = self.grid.places[one][:2]
             return Place(piece, turned)
         ways = ((one, cell[1]), (two, cell[1])) if axis == 0 else ((cell[0], one), (cell[0], two))
+        if not one:
+            return self._tree(ways[1], second)
         sizes = (self.grid.x if axis == 0 else self.grid.y).sizes
         return _joined(
             axis, int(sizes[one]), self._tree(ways[0], first), self._tree(ways[1], second)

@@ -86,14 +86,24 @@ def normal_patterns(widths: Iterable[int], longest: int) -> IntArray:
     return np.flatnonzero(reach).astype(np.int64)
 
 
-def relaxed_axis(widths: Sequence[int], roots: Sequence[int]) -> CutAxis:
-    """Return the axis without bench limits for sources of gross widths `roots`.
+def relaxed_axis(
+    widths: Sequence[int], roots: Sequence[int], longest: int | None = None
+) -> CutAxis:
+    """Return the axis without a narrowest strip for sources of gross widths `roots`.
 
     A width is worth no more than the largest normal pattern in it, so only those are kept; and of
     two ways to split a width, one with neither part smaller is enough. What can be reached so
     from the roots is the reduced set that Terno, Lindemann and Scheithauer (1987),
     Zuschnittprobleme und ihre praktische Lösung, call raster points (from memory).
+
+    Parameters
+    ----------
+    longest
+        The gross width beyond which a part is cut across its width only, if at all: it is one
+        more root, and each larger width can be trimmed to the next smaller one.
     """
+    if longest is not None and longest < max(roots):
+        roots = [*roots, longest]
     patterns = normal_patterns(widths, max(roots))
     floors = np.searchsorted(patterns, np.arange(max(roots) + 1), side="right") - 1
     wanted = np.zeros(len(patterns), dtype=bool)
@@ -106,7 +116,21 @@ def relaxed_axis(widths: Sequence[int], roots: Sequence[int]) -> CutAxis:
             wanted[second] = True
             found[index] = (first, second)
     wanted[0] = True
-    return _compressed(patterns, wanted, found)
+    axis = _compressed(patterns, wanted, found)
+    return axis if longest is None else _trimmed(axis, longest)
+
+
+def _trimmed(axis: CutAxis, longest: int) -> CutAxis:
+    """Return the axis with a split into nothing and the next smaller width for each long one.
+
+    Not where that width comes with something beside it.
+    """
+    splits = list(axis.splits)
+    for index in range(max(2, axis.floor(longest) + 1), len(splits)):
+        first, second = splits[index]
+        if index - 1 not in second:
+            splits[index] = np.insert(first, 0, 0), np.insert(second, 0, index - 1)
+    return replace(axis, splits=tuple(splits), levels=_levels(splits))
 
 
 def _undominated(patterns: IntArray, floors: IntArray, index: int) -> tuple[IntArray, IntArray]:

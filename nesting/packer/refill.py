@@ -34,7 +34,7 @@ def refilled(
 ) -> Layout:
     """Return the layout with room left over used for `demands` beyond its own pieces.
 
-    For instances without bench limits: room is found where closing the tree up leaves it.
+    Room is found where closing the tree up leaves it; the tool's limits are for `legal` to judge.
     """
     left = [wanted - count for wanted, count in zip(demands, layout.counts, strict=True)]
     source = instance.sources[layout.source]

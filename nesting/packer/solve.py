@@ -70,7 +70,7 @@ RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
 POLISH, POLISH_TIGHT, TIGHT = 0.15, 0.4, 0.15
 QUICK_LIMITED_SIZES = 90
-FREE_SHARE = 0.5
+FREE_SHARE, LONGEST_SHARE = 0.5, 0.8
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -137,6 +137,8 @@ class Search:
         The grid that bounds are proved on; None where it would be too large to price.
     pool
         Every layout met that the tool can cut.
+    limited
+        Whether layouts must keep limits of the tool that the bound does not know.
     values
         The piece values that the last of the first fills came to.
     """
@@ -147,6 +149,7 @@ class Search:
     relaxed: Grid | None
     best: Choice
     lower: int
+    limited: bool
     pool: dict[Layout, None] = field(default_factory=dict)
     searched: str = ""
     values: list[float] | None = None
@@ -168,24 +171,17 @@ class Search:
         return math.gcd(*(source.cost for source in self.instance.sources)) or 1
 
     @property
-    def limited(self) -> bool:
-        """Whether layouts must keep limits of the tool that the bound does not know."""
-        return self.instance.has_bench_limits
+    def checks(self) -> bool:
+        """Whether the grids give layouts that the tool may not be able to cut, if few."""
+        return not self.limited and self.instance.has_bench_limits
 
     def is_closed(self) -> bool:
         """Whether the best plan meets the bound."""
         return self.cost <= self.lower
 
-    def offer_relaxed(self, choice: Choice) -> None:
-        """Take a choice made without the tool's limits, if all of it keeps them after all."""
-        self.gather(choice.copies)
-        cuttable = {legal(self.instance, layout): n for layout, n in choice.copies.items()}
-        if None not in cuttable:
-            self.offer(Choice({layout: n for layout, n in cuttable.items() if layout}))
-
     def cuttable(self, layouts: Iterable[Layout]) -> tuple[Layout, ...]:
         """Return those layouts that the tool can cut."""
-        if not self.limited:
+        if not self.instance.has_bench_limits:
             return tuple(layouts)
         checked = (legal(self.instance, layout) for layout in layouts)
         return tuple(layout for layout in checked if layout is not None)
@@ -194,9 +190,29 @@ class Search:
         """Take into the pool those layouts that the tool can cut."""
         self.pool.update(dict.fromkeys(self.cuttable(layouts)))
 
+    def meet(self, layouts: Iterable[Layout]) -> None:
+        """Take layouts of the grids into the pool."""
+        if self.checks:
+            self.gather(layouts)
+        else:
+            self.pool.update(dict.fromkeys(layouts))
+
+    def offer_unchecked(self, choice: Choice) -> None:
+        """Take `choice` if it is cheaper and the tool can cut all of it, or those that it can."""
+        self.gather(choice.copies)
+        cuttable = {legal(self.instance, layout): n for layout, n in choice.copies.items()}
+        if None in cuttable:
+            return
+        kept = Choice({layout: n for layout, n in cuttable.items() if layout})
+        if kept.cost(self.instance) < self.cost:
+            self.best = kept
+
     def offer(self, choice: Choice | None) -> None:
         """Take `choice` if it is cheaper, and its layouts into the pool in any case."""
         if choice is None:
+            return
+        if self.checks:
+            self.offer_unchecked(choice)
             return
         self.pool.update(dict.fromkeys(choice.copies))
         if choice.cost(self.instance) < self.cost:
@@ -353,7 +369,8 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
         return None
     area = area_values(instance)
     lower = next_total(area.bound, instance, first.cost(instance))
-    search = Search(instance, budget, grids, relaxed, first, lower, dict.fromkeys(first.copies))
+    limited, pool = instance.has_bench_limits, dict.fromkeys(first.copies)
+    search = Search(instance, budget, grids, relaxed, first, lower, limited, pool)
     exact = relaxed or grids[-1]
     quick = grids[0] if grids[0] is not exact and not instance.has_bench_limits else None
     proves = relaxed is not None
@@ -413,7 +430,7 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
 def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search], None], ...]:
     """Return what is tried before `_deepen`, and in which order."""
     if search.limited:
-        return partial(_without_limits, bounding=bounding), _better_fills, _exhaust
+        return partial(_without_strips, bounding=bounding), _better_fills, _exhaust
     bound = partial(_bound, bounding=bounding)
     if len([source for source in search.instance.sources if source.cost]) > 1:
         bound = partial(_bound_by_mixes, bounding=bounding)
@@ -433,13 +450,18 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     return partial(_recreate, seconds=POLISH_SECONDS, seed=0), *steps
 
 
-def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
-    """Plan as if the tool had no limits; take the bound, and what keeps the limits after all."""
-    free = replace(search.instance, longest_cut=None, narrowest_strip=0)
+def _without_strips(search: Search, bounding: ColumnGeneration) -> None:
+    """Plan as if strips could be as narrow as one likes; take the bound, and what can be cut.
+
+    The longest cut is held by the grids themselves, trims apart.
+    """
+    free = replace(search.instance, narrowest_strip=0)
     grids = _grids(free, search.relaxed)
     pool = dict(search.pool)
-    with search.budget.lent(FREE_SHARE * search.budget.seconds) as share:
-        inner = Search(free, share, grids, search.relaxed, search.best, search.lower, pool)
+    part = FREE_SHARE if search.instance.narrowest_strip else LONGEST_SHARE
+    with search.budget.lent(part * search.budget.seconds) as share:
+        best, lower = search.best, search.lower
+        inner = Search(free, share, grids, search.relaxed, best, lower, limited=False, pool=pool)
         bounding.budget = share
         try:
             _close(inner, bounding)
@@ -447,7 +469,7 @@ def _without_limits(search: Search, bounding: ColumnGeneration) -> None:
             bounding.budget = search.budget
             search.lower, search.searched = inner.lower, inner.searched
             search.mixes = inner.mixes
-            search.offer_relaxed(inner.best)
+            search.offer_unchecked(inner.best)
             search.gather(inner.pool)
 
 
@@ -530,7 +552,7 @@ def _proper(search: Search, columns: ProperColumns) -> None:
         search.say("layouts within the order")
         if columns.done or search.budget.spent:
             break
-    search.pool.update(dict.fromkeys(columns.master.layouts))
+    search.meet(columns.master.layouts)
 
 
 def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid, seed: int) -> None:
@@ -547,7 +569,7 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
         values,
         seed,
     )
-    search.pool.update(dict.fromkeys(met))
+    search.meet(met)
     search.offer(plan)
     search.say("diving")
     if plan is not None:
@@ -585,7 +607,8 @@ def _exhaust(search: Search) -> None:
         search.instance, layouts, search.best, search.lower, search.budget, EXHAUST_EFFORT
     )
     search.offer(plan)
-    if bound > search.lower and grid is search.relaxed:
+    whole = len(layouts) == len(listed)  # what a layout left out holds might be cut otherwise
+    if bound > search.lower and grid is search.relaxed and whole:
         search.lower = min(bound, search.cost)
         search.searched = (
             f"All {len(layouts)} maximal layouts within the order were listed, and CP-SAT showed "
@@ -606,7 +629,7 @@ def _better_fills(search: Search, *, polish: bool = True) -> None:
 
 
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
-    """Raise the bound by column generation without the tool's limits.
+    """Raise the bound by column generation, as if strips could be as narrow as one likes.
 
     Goes on, for a while, where the bound cannot rise any more: the nearer the master is to its
     optimum, the better a guide it is to whole plans.
@@ -644,7 +667,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             )
             if layout is not None:
                 bounding.add([layout])
-    search.pool.update(dict.fromkeys(bounding.master.layouts))
+    search.meet(bounding.master.layouts)
 
 
 def _bound_by_mixes(search: Search, bounding: ColumnGeneration) -> None:
@@ -668,7 +691,7 @@ def _raise_by_mixes(search: Search, mixes: Mixes) -> None:
     if lower > search.lower:
         search.lower = lower
         search.searched = mixes.searched
-    search.pool.update(mixes.met)
+    search.meet(mixes.met)
     search.say("numbers of sheets")
 
 
@@ -709,7 +732,7 @@ def _list_for_mixes(search: Search, effort: float) -> None:
 
 def _is_settled(search: Search, mixes: Mixes, mix: Mix, listing: Listing, effort: float) -> bool:
     """Choose among listed layouts; return whether a plan was found with a mix."""
-    search.pool.update(dict.fromkeys(listing.layouts))
+    search.meet(listing.layouts)
     layouts = listing.of(mix)
     if not listing.whole:
         layouts = mixes.could_serve(mix, search.pool)
