@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 # The packer loads CP-SAT only when it first needs it; imports do not count, so it is loaded here.
 import ortools.sat.python.cp_model  # noqa: F401
 
-from kerfwright.packer.anew import best_sheet
+from kerfwright.packer.anew import best_sheet, laid_anew
 from kerfwright.packer.finegrid import best_on_fine_grid
 from kerfwright.packer.grids import build_grid, quick_grid
 from kerfwright.packer.layouts import Place, Split
@@ -41,6 +41,8 @@ MOST_PARTS = 40_000_000
 COARSE_WORK = 2e9
 # Pairs of parts that are joined where there are more.
 FINE_WORK = 3e9
+# Where that does not settle it, what goes into laying parts of the sheet anew.
+ANEW_WORK = 6e10
 
 
 def as_instance(data: dict[str, Any]) -> Instance:
@@ -112,7 +114,11 @@ def _best_on_fine_grid(values: Sequence[int], instance: Instance) -> dict[str, A
     ours = _recounted_sheet(values, instance, found.root)
     assert ours == found.value
     if not found.proved:
-        ours = max(ours, _found(values, instance, quick_grid(instance, None, COARSE_WORK))[0])
+        tree, _ = laid_anew(instance, values, None, found.root, ANEW_WORK)
+        ours = max(
+            _recounted_sheet(values, instance, tree),
+            _found(values, instance, quick_grid(instance, None, COARSE_WORK))[0],
+        )
     bound = min(found.upper, _by_area(values, instance))
     return {"outcome": "best", "ours": ours, "bound": bound}
 
