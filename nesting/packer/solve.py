@@ -17,7 +17,7 @@ from .dual_feasible import dual_feasible_values
 from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
-from .grids import build_grid, exact_grid, quick_grid
+from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
 from .mixes import Mixes, alone_enough, least_shown, plainest
@@ -361,7 +361,8 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
     """Return the search with its first plan and the bound by area; None if no plan was found."""
     relaxed = exact_grid(instance)
     if instance.has_bench_limits:
-        grids: tuple[Grid, ...] = (build_grid(instance, limited=True),)
+        most = (QUICK_LIMITED_SIZES, MOST_LIMITED_SIZES)
+        grids = tuple(build_grid(instance, limited=True, most=number) for number in most)
     else:
         grids = _grids(instance, relaxed)
     first = _first_plan(instance, grids[0], budget)
@@ -430,7 +431,13 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
 def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search], None], ...]:
     """Return what is tried before `_deepen`, and in which order."""
     if search.limited:
-        return partial(_without_strips, bounding=bounding), _better_fills, _exhaust
+        return (
+            partial(_without_strips, bounding=bounding),
+            partial(_choose, bounding=bounding, effort=EFFORTS[0][0]),
+            partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
+            _better_fills,
+            _exhaust,
+        )
     bound = partial(_bound, bounding=bounding)
     if len([source for source in search.instance.sources if source.cost]) > 1:
         bound = partial(_bound_by_mixes, bounding=bounding)

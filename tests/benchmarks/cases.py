@@ -115,6 +115,15 @@ def _several_sizes(kind: generator.Kind) -> Callable[[Path], Iterator[Case]]:
     return load
 
 
+def _with_tool(kind: generator.Kind) -> Callable[[Path], Iterator[Case]]:
+    def load(_: Path) -> Iterator[Case]:
+        for board in generator.boards(kind, SEVERAL[kind.name]):
+            limited = generator.with_tool(board)
+            yield Case(f"{kind.name}-tool", limited.id, "plan", limited.instance)
+
+    return load
+
+
 def _growth(_: Path) -> Iterator[Case]:
     bulk = next(kind for kind in generator.KINDS if kind.name == "bulk")
     for board in generator.boards(bulk, GENERATED["bulk"]):
@@ -317,6 +326,13 @@ SETS: tuple[BenchmarkSet, ...] = (
     *(
         BenchmarkSet(
             f"{kind.name}-sizes", "own-sizes", "cost", "own generator", _several_sizes(kind),
+            needs_data=False,
+        )
+        for kind in generator.KINDS[:3]
+    ),
+    *(
+        BenchmarkSet(
+            f"{kind.name}-tool", "own-tool", "sheets", "own generator", _with_tool(kind),
             needs_data=False,
         )
         for kind in generator.KINDS[:3]

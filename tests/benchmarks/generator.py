@@ -2,7 +2,8 @@
 
 Sizes are those that frames are sold in and, for the rest, odd ones to 1/16 in or 1 mm. Sheets are
 those that mat board and backing are sold in. Which sizes are usual is common practice, no source.
-`several_sizes` lets the boards of a kind be cut from all of these sheets, at prices or by area.
+`several_sizes` lets the boards of a kind be cut from all of these sheets, at prices or by area;
+`with_tool` gives the tool that cuts them a longest cut and a narrowest strip.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
-__all__ = ["KINDS", "GeneratedBoard", "Kind", "boards", "many_more", "several_sizes"]
+__all__ = ["KINDS", "GeneratedBoard", "Kind", "boards", "many_more", "several_sizes", "with_tool"]
 
 SIXTEENTHS = 16
 FRAMES_IN = (
@@ -35,6 +36,9 @@ NO_TURN_SHARE = 0.1
 # much more or less the same area costs in a larger one.
 PRICED_SHARE, LIMITED_SHARE, OFFCUTS_SHARE = 0.5, 0.3, 0.4
 PRICES_IN_STEPS, CENTS_A_STEP, DEARER = (120, 500), 5, (0.85, 1.35)
+# Of tools with limits: their longest cut, as a share of the sheet's longer side, and the narrowest
+# strip, in sixteenths and mm, of half of them.
+LONGEST_SHARES, STRIP_SHARE, STRIP_SIXTEENTHS, STRIP_MM = (0.6, 0.95), 0.5, 8, 10
 MOST_ON_HAND, MOST_OFFCUTS, OFFCUT_SHARES = 6, 4, (0.25, 0.9)
 
 
@@ -119,6 +123,31 @@ def several_sizes(board: GeneratedBoard) -> GeneratedBoard:
     )
     offcuts = _offcuts(chance, sold[0]) if chance.random() < OFFCUTS_SHARE else ()
     return replace(board, instance=replace(instance, sources=(*sheets, *offcuts)))
+
+
+def with_tool(board: GeneratedBoard) -> GeneratedBoard:
+    """Return the board cut with a tool that cannot rip a sheet along its longer side.
+
+    It can cut a sheet across, and along the longest piece. Half of the boards are cut with one that
+    cannot take off or leave strips under 1/2 in or 10 mm, where that lets every piece be cut.
+    """
+    chance = random.Random(f"tool {board.id}")  # noqa: S311 - no secrets here
+    instance = board.instance
+    sheet = instance.sources[0]
+    shorter, longer = sorted((sheet.width, sheet.height))
+    most = max(max(piece.width, piece.height) for piece in instance.pieces)
+    longest = max(shorter, most, round(chance.uniform(*LONGEST_SHARES) * longer))
+    metric = (sheet.width, sheet.height) in SHEETS_MM
+    strip = STRIP_MM if metric else STRIP_SIXTEENTHS
+    beside = {
+        full - side
+        for piece in instance.pieces
+        for sides in piece.orientations()
+        for full, side in zip((sheet.width, sheet.height), sides, strict=True)
+    }
+    if chance.random() >= STRIP_SHARE or any(0 < rest < strip for rest in beside):
+        strip = 0
+    return replace(board, instance=replace(instance, longest_cut=longest, narrowest_strip=strip))
 
 
 def _prices(chance: random.Random, sold: tuple[tuple[int, int], ...]) -> dict[tuple[int, int], int]:

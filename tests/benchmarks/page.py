@@ -238,16 +238,31 @@ def _own(results: Results) -> str:
         "A job's boards count one each.\n\n"
         + _table(names, rows)
         + _growth(results)
-        + _own_sizes(results)
+        + _own_table(results, "own-sizes", SOLD_IN_SIZES)
+        + _own_table(results, "own-tool", WITH_A_TOOL)
     )
 
 
-def _own_sizes(results: Results) -> str:
+SOLD_IN_SIZES = (
+    "\nThe same boards cut from all sizes of sheet that are sold, counted in cost.\n"
+    "Half of them have prices, to five cents, by which the same area is cheaper or dearer in "
+    "a larger sheet; the others are planned by area. Of some sizes a few sheets are on hand "
+    "and none to be bought, and some racks hold up to four offcuts.\n\n"
+)
+WITH_A_TOOL = (
+    "\nThe same boards cut with a tool that cannot rip a sheet along its longer side: its longest "
+    "cut is 60 to 95 in 100 of that, but as long as the longest piece. About half of the tools "
+    "take off or leave no strip under 1/2 in or 10 mm, which the bound does not know.\n\n"
+)
+
+
+def _own_table(results: Results, group: str, told: str) -> str:
+    """Return the table of the same boards under other conditions, which are told."""
     rows = []
     for one in SETS:
         records = results.of(one.name)
         planned = _planned(records)
-        if one.group == "own-sizes" and planned:
+        if one.group == group and planned:
             row = _stock_row(one, records, planned)
             rows.append((row[0], row[3], row[4], row[5], row[7], row[8], *row[10:]))
     if not rows:
@@ -256,12 +271,7 @@ def _own_sizes(results: Results) -> str:
         "kind", "boards", "ours", "our bound", "proved", "most above", "time, median; worst",
         "wall, worst", "peak, MiB", *NAIVE,
     )  # fmt: skip
-    return (
-        "\nThe same boards cut from all sizes of sheet that are sold, counted in cost.\n"
-        "Half of them have prices, to five cents, by which the same area is cheaper or dearer in "
-        "a larger sheet; the others are planned by area. Of some sizes a few sheets are on hand "
-        "and none to be bought, and some racks hold up to four offcuts.\n\n" + _table(names, rows)
-    )
+    return told + _table(names, rows)
 
 
 def _own_row(

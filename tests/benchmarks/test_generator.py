@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from generator import (
     FRAMES_IN,
@@ -14,8 +16,10 @@ from generator import (
     boards,
     many_more,
     several_sizes,
+    with_tool,
 )
 
+from kerfwright.packer.solve import unreachable
 from kerfwright.problem.instance import Instance
 
 STANDARD = {(w * SIXTEENTHS, h * SIXTEENTHS) for w, h in FRAMES_IN} | {*FRAMES_MM}
@@ -65,6 +69,19 @@ def test_boards_sold_in_several_sizes(kind: Kind) -> None:
         )
         offcuts = [source for source in several.instance.sources if not source.cost]
         assert all(offcut.available == 1 for offcut in offcuts)
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_boards_cut_with_a_tool(kind: Kind) -> None:
+    """The same pieces and sheets; no cut runs along a sheet, and every piece can be cut."""
+    for board in boards(kind, 5):
+        limited = with_tool(board).instance
+        sheet = limited.sources[0]
+        assert limited.longest_cut is not None
+        assert limited.longest_cut >= min(sheet.width, sheet.height)
+        plain = replace(limited, longest_cut=None, narrowest_strip=0)
+        assert plain == board.instance
+        assert unreachable(limited) == ()
 
 
 def test_jobs_come_from_their_seed_alone() -> None:
