@@ -44,6 +44,8 @@ NOTHING = 1e-6
 LISTING_WORK = 2.2
 # Sets of copies of a part, and pricings for what limited copies are worth at most.
 MOST_SETS, TIGHTENINGS = 1000, 8
+# How many skeletons are completed at once, and what it takes to look through one for room.
+MOST_COMPLETED, A_LAYOUT = 250, 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +172,7 @@ def completed(
 ) -> Iterator[Layout]:
     """Yield the layouts with their free room used for pieces that are wanted.
 
-    For instances without bench limits.
+    Where there are many, some of them, drawn by chance. For instances without bench limits.
 
     Parameters
     ----------
@@ -184,7 +186,10 @@ def completed(
     values = whole_values([area * chance.random() for area in areas] if seed else areas)
     bounded = best_within(grid, values, caps(instance, instance.demands))
     budget.spend(bounded.work)
+    if len(layouts) > MOST_COMPLETED:
+        layouts = chance.sample(layouts, MOST_COMPLETED)
     for layout in layouts:
+        budget.spend(A_LAYOUT)
         pairs = zip(layout.counts, instance.demands, strict=True)
         demands = [max(count, demand) for count, demand in pairs]
         yield refilled(instance, grid, layout, values, demands, budget, bounded)
