@@ -641,7 +641,9 @@ def _list_skeletons(search: Search, bounding: ColumnGeneration) -> None:
     """
     if not bounding.proves or bounding.state is None:
         return
-    if search.limited or search.mixes is not None or search.listed_below == search.cost:
+    if search.instance.has_bench_limits or search.mixes is not None:
+        return
+    if search.listed_below == search.cost:
         return
     search.listed_below = search.cost
     search.say("listing layouts")
