@@ -22,6 +22,7 @@ from kerfwright.packer.limited import best_limited
 from kerfwright.packer.positions import normal_patterns
 from kerfwright.packer.recursion import best_values, trace
 from kerfwright.packer.running import Budget
+from kerfwright.packer.skeletons import skeletons
 from kerfwright.packer.solve import POWERS, Packed, effort, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
@@ -159,6 +160,20 @@ def test_the_maximal_layouts_are_on_the_page() -> None:
     text = f"{len(layouts)} maximal layouts:\n{', '.join(told[:-1])} and {told[-1]}."
     assert f"The example has {text}" in PAGE
     assert choose(instance, layouts, first_plan(), 0, Budget(PLENTY), 10)[1] == 6
+
+
+def test_the_skeletons_are_on_the_page() -> None:
+    """A plan with six sheets can use all maximal layouts but one."""
+    instance = example()
+    found = skeletons(instance, (7, 3, 2), Fraction(1, 14), 6, Budget(PLENTY))
+    assert found is not None
+    every = {layout.counts for layout in maximal_layouts(instance, grid(), Budget(PLENTY))}
+    (other,) = every - {layout.counts for layout in found.layouts}
+    assert "can waste 6 - 83/14 = 1/14, and of the" in PAGE
+    told = (
+        f"of the {len(every)} maximal layouts {len(found.layouts)} waste no more: all but {other}."
+    )
+    assert told in PAGE
 
 
 def test_the_plan_is_on_the_page() -> None:

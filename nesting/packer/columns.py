@@ -86,6 +86,11 @@ class ColumnGeneration:
         scale = Fraction(1 << VALUE_BITS, self.whole)
         return tuple(math.floor(value * scale) for value in self.proof.values)
 
+    def last_values(self) -> tuple[int, ...]:
+        """Return the master's last values as whole numbers."""
+        assert self.state is not None
+        return _whole_values(self.state.duals)
+
     def step(self) -> tuple[int, ...]:
         """Solve the master, price, add what pays; return the values priced.
 

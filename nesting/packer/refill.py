@@ -31,15 +31,21 @@ def refilled(
     values: Sequence[int],
     demands: Sequence[int],
     budget: Budget,
+    bounded: Bounded | None = None,
 ) -> Layout:
     """Return the layout with room left over used for `demands` beyond its own pieces.
 
     Room is found where closing the tree up leaves it; the tool's limits are for `legal` to judge.
+
+    Parameters
+    ----------
+    bounded
+        What any part holds at best, if it is known; for other demands, too.
     """
     left = [wanted - count for wanted, count in zip(demands, layout.counts, strict=True)]
     source = instance.sources[layout.source]
     sizes = tuple(piece.orientations() for piece in instance.pieces)
-    work = _Refill(instance, grid, values, left, budget, sizes)
+    work = _Refill(instance, grid, values, left, budget, sizes, bounded)
     root = work.walk(layout.root, source.width, source.height)
     fuller = Layout(layout.source, counts_of(root, len(left)), root)
     return fuller if fits(instance, fuller) else layout

@@ -24,6 +24,7 @@ from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
 from .running import SPLITS_A_SECOND, Budget, Stopped
+from .skeletons import completed, skeletons
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -39,6 +40,7 @@ MANY_SIZES, SECONDS_A_SIZE_MORE = 40, 0.6
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
+SKELETON_SECONDS, SKELETON_EFFORT, FIRST_COMPLETIONS = 0.3, 1.0, 2
 MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
@@ -141,6 +143,10 @@ class Search:
         Whether layouts must keep limits of the tool that the bound does not know.
     values
         The piece values that the last of the first fills came to.
+    skeletons
+        Layouts of the pieces with a value, of which a cheaper plan could be.
+    listed_below
+        The cost of the plan in hand when these were last asked for.
     """
 
     instance: Instance
@@ -154,6 +160,8 @@ class Search:
     searched: str = ""
     values: list[float] | None = None
     mixes: Mixes | None = None
+    skeletons: tuple[Layout, ...] = ()
+    listed_below: int | None = None
 
     @property
     def grid(self) -> Grid:
@@ -443,13 +451,21 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
         bound = partial(_bound_by_mixes, bounding=bounding)
     longer = partial(_recreate, seconds=RECREATE_SECONDS, seed=1)
     diving = partial(_dive, columns=bounding, grid=search.grids[0], seed=0)
+    listing = partial(_list_skeletons, bounding=bounding)
     if _is_piecemeal(search.instance, search.grids[0]):
         first = partial(_recreate, seconds=RECREATE_SECONDS, seed=0)
         return first, bound, partial(_recreate_again, share=RECREATE_SHARE)
     if len(search.instance.pieces) <= FEW_SIZES:
         # Layout by layout first: strips of equal pieces are easier to cut.
-        return bound, partial(_better_fills, polish=False), _exhaust, longer, diving
-    steps: tuple[Callable[[Search], None], ...] = (bound, longer, _better_fills, diving, _exhaust)
+        return bound, partial(_better_fills, polish=False), _exhaust, longer, diving, listing
+    steps: tuple[Callable[[Search], None], ...] = (
+        bound,
+        longer,
+        _better_fills,
+        diving,
+        listing,
+        _exhaust,
+    )
     if _has_few_copies(search.instance):
         steps = (*steps, partial(_recreate_again, share=RECREATE_LATER_SHARE))
     if bounding.grid.work <= QUICKLY_PRICED:
@@ -487,6 +503,8 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     for number, (effort, passes) in enumerate(EFFORTS, start=1):
         grid = search.grids[min((number - 1) // 2, len(search.grids) - 1)]
         steps = [
+            partial(_list_skeletons, bounding=bounding),
+            partial(_complete_skeletons, seed=FIRST_COMPLETIONS + number),
             partial(_try_mixes, effort=effort),
             partial(_dive, columns=bounding, grid=grid, seed=number),
             partial(_choose, bounding=bounding, effort=effort),
@@ -621,6 +639,51 @@ def _exhaust(search: Search) -> None:
             f"All {len(layouts)} maximal layouts within the order were listed, and CP-SAT showed "
             "that no choice of them costs less."
         )
+
+
+def _list_skeletons(search: Search, bounding: ColumnGeneration) -> None:
+    """List the layouts, of the pieces with a value, that a cheaper plan could use, if they are few.
+
+    No choice of them may do: then there is no cheaper plan. Else small pieces are to be added.
+    """
+    if not bounding.proves or bounding.state is None:
+        return
+    if search.instance.has_bench_limits or search.mixes is not None:
+        return
+    if search.listed_below == search.cost:
+        return
+    search.listed_below = search.cost
+    search.say("listing layouts")
+    unit = Fraction(bounding.whole, 1 << VALUE_BITS)
+    most = search.cost - search.grain
+    with search.budget.lent(SKELETON_SECONDS) as share:
+        listed = skeletons(search.instance, bounding.last_values(), unit, most, share)
+    if listed is None:
+        return
+    plan, bound = choose(
+        listed.reduced, listed.layouts, search.best, search.lower, search.budget, SKELETON_EFFORT
+    )
+    if bound > search.lower:
+        search.lower = min(bound, search.cost)
+        search.searched = (
+            f"All {len(listed.layouts)} layouts of the sizes that have a value were listed that a "
+            "plan of lower cost could use, going by these values, and CP-SAT showed that no choice "
+            "of them does."
+        )
+    if plan.cost(listed.reduced) <= most:
+        search.skeletons = tuple(listed.in_full(search.instance))
+        for seed in range(FIRST_COMPLETIONS):
+            _complete_skeletons(search, seed)
+        _choose(search, bounding, CHOICE_SECONDS)
+
+
+def _complete_skeletons(search: Search, seed: int) -> None:
+    """Gather skeletons with small pieces added."""
+    if not search.skeletons:
+        return
+    layouts = completed(search.instance, search.grids[0], search.skeletons, seed, search.budget)
+    search.pool.update(dict.fromkeys(layouts))
+    search.say("completing layouts")
 
 
 def _better_fills(search: Search, *, polish: bool = True) -> None:

@@ -1,0 +1,195 @@
+"""Layouts of those pieces alone that have a value: few, where large pieces settle everything.
+
+Small pieces that fit into what large ones leave get no value from the master. Without them, all
+layouts that a plan of some cost could use can often be listed: what each costs more than it is
+worth is no more than what the plan may cost above the worth of all pieces. If no choice of these
+*skeletons* covers the pieces that have a value, no plan costs so little; a choice that does is a
+plan, but for the small pieces.
+
+To leave out what costs too much for its worth is reduced-cost fixing (Crowder, Johnson and Padberg
+1983, Solving large-scale zero-one linear programming problems; from memory).
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from .bounds import rate
+from .fill import starting_values, whole_values
+from .grids import exact_grid
+from .layouts import Layout, Place, Split, caps, counts_of
+from .limited import NearBest
+from .recursion import best_values
+from .refill import refilled
+from .running import SPLITS_A_SECOND
+from .within import best_within
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from ..problem.instance import Instance
+    from .grids import Grid
+    from .layouts import Tree
+    from .running import Budget
+
+__all__ = ["Skeletons", "completed", "skeletons"]
+
+# A piece that is worth less than this share of the dearest source counts as without value.
+NOTHING = 1e-6
+# Work as it is counted for sets of copies takes this much less time than other work.
+LISTING_WORK = 2.2
+# Sets of copies of a part, and pricings for what limited copies are worth at most.
+MOST_SETS, TIGHTENINGS = 1000, 8
+# How many skeletons are completed at once, and what it takes to look through one for room.
+MOST_COMPLETED, A_LAYOUT = 250, 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Skeletons:
+    """Every layout that a plan could use, of the pieces with a value; not those within another.
+
+    Attributes
+    ----------
+    reduced
+        The instance of the pieces with a value.
+    kept
+        Which pieces these are.
+    layouts
+        Of `reduced`.
+    """
+
+    reduced: Instance
+    kept: tuple[int, ...]
+    layouts: tuple[Layout, ...]
+
+    def in_full(self, instance: Instance) -> list[Layout]:
+        """Return the layouts as those of the whole instance."""
+        found = []
+        for layout in self.layouts:
+            root = _named(layout.root, self.kept)
+            found.append(Layout(layout.source, counts_of(root, len(instance.pieces)), root))
+        return found
+
+
+def skeletons(
+    instance: Instance, values: Sequence[int], unit: Fraction, most: int, budget: Budget
+) -> Skeletons | None:
+    """Return the skeletons of plans that cost at most `most`; None if they are not all found.
+
+    Parameters
+    ----------
+    values
+        One a piece type, whole; any will do, those of the master leave fewest layouts.
+    unit
+        What one unit of value costs.
+    budget
+        Where it does not suffice, they are not all found.
+    """
+    least = NOTHING * max(source.cost for source in instance.sources) / unit
+    kept = tuple(number for number, value in enumerate(values) if value > least)
+    if not kept:
+        return None
+    reduced = replace(instance, pieces=tuple(instance.pieces[number] for number in kept))
+    grid = exact_grid(reduced)
+    if grid is None or grid.work * TIGHTENINGS > budget.seconds * SPLITS_A_SECOND:
+        return None
+    listing = _Listing(reduced, grid, [values[number] for number in kept], unit, most, budget)
+    layouts = listing.run()
+    return None if layouts is None else Skeletons(reduced, kept, tuple(layouts))
+
+
+@dataclass(frozen=True, slots=True)
+class _Listing:
+    """What `skeletons` lists, and on which grid."""
+
+    instance: Instance
+    grid: Grid
+    values: Sequence[int]
+    unit: Fraction
+    most: int
+    budget: Budget
+
+    def run(self) -> list[Layout] | None:
+        """Return every layout worth enough on its source; None if that takes too much."""
+        found: list[Layout] = []
+        for number, least in enumerate(self._least_worth()):
+            trees = self._near(number, least)
+            if trees is None:
+                return None
+            for tree in trees:
+                counts = counts_of(tree, len(self.values))
+                if any(counts):
+                    found.append(Layout(number, counts, tree))
+        return found
+
+    def _least_worth(self) -> Iterator[int]:
+        """Yield what a layout of each source is worth at least, if a plan could use it.
+
+        All that the sheets of a plan cost more than they are worth, over what limited sources save
+        at most, is the plan's cost less the bound of the values.
+        """
+        table = best_values(self.grid, self.values)
+        self.budget.spend(self.grid.work)
+        sources = self.instance.sources
+        best = [int(table[self.grid.root(source, self.instance)]) for source in sources]
+        proof = rate(self.instance, self.values, best, self.unit)
+        scale = proof.values[0] / self.values[0]
+        spare = self.most - proof.bound
+        for source, worth in zip(sources, best, strict=True):
+            limited = source.available is not None
+            price = max(Fraction(source.cost), worth * scale) if limited else source.cost
+            yield math.ceil((price - spare) / scale)
+
+    def _near(self, number: int, least: int) -> list[Tree] | None:
+        """Return the layouts of a source that are worth so much; None if not all were found."""
+        cell = self.grid.root(self.instance.sources[number], self.instance)
+        limits = self.instance.demands
+        first = 2 * TIGHTENINGS * self.grid.work
+        near = NearBest(self.grid, cell, self.values, limits, first)
+        self.budget.spend(near.spent)
+        before = near.spent
+        work = self.budget.seconds * SPLITS_A_SECOND * LISTING_WORK
+        trees = near.worth(least, work, MOST_SETS) if work > 0 else []
+        self.budget.spend((near.spent - before) / LISTING_WORK)
+        return trees if work > 0 and near.whole else None
+
+
+def _named(tree: Tree, kept: Sequence[int]) -> Tree:
+    """Return a tree of the pieces with a value with the pieces' own numbers."""
+    if isinstance(tree, Place):
+        return Place(kept[tree.piece], tree.turned)
+    if isinstance(tree, Split):
+        return replace(tree, first=_named(tree.first, kept), second=_named(tree.second, kept))
+    return None
+
+
+def completed(
+    instance: Instance, grid: Grid, layouts: Sequence[Layout], seed: int, budget: Budget
+) -> Iterator[Layout]:
+    """Yield the layouts with their free room used for pieces that are wanted.
+
+    Where there are many, some of them, drawn by chance. For instances without bench limits.
+
+    Parameters
+    ----------
+    seed
+        With 0 pieces count their areas; with other seeds some are preferred by chance, so that
+        others come into the room.
+    """
+    # Chance decides where to look, not what is right; nothing secret hangs on it.
+    chance = random.Random(seed)  # noqa: S311
+    areas = starting_values(instance, 1.0)
+    values = whole_values([area * chance.random() for area in areas] if seed else areas)
+    bounded = best_within(grid, values, caps(instance, instance.demands))
+    budget.spend(bounded.work)
+    if len(layouts) > MOST_COMPLETED:
+        layouts = chance.sample(layouts, MOST_COMPLETED)
+    for layout in layouts:
+        budget.spend(A_LAYOUT)
+        pairs = zip(layout.counts, instance.demands, strict=True)
+        demands = [max(count, demand) for count, demand in pairs]
+        yield refilled(instance, grid, layout, values, demands, budget, bounded)
