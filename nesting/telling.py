@@ -15,6 +15,7 @@ from fractions import Fraction
 
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
 from .lengths import Length, Size, Unit, format_length
+from .plan.edges import FACING, edges_off
 from .plan.model import (
     Aim,
     AsPlanned,
@@ -38,7 +39,6 @@ __all__ = [
     "cautions",
     "compared",
     "counted",
-    "edges_off",
     "exactness",
     "first_off",
     "money",
@@ -133,12 +133,6 @@ _SAW = Caution(
         "Let the blade stop before taking anything away.",
     ),
 )
-FACING = {
-    Edge.LEFT: Edge.RIGHT,
-    Edge.RIGHT: Edge.LEFT,
-    Edge.TOP: Edge.BOTTOM,
-    Edge.BOTTOM: Edge.TOP,
-}
 DEFER = (
     "The tool's own manual and local rules come first; ask someone qualified if you are not sure."
 )
@@ -233,11 +227,11 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     trim = board.trim
     if not board.tool.squares:
         return
-    if board.as_planned is not None and any(one.source not in taken for one in board.layouts):
+    as_came = tuple(_rough_parts(board))
+    if as_came:
         yield (
-            "A part on the bench may still have edges of its sheet as they came: square such an"
-            " edge before anything is set from it, and take off no more than the part is over its"
-            " size."
+            f"Some edges of parts are still as their sheet came: {', '.join(as_came)}. Nothing is"
+            " set from them as far as the stop reaches; measure what lies along them."
         )
     if not taken:
         return
@@ -275,6 +269,14 @@ def squaring(board: BoardPlan) -> Iterator[str]:
             " if one has not, give the order what is left of it, and plan again."
         )
     yield told
+
+
+def _rough_parts(board: BoardPlan) -> Iterator[str]:
+    """Yield ``right of L3``, ``right and bottom of L4`` for parts that have such edges."""
+    for layout in board.layouts:
+        for item in board.stock:
+            if item.rough and item.source == layout.source:
+                yield f"{' and '.join(item.rough)} of {layout.id}"
 
 
 def at_most(error: Length, unit: Unit) -> str:
@@ -517,31 +519,12 @@ def first_off(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[str, ...]:
     return (f"First take {told}; the size given is what is left then.",)
 
 
-def edges_off(layout: Layout, board: BoardPlan) -> tuple[tuple[Edge, int, int], ...]:
-    """Return which edges must come off a layout's offcut first, one after the other.
-
-    With each goes how much comes off, and how long the part is after it.
-    """
-    trims = [item.trim for item in board.stock if item.source == layout.source]
-    trim = next((one for one in trims if one is not None), None)
-    if trim is None:
-        return ()
-    wide, high = layout.source.width, layout.source.height
-    edges = (
-        (Edge.LEFT, trim.left, wide + trim.right),
-        (Edge.RIGHT, trim.right, wide),
-        (Edge.TOP, trim.top, high + trim.bottom),
-        (Edge.BOTTOM, trim.bottom, high),
-    )
-    return tuple(edge for edge in edges if edge[1])
-
-
 def _edge_off(edge: Edge, size: int, rest: int, board: BoardPlan, plan: Plan) -> str:
-    """Return ``5 mm off its right edge (set 2425 mm from the left one)``."""
+    """Return ``5 mm off its right edge (set 2425 mm from the left one)``, or what is left."""
     told = f"{_length(size, plan)} off its {edge.value} edge"
     too_fine = plan.step * size < plan.rule
     if not board.tool.kerf and not too_fine:
-        return told
+        return f"{told} ({_length(rest, plan)} is left)"
     reach = board.tool.reach
     how = "mark" if reach is not None and plan.step * rest > reach else "set"
     return f"{told} ({how} {_length(rest, plan)} from the {FACING[edge].value} one)"

@@ -231,8 +231,11 @@ def _is_trim(step: Step, done: Replay) -> bool:
 def _is_rough(high: int, axis: Axis, done: Replay, case: Case) -> bool:
     """Whether a part ends at a far edge of its sheet, as it came, where the first are squared."""
     source = done.layout.source
-    sheet = case.board.tool.squares and source.kind is SourceKind.SHEET
-    return sheet and high == (source.width if axis is Axis.X else source.height)
+    edge, end = ("right", source.width) if axis is Axis.X else ("bottom", source.height)
+    if not case.board.tool.squares or high != end:
+        return False
+    said = (item.rough for item in case.board.stock if item.source == source)
+    return source.kind is SourceKind.SHEET or any(edge in rough for rough in said)
 
 
 class _Tried:

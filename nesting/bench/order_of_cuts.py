@@ -66,6 +66,8 @@ class Bench:
         The sources whose sizes somebody measured.
     offs
         Of parts, by how much their width and height may be off, each None where nobody knows.
+    rough
+        Of parts, their far edges that are still as the sheet came.
     """
 
     tool: PlanTool
@@ -74,6 +76,7 @@ class Bench:
     rule: Length
     measured: frozenset[Source] = frozenset()
     offs: Mapping[Source, tuple[Length | None, Length | None]] = field(default_factory=dict)
+    rough: Mapping[Source, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def finest(self) -> int:
@@ -85,6 +88,11 @@ class Bench:
         """The largest setting of the stop in whole steps."""
         reach = self.tool.reach
         return None if reach is None else int(reach.mm / self.step.mm)
+
+    def work_of(self, draft: DraftLayout) -> Work:
+        """Return what there is to cut of a layout."""
+        rough = self.rough.get(draft.source, ())
+        return work_of(draft, self.tool, self.trim, self.reach, self.finest, rough)
 
 
 def order_board(
@@ -190,14 +198,13 @@ def _with_one_less(
     made = [one for one in ordered.found.made if one.setting is not None]
     runs = [list(group) for _, group in groupby(made, key=lambda one: one.setting)]
     settings = [run[0].setting for run in runs]
-    scale = bench.finest, bench.reach
     for number in _likeliest_first(ordered, runs):
         if looks.left < 0:
             return
         others = [one for one in (*settings[:number], *settings[number + 1 :]) if one is not None]
         drafts: list[DraftLayout] = list(ordered.drafts)
         for layout in sorted({one.job.layout for one in runs[number]}):
-            found = recut(drafts[layout], others, bench.tool, bench.trim, scale, kind_of, looks)
+            found = recut(drafts[layout], others, bench, kind_of, looks)
             if found is None:
                 break
             drafts[layout] = found
@@ -219,7 +226,7 @@ def _sides_of_pieces(parts: Iterable[Part]) -> Iterator[int]:
 
 
 def _ordered(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> _Ordered:
-    works = [work_of(draft, bench.tool, bench.trim, bench.reach, bench.finest) for draft in drafts]
+    works = [bench.work_of(draft) for draft in drafts]
     jobs = jobs_of(drafts, works)
     lower_bound, found = _found(jobs, stop)
     if bench.tool.repeatability is None or bench.tool.rule_class is None or not jobs:

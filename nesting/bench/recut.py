@@ -13,13 +13,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from ..plan.model import Axis, LeftoverKind, SourceKind
+from ..plan.model import Axis, LeftoverKind
 from ..plan.trees import CutNode, PieceNode, WasteNode
-from .work import settings_of
+from .work import rough_ends, settings_of
 
 if TYPE_CHECKING:
-    from ..plan.model import PlanTool, PlanTrim
+    from ..plan.model import PlanTool
     from ..plan.trees import DraftLayout, Node
+    from .order_of_cuts import Bench
 
 __all__ = ["Looks", "recut"]
 
@@ -57,9 +58,7 @@ class Looks:
 def recut(
     draft: DraftLayout,
     settings: Sequence[int],
-    tool: PlanTool,
-    trim: PlanTrim,
-    scale: tuple[int, int | None],
+    bench: Bench,
     kind_of: Callable[[int, int], LeftoverKind],
     looks: Looks,
 ) -> DraftLayout | None:
@@ -71,13 +70,12 @@ def recut(
     ----------
     settings
         What the stop is set to, one after another, in steps.
-    scale
-        The smallest setting for which the rule has a mark, and the largest of the stop or None.
     kind_of
         What a leftover of this width and height is called.
     looks
         Shared by all that is tried for a board.
     """
+    tool, trim = bench.tool, bench.trim
     if tool.longest_cut is not None and any((trim.left, trim.top, trim.right, trim.bottom)):
         return None  # a cut is as long as what is not trimmed yet
     leaves = [
@@ -85,9 +83,9 @@ def recut(
         for leaf in _leaves(draft.root)
         if isinstance(leaf, PieceNode) or kind_of(leaf.width, leaf.height) is not LeftoverKind.SCRAP
     ]
-    rough = tool.squares and draft.source.kind is SourceKind.SHEET
-    ends = (draft.source.width, draft.source.height) if rough else (None, None)
-    work = _Recut(tool, scale, tuple(settings), ends, looks)
+    rough = rough_ends(draft.source, tool, bench.rough.get(draft.source, ()))
+    ends = rough.get(Axis.X), rough.get(Axis.Y)
+    work = _Recut(tool, (bench.finest, bench.reach), tuple(settings), ends, looks)
     try:
         found = work.best(_box(draft.root), tuple(leaves), 0)
     except _TooMany:
@@ -114,7 +112,7 @@ class _Recut:
     Attributes
     ----------
     ends
-        Where the sheet's own far edges lie, if they are as they came; else None.
+        Where the source's own far edges lie, if they are as they came; else None.
     """
 
     tool: PlanTool
