@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 import kerfwright as kw
-from kerfwright.bench import order_of_cuts
+from kerfwright.bench import ordered
 from kerfwright.bench.jobs import lines_of
 from kerfwright.bench.laying import handled, handling
 from kerfwright.bench.way_back import before_no_way_back, later
@@ -41,7 +41,7 @@ def put_later(monkeypatch: pytest.MonkeyPatch) -> list[Case]:
         seen.append((list(made), jobs, drafts, found))
         return found
 
-    monkeypatch.setattr(order_of_cuts, "later", noting)
+    monkeypatch.setattr(ordered, "later", noting)
     return seen
 
 

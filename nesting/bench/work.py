@@ -265,8 +265,10 @@ class _Builder:
 
 def settings_of(
     tool: PlanTool, scale: tuple[int, int | None], along: tuple[int, int], at: int, *, rough: bool
-) -> frozenset[int]:
+) -> frozenset[tuple[int, bool]]:
     """Return what the stop may be set to for a cut; nothing where it does not reach.
+
+    With each setting goes whether it is from the part's near edge.
 
     Parameters
     ----------
@@ -280,7 +282,7 @@ def settings_of(
     low, full = along
     near, far = End(Edge.LEFT, at - low, 0), End(Edge.RIGHT, low + full - at - tool.kerf, 0)
     ends, by_stop = _ends(tool, scale, near, far, is_trim=False, rough=rough)
-    return frozenset(end.setting for end in ends) if by_stop else frozenset()
+    return frozenset((end.setting, end is near) for end in ends) if by_stop else frozenset()
 
 
 def _ends(
