@@ -34,7 +34,7 @@ from .strips import in_strips
 
 if TYPE_CHECKING:
     from ..plan.trees import DraftLayout
-    from .easiest import Easiest
+    from .way_back import Later
     from .work import Part
 
 __all__ = ["Bench", "KindOf", "order_board"]
@@ -70,15 +70,19 @@ def order_board(
         best = min(best, ordered_of(others, bench, stop), key=Ordered.rank)
     if not is_standing:
         best = cut_otherwise(best, bench, kind_of, stop)
+    late = best.put_late(stop)
     layouts = tuple(
-        sized(_layout(number, best, names[number], kind_of), bench) for number in range(len(drafts))
+        sized(_layout(number, best, late.made, names[number], kind_of), bench)
+        for number in range(len(drafts))
     )
-    return layouts, _cutting(best.found, names, best.lower_bound)
+    return layouts, _cutting(late, names, best)
 
 
-def _layout(number: int, ordered: Ordered, name: str, kind_of: KindOf) -> Layout:
+def _layout(
+    number: int, ordered: Ordered, order: Sequence[Made], name: str, kind_of: KindOf
+) -> Layout:
     draft, work = ordered.drafts[number], ordered.works[number]
-    own = [made for made in ordered.found.made if made.job.layout == number]
+    own = [made for made in order if made.job.layout == number]
     return Layout(
         name,
         draft.copies,
@@ -112,24 +116,27 @@ def _leftovers(parts: Iterable[Part], kind_of: KindOf) -> Iterator[Leftover]:
         yield Leftover(kind, part.x, part.y, part.width, part.height)
 
 
-def _cutting(found: Easiest, names: Sequence[str], lower_bound: int) -> Cutting:
+def _cutting(late: Later, names: Sequence[str], ordered: Ordered) -> Cutting:
     numbers = [0] * len(names)
     steps: list[BenchStep] = []
-    for (setting, layout), group in groupby(found.made, key=lambda m: (m.setting, m.job.layout)):
+    least = ordered.found.least
+    for (setting, layout), group in groupby(late.made, key=lambda m: (m.setting, m.job.layout)):
         first = numbers[layout]
         numbers[layout] += len(list(group))
         cuts = tuple(range(first + 1, numbers[layout] + 1))
         steps.append(BenchStep(setting, names[layout], cuts))
     by_stop = [step.setting for step in steps if step.setting is not None]
-    reached = handling(found.made)
+    reached = handling(late.made)
     return Cutting(
         settings=sum(1 for _ in groupby(by_stop)),
-        settings_lower_bound=lower_bound,
+        settings_lower_bound=ordered.lower_bound,
         quarter_turns=reached.turns,
         lifts=reached.lifts,
         steps=tuple(steps),
         sides_left_over=reached.left_over,
-        sides_left_over_lower_bound=found.least.left_over,
-        quarter_turns_lower_bound=found.least.turns,
-        lifts_lower_bound=found.least.lifts,
+        sides_left_over_lower_bound=least.left_over,
+        quarter_turns_lower_bound=least.turns,
+        lifts_lower_bound=least.lifts,
+        before_no_way_back=late.before,
+        before_no_way_back_upper_bound=late.most,
     )

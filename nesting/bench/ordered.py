@@ -25,13 +25,16 @@ if TYPE_CHECKING:
     from ..plan.model import PlanTool, PlanTrim, Source
     from ..plan.trees import DraftLayout
     from .jobs import Job
+    from .laying import Made
     from .sequence import Stop
+    from .way_back import Later
     from .work import Work
 
 __all__ = ["CUTS_A_SETTING", "Bench", "Ordered", "ordered_of"]
 
 # A setting left out is worth so many cuts more, over all copies, and not scrap cut to crumbs.
 CUTS_A_SETTING = 8
+UNSAID = Closeness(0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ class Ordered:
 
     drafts: Sequence[DraftLayout]
     works: Sequence[Work]
+    jobs: Sequence[Job]
     lower_bound: int
     found: Easiest
     sides: Sides | None = None
@@ -112,10 +116,17 @@ class Ordered:
         """How many cuts are made, over all copies."""
         return sum(one.job.copies for one in self.found.made)
 
+    def put_late(self, stop: Stop) -> Later:
+        """Return the jobs in an order that asks no more, with no way back as late as is found."""
+
+        def is_as_exact(made: Sequence[Made]) -> bool:
+            return self.sides is None or closeness(made, self.sides) <= (self.close or UNSAID)
+
+        return later(self.found.made, self.jobs, self.drafts, stop, is_as_exact)
+
     def rank(self) -> tuple[object, ...]:
         """Return what is less in the better of two, the first of it first."""
-        close = self.close or Closeness(0, 0, 0)
-        return (self.often, self.cuts, handling(self.found.made), close)
+        return (self.often, self.cuts, handling(self.found.made), self.close or UNSAID)
 
     def is_worth_more_cuts_than(self, other: Ordered) -> bool:
         """Whether the settings left out are worth the further cuts."""
@@ -132,12 +143,10 @@ def ordered_of(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> Order
     jobs = jobs_of(drafts, works)
     lower_bound, found = _found(jobs, stop)
     if bench.tool.repeatability is None or bench.tool.rule_class is None or not jobs:
-        found = replace(found, made=later(found.made, jobs, drafts, stop))
-        return Ordered(drafts, works, lower_bound, found)
+        return Ordered(drafts, works, jobs, lower_bound, found)
     sides = Sides(drafts, works, jobs, bench)
-    made = closest(found.made, sides, stop)
-    found = replace(found, made=later(made, jobs, drafts, stop))
-    return Ordered(drafts, works, lower_bound, found, sides, closeness(found.made, sides))
+    found = replace(found, made=closest(found.made, sides, stop))
+    return Ordered(drafts, works, jobs, lower_bound, found, sides, closeness(found.made, sides))
 
 
 def _found(jobs: Sequence[Job], stop: Stop) -> tuple[int, Easiest]:

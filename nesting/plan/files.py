@@ -64,7 +64,8 @@ TOOL_KEYS = ("name", "kerf", "longest_cut", "narrowest_strip")
 BENCH_KEYS = ("kind", "reach", "squares", "repeatability", "rule_class")
 CUTTING_COUNTS = ("settings", "settings_lower_bound", "quarter_turns", "lifts")
 CUTTING_MORE = ("sides_left_over", "sides_left_over_lower_bound", "quarter_turns_lower_bound",
-                "lifts_lower_bound")  # fmt: skip
+                "lifts_lower_bound", "before_no_way_back",
+                "before_no_way_back_upper_bound")  # fmt: skip
 CUTTING_KEYS = (*CUTTING_COUNTS, *CUTTING_MORE, "order")
 RUNGS_KEYS = ("worth", "worth_upper_bound", "cuts", "cuts_lower_bound", "layouts")
 STEP_KEYS = ("setting", "layout", "cuts")
