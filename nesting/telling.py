@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
+from .audit.replay import replay
 from .lengths import Length, Size, Unit, format_length
 from .plan.edges import FACING, edges_off
 from .plan.model import (
@@ -132,6 +133,11 @@ _SAW = Caution(
         "Dust extraction on, and a mask: the dust of hardboard and MDF harms the lungs.",
         "Let the blade stop before taking anything away.",
     ),
+)
+# Common practice, no source.
+_DUST = (
+    "Where a row says dust, the blade runs along the part's edge and nothing falls off beside it:"
+    " hold the part firmly against the fence all the way."
 )
 DEFER = (
     "The tool's own manual and local rules come first; ask someone qualified if you are not sure."
@@ -302,8 +308,19 @@ def cautions(plan: Plan) -> Iterator[Caution]:
     if knives:
         thin = any(_has_thin(board, plan) for board in knives)
         yield replace(_KNIFE, in_full=(*_KNIFE.in_full, *_thin_strips(plan))) if thin else _KNIFE
-    if len(knives) < len(plan.boards):
-        yield _SAW
+    saws = [board for board in plan.boards if board.tool.kerf]
+    if saws:
+        dust = any(_has_dust(board) for board in saws)
+        yield replace(_SAW, in_full=(*_SAW.in_full, _DUST)) if dust else _SAW
+
+
+def _has_dust(board: BoardPlan) -> bool:
+    """Return whether the blade takes all that there is on one side of some cut."""
+    return any(
+        step.first is None or step.second is None
+        for layout in board.layouts
+        for step in replay(layout, board.tool.kerf).steps
+    )
 
 
 def thinnest_held(unit: Unit) -> Length:
