@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import pytest
 
 import kerfwright as kw
-from kerfwright.bench import ordered, otherwise
+from kerfwright.bench import order_of_cuts, ordered, otherwise
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -127,3 +129,39 @@ def test_pieces_come_out_closer_by_other_cuts(
     worst = anew[-1], before[-1]
     assert isinstance(worst[0], kw.Length)
     assert worst[0] + worst[0] == worst[1]
+
+
+def entries(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[list[int], int, int]:
+    """Return how often each setting comes back to a layout, in all; lifts, and turns."""
+    order = folder / "order.toml"
+    rows = [
+        f'[[mat]]\nlabel = "P{number}"\nqty = {often}\nsize = "{wide} x {high}"\nboard = "w"\n'
+        for number, (often, wide, high) in enumerate(pieces)
+    ]
+    order.write_text('unit = "in"\n' + "".join(rows), encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(order))
+    assert isinstance(plan, kw.Plan)
+    kw.audit_plan(plan)
+    cutting = plan.boards[0].cutting
+    assert cutting is not None
+    again = []
+    for _, steps in groupby(cutting.steps, key=lambda step: step.setting):
+        layouts = [step.layout for step in steps]
+        again.append(len(layouts) - len(set(layouts)))
+    return again, cutting.lifts, cutting.quarter_turns
+
+
+def test_a_setting_goes_from_layout_to_layout_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where it came back to a layout, it does no longer, with as many lifts and turns."""
+    chance = random.Random(1)  # noqa: S311 - no secrets here
+    orders = [
+        [(chance.randint(2, 8), chance.randint(5, 18), chance.randint(5, 22)) for _ in range(4)]
+        for _ in range(6)
+    ]
+    after = [entries(tmp_path, pieces) for pieces in orders]
+    monkeypatch.setattr(order_of_cuts, "by_layout", lambda made, _: list(made))
+    before = [entries(tmp_path, pieces) for pieces in orders]
+    assert sum(sum(again) for again, *_ in after) < sum(sum(again) for again, *_ in before)
+    assert all(one[1:] <= other[1:] for one, other in zip(after, before, strict=True))

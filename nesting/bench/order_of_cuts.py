@@ -4,7 +4,8 @@ The sequence of settings is the shortest that there is, or nearly. Among those t
 that leaves the fewest sides of pieces over, then with the fewest quarter turns, then lifts; then
 the ends are chosen so that the pieces come out closest to their sizes, and cuts are put so that
 there is a way back for longest. What that leaves open is settled by what ranks first: trims, cuts
-after which the sheet may still become another layout, larger parts. Parallel cuts of a part are
+after which the sheet may still become another layout, larger parts; and at each setting the cuts
+of a layout are put together. Parallel cuts of a part are
 put one after another where that is better, and a drawing is cut by other cuts where that takes
 fewer settings, fewer cuts, or is better in what follows.
 """
@@ -12,6 +13,7 @@ fewer settings, fewer cuts, or is better in what follows.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -25,7 +27,7 @@ from ..plan.model import (
     PlacedPiece,
 )
 from ..plan.trees import PieceNode, WasteNode
-from .laying import Made, handling
+from .laying import Made, by_layout, handling
 from .ordered import Bench, Ordered, ordered_of
 from .otherwise import KindOf, cut_otherwise
 from .sequence import Stop, never
@@ -71,6 +73,7 @@ def order_board(
     if not is_standing:
         best = cut_otherwise(best, bench, kind_of, stop)
     late = best.put_late(stop)
+    late = replace(late, made=by_layout(late.made, best.jobs))
     layouts = tuple(
         sized(_layout(number, best, late.made, names[number], kind_of), bench)
         for number in range(len(drafts))
