@@ -1283,6 +1283,22 @@ class TestAtTheBench:
         assert "Where a row says dust" in caution.in_full[-1]
 
 
+@pytest.mark.parametrize("seed", range(28, 34))
+def test_no_leader_runs_beside_a_dimension_line(seed: int) -> None:
+    """Into the gutters above and to the left leaders cross the dimension's line, and go on."""
+    found = 0
+    for one in Job(made.audited(made.scattered(seed))).sheets:
+        composed = one.arrangement.composed
+        for balloon in composed.placed.balloons:
+            if balloon.foot is not None:
+                x, y = balloon.box.middle
+                away, down = abs(x - balloon.foot[0]), abs(y - balloon.foot[1])
+                assert not (y < composed.sheet.top and away > 4 * down)
+                assert not (x < composed.sheet.left and down > 4 * away)
+                found += 1
+    assert found
+
+
 def _told_of_strips(high: int, waste: int, *, scrap: int = 0, row: int = -1) -> list[str]:
     """Return what a row says of 14 strips of 1 in, each cut in two, but for some that are scrap.
 
