@@ -32,6 +32,8 @@ HANDLING = (
     "quarter_turns_lower_bound",
     "lifts",
     "lifts_lower_bound",
+    "before_no_way_back",
+    "before_no_way_back_upper_bound",
 )
 
 

@@ -31,8 +31,8 @@ def resume_command(
         list[str] | None,
         typer.Option(
             metavar="CUTS",
-            help="Cuts that are made: L1:1-4, or L1 for all of it; L1/2:1-4 for sheet 2 only. "
-            "May be given again.",
+            help="Cuts that are made: L1:1-4, or L1 for all of it; L1/2:1-4 for sheet 2 only; "
+            "L3:left for an edge that comes off first. May be given again.",
         ),
     ] = None,
     wrong: Annotated[
@@ -40,6 +40,7 @@ def resume_command(
         typer.Option(
             metavar="CUT=SETTING",
             help='A cut made at another setting: "L1:5=11 3/4". The cuts before it are made too. '
+            'Or an edge that comes off first, and what was left: "L3:left=31 1/4". '
             "May be given again.",
         ),
     ] = None,

@@ -32,6 +32,7 @@ from .plan.model import (
 
 __all__ = [
     "BY_EYE",
+    "DUST",
     "Check",
     "Instruction",
     "Run",
@@ -47,7 +48,8 @@ __all__ = [
 
 # Without I and O, which are taken for 1 and 0.
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-LEFT_NAMES = frozenset(kind.value for kind in LeftoverKind)  # a piece goes by none of them alone
+DUST = "dust"  # what comes off where nothing is left beside the blade
+LEFT_NAMES = frozenset((*LeftoverKind, DUST))  # a piece goes by none of them alone
 BY_EYE = "by eye"  # in a setting's place, where it is less than the rule shows
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 
@@ -115,6 +117,11 @@ class Instruction:
     def cut(self) -> Cut:
         """The cut."""
         return self.step.cut
+
+    @property
+    def is_edge_dust(self) -> bool:
+        """Whether the blade takes all that there is on one side of the cut."""
+        return self.step.first is None or self.step.second is None
 
 
 @dataclass(frozen=True, slots=True)

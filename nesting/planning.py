@@ -373,7 +373,9 @@ class _Run:
         names = [f"L{place}" for place in range(number, number + len(drafts))]
         measured = frozenset(item.source for item in problem.stock if item.nominal is not None)
         offs = {item.source: item.off for item in problem.stock if item.off is not None}
-        bench = Bench(problem.tool, problem.trim, self.step, self.order.rule, measured, offs)
+        rough = {item.source: item.rough for item in problem.stock if item.rough}
+        made_with = (problem.tool, problem.trim, self.step, self.order.rule)
+        bench = Bench(*made_with, measured, offs, rough)
         return order_board(
             drafts,
             names,

@@ -16,6 +16,7 @@ from .audit.case import Part
 from .audit.facts import AuditedPlan
 from .cells import neutral
 from .instructions import (
+    DUST,
     Check,
     Instruction,
     board_instructions,
@@ -118,6 +119,8 @@ def _gives(one: Instruction, plan: Plan) -> Iterator[str]:
     for part, name in zip((one.step.first, one.step.second), one.names, strict=True):
         if part is not None and name is not None:
             yield f"{name} ({_size(part, plan)})"
+    if one.is_edge_dust:
+        yield DUST
 
 
 def _size(part: Part, plan: Plan) -> str:

@@ -338,6 +338,9 @@ class Offcut:
     off
         By how much its width and its height may be off at worst, each None where nobody knows;
         None alone for what was measured.
+    rough
+        Its far edges, ``right`` or ``bottom``, that are still as its sheet came: with a tool whose
+        first edges are squared nothing is to be set from them.
     """
 
     board: str
@@ -346,6 +349,7 @@ class Offcut:
     qty: int = 1
     trim: Trim = field(default_factory=Trim)
     off: tuple[Length | None, Length | None] | None = None
+    rough: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _name_given("board", self.board)

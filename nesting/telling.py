@@ -14,7 +14,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
+from .audit.replay import replay
 from .lengths import Length, Size, Unit, format_length
+from .plan.edges import FACING, edges_off
 from .plan.model import (
     Aim,
     AsPlanned,
@@ -38,7 +40,6 @@ __all__ = [
     "cautions",
     "compared",
     "counted",
-    "edges_off",
     "exactness",
     "first_off",
     "money",
@@ -133,12 +134,11 @@ _SAW = Caution(
         "Let the blade stop before taking anything away.",
     ),
 )
-FACING = {
-    Edge.LEFT: Edge.RIGHT,
-    Edge.RIGHT: Edge.LEFT,
-    Edge.TOP: Edge.BOTTOM,
-    Edge.BOTTOM: Edge.TOP,
-}
+# Common practice, no source.
+_DUST = (
+    "Where a row says dust, the blade runs along the part's edge and nothing falls off beside it:"
+    " hold the part firmly against the fence all the way."
+)
 DEFER = (
     "The tool's own manual and local rules come first; ask someone qualified if you are not sure."
 )
@@ -233,11 +233,11 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     trim = board.trim
     if not board.tool.squares:
         return
-    if board.as_planned is not None and any(one.source not in taken for one in board.layouts):
+    as_came = tuple(_rough_parts(board))
+    if as_came:
         yield (
-            "A part on the bench may still have edges of its sheet as they came: square such an"
-            " edge before anything is set from it, and take off no more than the part is over its"
-            " size."
+            f"Some edges of parts are still as their sheet came: {', '.join(as_came)}. Nothing is"
+            " set from them as far as the stop reaches; measure what lies along them."
         )
     if not taken:
         return
@@ -277,6 +277,14 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     yield told
 
 
+def _rough_parts(board: BoardPlan) -> Iterator[str]:
+    """Yield ``right of L3``, ``right and bottom of L4`` for parts that have such edges."""
+    for layout in board.layouts:
+        for item in board.stock:
+            if item.rough and item.source == layout.source:
+                yield f"{' and '.join(item.rough)} of {layout.id}"
+
+
 def at_most(error: Length, unit: Unit) -> str:
     """Return an error rounded up, without its unit: to thousandths of an inch, tenths of a mm."""
     places = {Unit.INCH: 1000, Unit.MILLIMETRE: 10, Unit.CENTIMETRE: 100}[unit]
@@ -300,8 +308,19 @@ def cautions(plan: Plan) -> Iterator[Caution]:
     if knives:
         thin = any(_has_thin(board, plan) for board in knives)
         yield replace(_KNIFE, in_full=(*_KNIFE.in_full, *_thin_strips(plan))) if thin else _KNIFE
-    if len(knives) < len(plan.boards):
-        yield _SAW
+    saws = [board for board in plan.boards if board.tool.kerf]
+    if saws:
+        dust = any(_has_dust(board) for board in saws)
+        yield replace(_SAW, in_full=(*_SAW.in_full, _DUST)) if dust else _SAW
+
+
+def _has_dust(board: BoardPlan) -> bool:
+    """Return whether the blade takes all that there is on one side of some cut."""
+    return any(
+        step.first is None or step.second is None
+        for layout in board.layouts
+        for step in replay(layout, board.tool.kerf).steps
+    )
 
 
 def thinnest_held(unit: Unit) -> Length:
@@ -517,31 +536,12 @@ def first_off(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[str, ...]:
     return (f"First take {told}; the size given is what is left then.",)
 
 
-def edges_off(layout: Layout, board: BoardPlan) -> tuple[tuple[Edge, int, int], ...]:
-    """Return which edges must come off a layout's offcut first, one after the other.
-
-    With each goes how much comes off, and how long the part is after it.
-    """
-    trims = [item.trim for item in board.stock if item.source == layout.source]
-    trim = next((one for one in trims if one is not None), None)
-    if trim is None:
-        return ()
-    wide, high = layout.source.width, layout.source.height
-    edges = (
-        (Edge.LEFT, trim.left, wide + trim.right),
-        (Edge.RIGHT, trim.right, wide),
-        (Edge.TOP, trim.top, high + trim.bottom),
-        (Edge.BOTTOM, trim.bottom, high),
-    )
-    return tuple(edge for edge in edges if edge[1])
-
-
 def _edge_off(edge: Edge, size: int, rest: int, board: BoardPlan, plan: Plan) -> str:
-    """Return ``5 mm off its right edge (set 2425 mm from the left one)``."""
+    """Return ``5 mm off its right edge (set 2425 mm from the left one)``, or what is left."""
     told = f"{_length(size, plan)} off its {edge.value} edge"
     too_fine = plan.step * size < plan.rule
     if not board.tool.kerf and not too_fine:
-        return told
+        return f"{told} ({_length(rest, plan)} is left)"
     reach = board.tool.reach
     how = "mark" if reach is not None and plan.step * rest > reach else "set"
     return f"{told} ({how} {_length(rest, plan)} from the {FACING[edge].value} one)"

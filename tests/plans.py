@@ -224,6 +224,19 @@ def trimmed() -> Plan:
     return plan_of(board, step=EIGHTH)
 
 
+def with_a_way_back() -> Plan:
+    """Return the trimmed sheet with the order of its cuts: its four trims come first.
+
+    The stop stands at 1, 96, 1, 76, 47 and 37. The sheet is turned for the third cut and for the
+    fifth, and each of two strips for its first cut; the sheet and both strips are lifted on once.
+    """
+    stops = ((1, 1), (96, 2), (1, 3), (76, 4), (47, 5, 6), (37, 7, 8, 9, 10))
+    steps = tuple(step(setting, "L1", *numbers) for setting, *numbers in stops)
+    cutting = Cutting(6, 6, 4, 3, steps,
+                      before_no_way_back=4, before_no_way_back_upper_bound=4)  # fmt: skip
+    return with_board(trimmed(), cutting=cutting)
+
+
 def with_an_offcut() -> Plan:
     """Return three 16 x 20 mats from a sheet and two 14 x 14 from an offcut, in whole inches.
 
@@ -487,6 +500,7 @@ def benched() -> Plan:
 GOOD_PLANS = {
     "agreed": agreed,
     "trimmed": trimmed,
+    "with a way back": with_a_way_back,
     "with an offcut": with_an_offcut,
     "two sheet sizes": two_sheet_sizes,
     "hardboard backs": hardboard_backs,

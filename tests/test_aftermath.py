@@ -19,6 +19,7 @@ from kerfwright.aftermath.sheets import finer
 from kerfwright.drawings import Paper
 from kerfwright.drawings.canvas import draw_pages
 from kerfwright.lengths import common_step
+from kerfwright.plan.edges import edges_off
 from kerfwright.plan.files import plan_from_json
 from kerfwright.spreadsheet import cuts_csv
 from kerfwright.telling import first_off, tell
@@ -255,7 +256,7 @@ def test_edges_that_come_off_first_are_work_to_do(kerf: int) -> None:
     (layout,) = board.layouts
     assert layout.cuts == ()
     (sentence,) = first_off(layout, board, plan)
-    set_far = " (set 31 3/4 in from the left one)" if kerf else ""
+    set_far = f" ({'set 31 3/4 in from the left one' if kerf else '31 3/4 in is left'})"
     assert sentence.startswith(f"First take 1/8 in off its right edge{set_far}; ")
     rest = kw.audit_plan(plan)
     (told,) = tell(rest)
@@ -290,6 +291,154 @@ def test_of_a_trim_cut_too_narrow_the_rest_comes_off() -> None:
     plan = _rest(kw.resume_plan(audited, wrong=["L1:1=1/8"]))
     ((sentence,),) = _first_of(plan).values()
     assert (sentence.count("1/8 in off its"), sentence.count("1/4 in off its")) == (1, 3)
+
+
+def _quarter_trimmed_part() -> kw.AuditedPlan:
+    """Four 15 x 19 mats from a sheet of which one trim is off: three come off the part first."""
+    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    assert audited.plan.boards[0].layouts[0].cuts[0].stop in (kw.Edge.LEFT, kw.Edge.TOP)
+    return kw.audit_plan(_rest(kw.resume_plan(audited, done=["L1:1"])))
+
+
+def _edges_to_come(plan: kw.Plan) -> list[str]:
+    (board,) = plan.boards
+    return [edge for layout in board.layouts for edge, _, _ in edges_off(layout, board)]
+
+
+def test_an_edge_that_is_off_is_not_taken_off_again() -> None:
+    """Of the three edges of the part the first one said is off, and those before it on the page."""
+    part = _quarter_trimmed_part()
+    edges = _edges_to_come(part.plan)
+    assert len(edges) == 3
+    for made in range(1, 4):
+        resumed = kw.resume_plan(part, done=[f"L2:{edges[made - 1]}"])
+        assert _edges_to_come(_rest(resumed)) == edges[made:]
+        assert [back.mistakes for back in resumed.set_backs] == [0]
+        (begun,) = resumed.so_far
+        (own,) = begun.parts
+        assert begun.trim + own.trim == 0  # it was counted with the sheet
+    assert not _edges_to_come(_rest(kw.resume_plan(part, done=["L2:1"])))
+
+
+def test_an_edge_taken_off_too_far_makes_a_smaller_part() -> None:
+    """Of 31 1/2 in between good edges 31 in is left: half an inch is lost, no piece by it.
+
+    In the part's own plan each edge said to be off otherwise counts as a mistake.
+    """
+    part = _quarter_trimmed_part()
+    (edge, *others) = _edges_to_come(part.plan)
+    (layout,) = part.plan.boards[0].layouts
+    across = edge in ("left", "right")
+    rest = next(r for e, _, r in edges_off(layout, part.plan.boards[0]) if e == edge)
+    step = part.plan.step
+    left = (step * rest).in_unit(kw.Unit.INCH) - Fraction(1, 2)
+    resumed = kw.resume_plan(part, wrong=[f"L2:{edge}={left}"])
+    plan = _rest(resumed)
+    (new,) = plan.boards[0].layouts
+    before = (step * layout.source.width, step * layout.source.height)
+    after = (plan.step * new.source.width, plan.step * new.source.height)
+    half = INCH * Fraction(1, 2)
+    assert before == (after[0] + half, after[1]) if across else (after[0], after[1] + half)
+    assert _edges_to_come(plan) == others
+    assert [back.mistakes for back in resumed.set_backs] == [1]
+    (begun,) = resumed.so_far
+    (own,) = begun.parts
+    assert begun.trim == begun.source.width * begun.source.height - own.width * own.height
+
+
+def test_of_an_edge_taken_off_too_little_the_rest_comes_off() -> None:
+    """An eighth of the quarter inch is still on: it comes off, and the part is as planned."""
+    part = _quarter_trimmed_part()
+    (edge, *others) = _edges_to_come(part.plan)
+    (layout,) = part.plan.boards[0].layouts
+    rest = next(r for e, _, r in edges_off(layout, part.plan.boards[0]) if e == edge)
+    left = (part.plan.step * rest).in_unit(kw.Unit.INCH) + Fraction(1, 8)
+    plan = _rest(kw.resume_plan(part, wrong=[f"L2:{edge}={left}"]))
+    (new,) = plan.boards[0].layouts
+    sides = {(plan.step * s.width, plan.step * s.height) for s in (new.source,)}
+    assert sides == {(part.plan.step * layout.source.width, part.plan.step * layout.source.height)}
+    assert _edges_to_come(plan) == [edge, *others]
+    (size,) = {s for e, s, _ in edges_off(new, plan.boards[0]) if e == edge}
+    assert plan.step * size == INCH * Fraction(1, 8)
+
+
+def test_a_sheet_squared_too_far_is_a_smaller_sheet(four_a_sheet: kw.AuditedPlan) -> None:
+    """Where 31 3/4 of 32 in is left no 16 x 20 fits twice: two of four, so another sheet."""
+    resumed = kw.resume_plan(four_a_sheet, wrong=["L1/1:Left=31 3/4"])
+    (back,) = resumed.set_backs
+    assert (back.planned_sheets, back.sheets, back.mistakes) == (1, 2, 1)
+    (begun,) = resumed.so_far
+    assert begun.trim * 128 == begun.source.width * begun.source.height
+
+
+def test_edges_and_their_mistakes_are_refused_where_they_cannot_be() -> None:
+    """A trim of a full sheet is a cut; an edge is off once, and leaves less than there was."""
+    sheet = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    part = _quarter_trimmed_part()
+    (first, *_) = _edges_to_come(part.plan)
+    gone = next(e for e in ("left", "top") if e not in _edges_to_come(part.plan))
+    rest = next(
+        (part.plan.step * r).in_unit(kw.Unit.INCH)
+        for e, _, r in edges_off(part.plan.boards[0].layouts[0], part.plan.boards[0])
+        if e == first
+    )
+    for audited, said, told in (
+        (sheet, {"wrong": ["L1:left=31"]}, "names the left edge of L1, which a cut takes off"),
+        (sheet, {"done": ["L1:left"]}, "those that come off first are none"),
+        (part, {"done": [f"L2:{gone}"]}, f"names the {gone} edge of L2; those that come off"),
+        (part, {"wrong": [f"L2:{first}={rest}"]}, "gives what was to be left"),
+        (part, {"wrong": [f"L2:{first}=50"]}, "leaves no less than there was"),
+        (part, {"wrong": [f"L2:{first}=30", f"L2:{first}=29"]}, f"of the {first} edge a second"),
+        (part, {"wrong": [f"L2:{first}"]}, "or an edge and what was left"),
+    ):
+        with pytest.raises(kw.RefusedValue) as refusal:
+            kw.resume_plan(audited, said.get("done", []), said.get("wrong", []))
+        assert told in str(refusal.value)
+
+
+@pytest.mark.parametrize("squares", [True, False])
+def test_parts_keep_the_edges_that_are_as_they_came(squares: bool) -> None:
+    """Of a sheet squared left and top the far parts keep its right and bottom edges as they came.
+
+    12 in come off the left of a 32 x 40 sheet, and 12 off what is left of it; so in a second rest.
+    """
+    tool = kw.Tool("cutter", kind=kw.ToolKind.BENCH_CUTTER, squares=squares)
+    audited = _planned(_order(("A", 1, _size(7, 40)), ("B", 2, _size(12, 40)), tool=tool))
+    assert all(cut.axis is kw.Axis.X for cut in audited.plan.boards[0].layouts[0].cuts)
+    plan = _rest(kw.resume_plan(audited, done=["L1:1"]))
+    (board,) = plan.boards
+    used = {layout.source for layout in board.layouts}
+    (item,) = (one for one in board.stock if one.source in used)
+    assert item.rough == (("right", "bottom") if squares else ())
+    assert plan_from_json(kw.plan_to_json(plan)) == plan
+    again = _rest(kw.resume_plan(kw.audit_plan(plan), done=["L2:1"]))
+    rough = {one.rough for one in again.boards[0].stock if one.source.kind is kw.SourceKind.OFFCUT}
+    assert (("right", "bottom") in rough) is squares
+
+
+@pytest.mark.parametrize(
+    ("rough", "set_from"),
+    [((), {(12, kw.Edge.LEFT), (12, kw.Edge.RIGHT)}),
+     (("bottom",), {(12, kw.Edge.LEFT), (12, kw.Edge.RIGHT)}),
+     (("right", "bottom"), {(12, kw.Edge.LEFT), (8, kw.Edge.LEFT)})],
+)  # fmt: skip
+def test_nothing_is_set_from_an_edge_as_it_came(
+    rough: tuple[str, ...], set_from: set[tuple[int, kw.Edge]]
+) -> None:
+    """12 and 8 of a part 32 in wide: at one setting, 12, if the 8 may be what is left of 20.
+
+    The 12 in beyond it are set from the right edge then, which must not be as it came.
+    """
+    tool = kw.Tool("cutter", kind=kw.ToolKind.BENCH_CUTTER, squares=True)
+    order = _order(("A", 1, _size(12, 40)), ("B", 1, _size(8, 40)), tool=tool)
+    order = replace(order, offcuts=(kw.Offcut("rag", _size(32, 40), "7", rough=rough),))
+    plan = _planned(order).plan
+    (layout,) = plan.boards[0].layouts
+    settings = [int((plan.step * cut.setting).in_unit(kw.Unit.INCH)) for cut in layout.cuts]
+    stops = [cut.stop for cut in layout.cuts]
+    assert set(zip(settings, stops, strict=True)) == set_from
+    assert plan.boards[0].cutting is not None
+    assert plan.boards[0].cutting.settings == (2 if "right" in rough else 1)
 
 
 def test_what_comes_off_first_is_said_as_long_as_it_is_to_do() -> None:

@@ -27,6 +27,7 @@ from plans import (
     trimmed,
     two_sheet_sizes,
     values,
+    with_a_way_back,
     with_an_offcut,
     with_board,
     with_cut,
@@ -331,6 +332,14 @@ BROKEN: dict[str, tuple[Break, set[str]]] = {
     "a bound above the lifts": (
         lambda: _cutting(benched(), lifts_lower_bound=4),
         {"handling-bound-too-high"},
+    ),
+    "more cuts with a way back said": (
+        lambda: _cutting(benched(), before_no_way_back=1, before_no_way_back_upper_bound=4),
+        {"order-count"},
+    ),
+    "a bound below the cuts with a way back": (
+        lambda: _cutting(with_a_way_back(), before_no_way_back_upper_bound=0),
+        {"way-back-bound-too-low"},
     ),
     "a bound above the settings": (
         lambda: _cutting(benched(), settings_lower_bound=3),

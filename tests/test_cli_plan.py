@@ -93,6 +93,8 @@ def test_json_counts_what_the_order_of_cuts_asks_for(command: Command, order_fil
     for count in ("settings", "sides_left_over", "quarter_turns", "lifts"):
         for name in (count, f"{count}_lower_bound"):
             assert told[name] == cutting[name], name
+    for name in ("before_no_way_back", "before_no_way_back_upper_bound"):
+        assert told[name] == cutting[name], name
     assert told["lifts"] > 0
 
 

@@ -21,10 +21,14 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
-from plans import benched, values
+from plans import INCH, agreed, benched, cuts, values, with_board
+from plans import left as left_at
+from plans import piece as piece_at
+from plans import sheet as sheet_of
 
 import kerfwright as kw
 from kerfwright.audit import audit_plan
+from kerfwright.audit.replay import replay
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import HEADER, Arrangement, _divisions_of, _whole, arrange
 from kerfwright.drawings.canvas import draw_pages
@@ -51,7 +55,16 @@ from kerfwright.drawings.sheet import NARROW, Composition, compose, compose_at_l
 from kerfwright.drawings.words import Measures, mark_sign
 from kerfwright.instructions import instructions
 from kerfwright.lengths import Length, Unit
-from kerfwright.plan.model import Leftover, LeftoverKind, PlacedPiece, Plan, Stop
+from kerfwright.plan.model import (
+    Layout,
+    Leftover,
+    LeftoverKind,
+    Made,
+    MadeBy,
+    PlacedPiece,
+    Plan,
+    Stop,
+)
 from kerfwright.planning import make_plan
 from kerfwright.readers import load_order
 from kerfwright.spreadsheet import cuts_csv
@@ -1233,6 +1246,81 @@ class TestAtTheBench:
         told = " ".join(rows_of(shown)[-1].detail)
         assert "measure the last of each: should be 5 high" in told
         assert "measure all of G: should be 8 wide" in told
+
+    def test_pieces_of_a_run_are_measured_each_where_none_is_the_last(self) -> None:
+        """Of fourteen strips of 1 x 6 the stop sets an inch of scrap, and leaves a piece of 1 x 5.
+
+        Two of 1 x 3 from each, of which one is set and one left over, have a last one.
+        """
+        strips = " ".join(_told_of_strips(5, 1))
+        assert "measure each: should be 5 high" in strips
+        assert "the last of each" not in strips
+        assert "measure the last of each: should be 3 high" in " ".join(_told_of_strips(3, 0))
+
+    def test_scrap_and_parts_of_one_size_are_said_to_be_alike(self) -> None:
+        """Of 14 strips the first seven are cut again, and the others are scrap."""
+        told = " ".join(_told_of_strips(5, 1, scrap=7, row=0))
+        assert "scrap and parts of 1 × 6 are alike: take any." in told
+        assert "alike" not in " ".join(_told_of_strips(5, 1, row=0))
+
+    def test_rows_say_where_nothing_but_dust_comes_off(self) -> None:
+        """A saw shaves the waste beside a piece a blade's width at a time; so says the caution."""
+        eighth = Fraction(1, 8)
+        saw = kw.Tool("saw", kerf=INCH * eighth, narrowest_strip=INCH * (eighth * 4))
+        size = kw.Size(INCH * Fraction(63, 4), INCH * Fraction(79, 4))
+        backer = kw.Piece("A", kw.PieceKind.BACKER, 4, size, "hb")
+        sheets = (kw.SheetSize(kw.parse_size("32 x 40", Unit.INCH)),)
+        boards = (kw.Board("hb", saw, sheets),)
+        plan = make_plan(kw.Order("backs", (backer,), boards))
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        shown = arrange(board.layouts[0], board, Measures(plan), landscape=False)
+        steps = replay(board.layouts[0], board.tool.kerf).steps
+        dust = [None in (step.first, step.second) for step in steps]
+        assert set(dust) == {True, False}
+        assert [" ".join(row.detail).endswith("+ dust") for row in rows_of(shown)] == dust
+        (caution,) = cautions(plan)
+        assert "Where a row says dust" in caution.in_full[-1]
+
+
+@pytest.mark.parametrize("seed", range(28, 34))
+def test_no_leader_runs_beside_a_dimension_line(seed: int) -> None:
+    """Into the gutters above and to the left leaders cross the dimension's line, and go on."""
+    found = 0
+    for one in Job(made.audited(made.scattered(seed))).sheets:
+        composed = one.arrangement.composed
+        for balloon in composed.placed.balloons:
+            if balloon.foot is not None:
+                x, y = balloon.box.middle
+                away, down = abs(x - balloon.foot[0]), abs(y - balloon.foot[1])
+                assert not (y < composed.sheet.top and away > 4 * down)
+                assert not (x < composed.sheet.left and down > 4 * away)
+                found += 1
+    assert found
+
+
+def _told_of_strips(high: int, waste: int, *, scrap: int = 0, row: int = -1) -> list[str]:
+    """Return what a row says of 14 strips of 1 in, each cut in two, but for some that are scrap.
+
+    What comes of each is a piece so high, and below it either some waste or another such piece.
+    """
+    whole = high + (waste or high)
+    steps = [f"x {at} 0 {whole} 1 left" for at in range(1, 14)]
+    cut = range(14 - scrap)
+    steps += [f"y {high} {at} {at + 1} {waste or high} bottom" for at in cut]
+    pieces = [
+        replace(piece_at("A", at, 0, 1, high), down=Made(MadeBy.LEFT_OVER, None)) for at in cut
+    ]
+    if not waste:
+        by_stop = Made(MadeBy.STOP, None)
+        pieces += [replace(piece_at("A", at, high, 1, high), down=by_stop) for at in cut]
+    rest = [left_at("scrap", at, high, 1, waste) for at in cut if waste]
+    rest += [left_at("scrap", at, 0, 1, whole) for at in range(14 - scrap, 14)]
+    layout = Layout("L1", 1, sheet_of(14, whole), tuple(pieces), tuple(rest), cuts(*steps))
+    plan = replace(with_board(agreed(), layouts=(layout,)), step=INCH)
+    board = plan.boards[0]
+    shown = arrange(layout, board, Measures(plan), landscape=False)
+    return list(rows_of(shown)[row].detail)
 
 
 class TestTheRestOfAJob:

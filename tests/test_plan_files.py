@@ -191,6 +191,14 @@ def test_what_is_on_hand_is_a_whole_number(written: str, problem: str) -> None:
     assert problem in said
 
 
+def test_edges_as_they_came_are_far_ones() -> None:
+    """Only the right and the bottom edge of an offcut may be so: the first ones are squared."""
+    text = AGREED.replace('"available": null', '"available": null, "rough": ["right", "left"]')
+    (said,) = faults(text)
+    assert said.startswith("plan.json, board 1, stock row 1: rough ")
+    assert 'write "right" or "bottom"' in said
+
+
 # --- the agreed keys alone --------------------------------------------------------------------
 
 

@@ -18,7 +18,7 @@ from plans import benched, with_board
 import kerfwright as kw
 from kerfwright.cli import summary
 from kerfwright.drawings import draw_cover
-from kerfwright.plan.model import AsPlanned, SourceKind
+from kerfwright.plan.model import AsPlanned, SourceKind, StockItem
 from kerfwright.telling import (
     UNBROKEN,
     Told,
@@ -168,14 +168,18 @@ def test_nothing_is_said_of_squaring_where_nothing_is_squared() -> None:
         assert not list(squaring(changed))
 
 
-def test_parts_on_the_bench_may_have_edges_to_square() -> None:
-    """Of a rest the cover says so of parts; of its full sheets what it says of any."""
+def test_parts_on_the_bench_may_have_edges_as_they_came() -> None:
+    """Of a rest the cover says which of its parts; of its full sheets what it says of any."""
     board = benched().boards[0]
     (layout,) = board.layouts
     part = replace(layout, source=replace(layout.source, kind=SourceKind.OFFCUT, id="L1 C"))
+    item = StockItem(part.source, None, 1, rough=("right", "bottom"))
     rest = replace(board, layouts=(part,), as_planned=AsPlanned(1, Fraction(1), 0))
+    assert not list(squaring(rest))
+    rest = replace(rest, stock=(*board.stock, item))
     (told,) = squaring(rest)
-    assert told.startswith("A part on the bench may still have edges of its sheet as they came")
+    edges = f"right and bottom of {part.id}"
+    assert told.startswith(f"Some edges of parts are still as their sheet came: {edges}.")
     (_, sheets) = squaring(replace(rest, layouts=(part, layout)))
     assert sheets.startswith("Square a long edge of each sheet first")
     assert not list(squaring(replace(rest, tool=replace(board.tool, squares=False))))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import random
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 import kerfwright as kw
-from kerfwright.bench import order_of_cuts
+from kerfwright.bench import ordered, way_back
 from kerfwright.bench.jobs import lines_of
 from kerfwright.bench.laying import handled, handling
 from kerfwright.bench.way_back import before_no_way_back, later
@@ -19,11 +20,22 @@ if TYPE_CHECKING:
 
     from kerfwright.bench.jobs import Job
     from kerfwright.bench.laying import Made
+    from kerfwright.bench.way_back import Later
     from kerfwright.plan.trees import DraftLayout
 
 SIZES = ((8, 10), (11, 14), (16, 20), (12, 16), (18, 24), (20, 24), (14, 18), (20, 30), (16, 30))
 FEW = 7
-Case = tuple[list["Made"], "Sequence[Job]", "Sequence[DraftLayout]", list["Made"]]
+
+
+@dataclass(frozen=True)
+class Case:
+    """What `later` was given, and what it gave."""
+
+    made: list[Made]
+    jobs: Sequence[Job]
+    drafts: Sequence[DraftLayout]
+    is_as_exact: Callable[[Sequence[Made]], bool]
+    found: Later
 
 
 @pytest.fixture
@@ -36,12 +48,13 @@ def put_later(monkeypatch: pytest.MonkeyPatch) -> list[Case]:
         jobs: Sequence[Job],
         drafts: Sequence[DraftLayout],
         stop: Callable[[], bool],
-    ) -> list[Made]:
-        found = later(made, jobs, drafts, stop)
-        seen.append((list(made), jobs, drafts, found))
+        is_as_exact: Callable[[Sequence[Made]], bool],
+    ) -> Later:
+        found = later(made, jobs, drafts, stop, is_as_exact)
+        seen.append(Case(list(made), jobs, drafts, is_as_exact, found))
         return found
 
-    monkeypatch.setattr(order_of_cuts, "later", noting)
+    monkeypatch.setattr(ordered, "later", noting)
     return seen
 
 
@@ -58,8 +71,8 @@ def plan(tmp_path: Path, pieces: Sequence[tuple[int, int, int]]) -> None:
 
 def cuts_before(case: Case, made: Sequence[Made]) -> int:
     """Return how many cuts come before there is no way back."""
-    _, jobs, drafts, _ = case
-    return before_no_way_back(jobs, lines_of(jobs, drafts), [one.number for one in made])
+    lines = lines_of(case.jobs, case.drafts)
+    return before_no_way_back(case.jobs, lines, [one.number for one in made])
 
 
 def settings(made: Sequence[Made]) -> int:
@@ -68,15 +81,15 @@ def settings(made: Sequence[Made]) -> int:
     return sum(1 for place, one in enumerate(by_stop) if not place or by_stop[place - 1] != one)
 
 
-def every_row(
-    jobs: Sequence[Job], ends: dict[int, int], begun: tuple[int, ...] = ()
-) -> Iterator[list[Made]]:
-    """Yield the jobs in every order, each from its own end."""
+def every_row(jobs: Sequence[Job], begun: tuple[tuple[int, int], ...] = ()) -> Iterator[list[Made]]:
+    """Yield the jobs in every order, each from either end."""
     if len(begun) == len(jobs):
-        yield handled(jobs, ((number, ends[number]) for number in begun))
+        yield handled(jobs, begun)
+    done = {number for number, _ in begun}
     for number, job in enumerate(jobs):
-        if number not in begun and (job.parent is None or job.parent in begun):
-            yield from every_row(jobs, ends, (*begun, number))
+        if number not in done and (job.parent is None or job.parent in done):
+            for place in range(len(job.task.ends)):
+                yield from every_row(jobs, (*begun, (number, place)))
 
 
 def test_cuts_that_two_layouts_share_are_moved_before_others(
@@ -84,28 +97,45 @@ def test_cuts_that_two_layouts_share_are_moved_before_others(
 ) -> None:
     """Five 16 x 30 and five 16 x 20: one more shared cut comes before the first of its own."""
     plan(tmp_path, ((5, 16, 30), (5, 16, 20)))
-    assert any(cuts_before(case, case[3]) > cuts_before(case, case[0]) for case in put_later)
+    assert any(case.found.before > cuts_before(case, case.made) for case in put_later)
 
 
 def test_nothing_more_is_asked_and_no_order_has_fewer_before(
     tmp_path: Path, put_later: list[Case]
 ) -> None:
-    """Random small orders ask no more than before; with the same ends none has more before."""
+    """Random small orders ask no more than before, and no order that asks as little has it later.
+
+    Of a few cuts all orders are tried here, from every end, and the bound is what is found.
+    """
     chance = random.Random(7)  # noqa: S311 - no secrets here
-    for _ in range(30):
+    for _ in range(40):
         sizes = chance.sample(SIZES, chance.randint(1, 3))
         plan(tmp_path, [(chance.randint(1, 6), *size) for size in sizes])
     compared = 0
     for case in put_later:
-        made, jobs, _, found = case
-        assert (settings(found), handling(found)) == (settings(made), handling(made))
-        assert sorted(one.number for one in found) == list(range(len(jobs)))
-        assert cuts_before(case, found) >= cuts_before(case, made)
-        if len(case[2]) > 1 and len(jobs) <= FEW:
-            asked = settings(found), handling(found)
-            ends = {one.number: one.job.task.ends.index(one.end) for one in made}
-            rows = every_row(jobs, ends)
-            alike = [row for row in rows if (settings(row), handling(row)) <= asked]
-            assert cuts_before(case, found) == max(cuts_before(case, row) for row in alike)
+        made, jobs, found = case.made, case.jobs, case.found
+        assert (settings(found.made), handling(found.made)) == (settings(made), handling(made))
+        assert sorted(one.number for one in found.made) == list(range(len(jobs)))
+        assert found.before == cuts_before(case, found.made) >= cuts_before(case, made)
+        assert found.before <= found.most
+        assert case.is_as_exact(found.made)
+        if len(case.drafts) > 1 and len(jobs) <= FEW:
+            asked = settings(found.made), handling(found.made)
+            rows = (row for row in every_row(jobs) if (settings(row), handling(row)) <= asked)
+            alike = [cuts_before(case, row) for row in rows if case.is_as_exact(row)]
+            assert found.before == found.most == max(alike)
             compared += 1
     assert compared > 5
+
+
+def test_a_bound_is_claimed_only_where_all_was_tried(
+    tmp_path: Path, put_later: list[Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no order may be begun, the bound is what the layouts share, met or not."""
+    monkeypatch.setattr(way_back, "MOST_BEGUN", 0)
+    chance = random.Random(7)  # noqa: S311 - no secrets here
+    for _ in range(40):
+        sizes = chance.sample(SIZES, chance.randint(1, 3))
+        plan(tmp_path, [(chance.randint(1, 6), *size) for size in sizes])
+    assert any(case.found.before < case.found.most for case in put_later)
+    assert all(case.found.before <= case.found.most for case in put_later)

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from ..lengths import ZERO, Size
 from ..order import Order, Piece, PieceKind
+from ..plan.edges import edges_off
 from ..plan.leftovers import KeepRule
-from ..plan.model import LeftoverKind, PlanTrim, Source, SourceKind
+from ..plan.model import Axis, LeftoverKind, PlanTrim, Source, SourceKind
 from ..plan.so_far import BenchPart, Holdings, SoFar
 from ..plan.trees import CutNode, DraftLayout, PieceNode
 from ..stock import Board, Grade, Offcut, RuleClass, SheetSize, Tool, ToolKind, Trim, default_keep
@@ -21,7 +22,7 @@ from .sheets import Cuttable, Rect, Scale, cut_so_far, usable_of
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from ..plan.model import BoardPlan, OrderedPiece, Plan
+    from ..plan.model import BoardPlan, Edge, OrderedPiece, Plan
     from ..plan.trees import Node
     from .offs import Off
     from .said import SheetTale
@@ -41,6 +42,7 @@ __all__ = [
 ]
 
 NO_TRIM = PlanTrim(0, 0, 0, 0)
+FAR_EDGES = ("right", "bottom")
 BESIDES = "On the bench besides, worth keeping"  # how the notes on idle parts begin
 LAID_BY = "On the bench besides, worth keeping but of no use to this job"
 PART = re.compile(r"L(\d+)(?:/[\d,-]+)? ")  # how the name of a part on the bench begins
@@ -68,6 +70,9 @@ class Found:
         Whether its factory edges are longer than the longest cut.
     off
         By how much its sides may be off at worst; None for what was measured.
+    rough
+        The far edges of any of them that are still as the sheet came, where the tool squares the
+        first ones.
     """
 
     source: Source
@@ -78,6 +83,7 @@ class Found:
     useful: bool
     too_long: bool
     off: Off | None
+    rough: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +159,8 @@ def bench_of(plan: Plan, board: BoardPlan, tales: Sequence[SheetTale], names: se
         if tale.layout.id not in called:
             called[tale.layout.id] = names_of(own, board, plan)
         errors = errors_of(plan, board)
-        looked.at(cut_so_far(tale, own, called[tale.layout.id], scale, errors))
+        first = edges_off(tale.layout, board)
+        looked.at(cut_so_far(tale, own, called[tale.layout.id], scale, errors, first))
     taken = Counter(tale.layout.id for tale in begun)
     found = tuple(looked.found(names))
     untouched = tuple(
@@ -169,7 +176,7 @@ def bench_of(plan: Plan, board: BoardPlan, tales: Sequence[SheetTale], names: se
         Counter(tale.layout.source for tale in begun),
         tuple(looked.sheets),
         tuple(looked.so_far(found)),
-        sum(len(tale.settings) + len(tale.spoiled) for tale in begun),
+        sum(tale.mistakes for tale in begun),
     )
 
 
@@ -193,6 +200,7 @@ class _Member:
     area: int
     standing: Node | None
     off: Off | None
+    rough: frozenset[str]
 
 
 class _Look:
@@ -218,7 +226,7 @@ class _Look:
         """Look at one sheet."""
         self.sheets.append(sheet)
         self._pieces.append([])
-        self._trim_area.append(0)
+        self._trim_area.append(sheet.edge_area)
         for lying in sheet.lying:
             label = self._finished(sheet.cuttable, lying)
             if label is not None:
@@ -239,29 +247,45 @@ class _Look:
     def _keep(self, sheet: Sheet, lying: Lying) -> None:
         trim = NO_TRIM if lying.clean else self._needed(sheet.cuttable, lying.rect)
         rect = _trimmed(lying.rect, trim)
-        if rect is None:
-            self._trim_area[-1] += lying.rect.area
-            return
         source = sheet.tale.layout.source
+        counted = lying.rect.within(Rect(0, 0, source.width, source.height))
+        area = 0 if counted is None else counted.area
+        if rect is None:
+            self._trim_area[-1] += area
+            return
         origin = source.id if source.kind is SourceKind.OFFCUT else None
         standing = self._standing(sheet.cuttable, lying, trim)
         errors = errors_of(self._plan, self._board)
         off = lying.off
         if off is not None and errors is not None:
-            off = errors.trimmed(off, trim)
+            off = errors.trimmed(off, _without(trim, sheet.pending))
         where = len(self.sheets) - 1
-        member = _Member(where, sheet.tale, lying.name, lying.rect.area, standing, off)
+        rough = frozenset(() if lying.clean else self._rough(source, rect))
+        member = _Member(where, sheet.tale, lying.name, area, standing, off, rough)
         key = _Likeness(rect.width, rect.height, trim, origin)
         self._alike.setdefault(key, []).append(member)
+
+    def _rough(self, source: Source, rect: Rect) -> Iterator[str]:
+        """Yield the far edges of a part that are as its sheet came; the near ones were squared."""
+        if not self._board.tool.squares:
+            return
+        said = (item.rough for item in self._board.stock if item.source == source)
+        known = {edge for rough in said for edge in rough}
+        for axis, edge in ((Axis.X, "right"), (Axis.Y, "bottom")):
+            end = source.width if axis is Axis.X else source.height
+            if rect.along(axis)[1] == end and (source.kind is SourceKind.SHEET or edge in known):
+                yield edge
 
     def _standing(self, cuttable: Cuttable, lying: Lying, trim: PlanTrim) -> Node | None:
         if lying.planned is None:
             return None
         planned = cuttable.parts[lying.planned].rect
-        if not _same_size(planned, lying.rect) or self._needed(cuttable, planned) != trim:
+        there, usable = (
+            _trimmed(lying.rect, trim),
+            _trimmed(planned, self._needed(cuttable, planned)),
+        )
+        if there is None or usable is None or not _same_size(there, usable):
             return None
-        usable = _trimmed(planned, trim)
-        assert usable is not None
         tree = cuttable.tree(lying.planned, usable, (usable.x, usable.y))
         return tree if tree is not None and pieces_in(tree) else None
 
@@ -294,6 +318,7 @@ class _Look:
                 _useful(source, wanted, self._board.no_turn),
                 self._too_long(alike),
                 worst_of(one.off for one in members),
+                tuple(edge for edge in FAR_EDGES if any(edge in one.rough for one in members)),
             )
 
     def _too_long(self, alike: _Likeness) -> bool:
@@ -357,6 +382,11 @@ def _trimmed(rect: Rect, trim: PlanTrim) -> Rect | None:
     if min(width, height) <= 0:
         return None
     return Rect(rect.x + trim.left, rect.y + trim.top, width, height)
+
+
+def _without(trim: PlanTrim, pending: Sequence[Edge]) -> PlanTrim:
+    """Return a trim without that of edges whose errors the stock has in it already."""
+    return replace(trim, **{edge.value: 0 for edge in pending})
 
 
 def _same_size(one: Rect, other: Rect) -> bool:
@@ -451,7 +481,7 @@ def offcuts_left(plan: Plan, bench: Bench) -> Iterator[Found]:
             kind = rule.kind(source.width, source.height)
             trim = item.trim or NO_TRIM
             useful = bench.may_serve(source)
-            yield Found(source, trim, count, (), kind, useful, False, item.off)
+            yield Found(source, trim, count, (), kind, useful, False, item.off, item.rough)
 
 
 def _pieces(plan: Plan, bench: Bench, wanted: Mapping[str, int]) -> Iterator[Piece]:
@@ -534,13 +564,14 @@ class _Left:
             count = there - bench.opened[source] - self.used.get(source, 0)
             if count > 0 and (board, source.id) not in self.holdings.gone:
                 trim = self._trim(item.trim or NO_TRIM)
-                yield Offcut(board, self._size(source), source.id, count, trim, item.off)
+                size, off = self._size(source), item.off
+                yield Offcut(board, size, source.id, count, trim, off, item.rough)
         for part in bench.parts:
             count = part.count - self.used.get(part.source, 0)
             if count > 0 and part.source.id is not None:
                 trim = self._trim(part.trim)
                 size, off = self._size(part.source), part.off
-                yield Offcut(board, size, part.source.id, count, trim, off)
+                yield Offcut(board, size, part.source.id, count, trim, off, part.rough)
         for offcut in self.holdings.offcuts:
             if offcut.board == board and self._is_free(bench, offcut):
                 yield offcut

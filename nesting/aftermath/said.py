@@ -9,14 +9,16 @@ from dataclasses import dataclass, field
 from ..errors import RefusedValue
 from ..lengths import Length, Size, common_step, format_length, parse_length, parse_size
 from ..order import MOST_STEPS
-from ..plan.model import Layout, Plan
+from ..plan.edges import FACING, edges_off
+from ..plan.model import Axis, BoardPlan, Edge, Layout, Plan, SourceKind
 
 __all__ = ["DONE", "RUINED", "WRONG", "SheetTale", "Spoiled", "refused", "tales_of"]
 
 DONE, WRONG, RUINED = "--done", "--wrong", "--ruined"
 ACCEPTED = {
     DONE: "write a layout and its cuts, such as L1:1-4 or L1/2:4",
-    WRONG: "write a layout, a cut and the setting used, such as L1:5=11 3/4 or L1/2:5=11 3/4",
+    WRONG: "write a layout, a cut and the setting used, such as L1:5=11 3/4 or L1/2:5=11 3/4;"
+    " or an edge and what was left, L1:left=31 3/4",
     RUINED: "write a layout and a part, such as L1:C, and what of it is good: L1:C=12 x 20",
 }
 _PLACE = re.compile(r"(?P<layout>[^/:]+)(?:/(?P<sheets>[^:]*))?(?::(?P<rest>.*))?", re.DOTALL)
@@ -56,6 +58,9 @@ class SheetTale:
         Cuts 1 to this one are made.
     settings
         By cut number: the setting that was used where it was not the plan's.
+    edges
+        Edges that were taken off before the first cut, each with what was left then from the edge
+        that faces it; None where it is as the page has it.
     spoiled
         The parts that are spoiled; of pieces of one label, one for each mention.
     """
@@ -65,15 +70,23 @@ class SheetTale:
     begun: bool = False
     made: int = 0
     settings: dict[int, Length] = field(default_factory=dict)
+    edges: dict[Edge, Length | None] = field(default_factory=dict)
     spoiled: list[Spoiled] = field(default_factory=list)
 
     @property
     def lengths(self) -> Iterator[Length]:
         """Every length that was said of it."""
         yield from self.settings.values()
+        yield from (left for left in self.edges.values() if left is not None)
         for spoiled in self.spoiled:
             for size in spoiled.good:
                 yield from (size.width, size.height)
+
+    @property
+    def mistakes(self) -> int:
+        """How many cuts, edges and parts are said to have gone wrong."""
+        edges = sum(left is not None for left in self.edges.values())
+        return len(self.settings) + edges + len(self.spoiled)
 
     @property
     def name(self) -> str:
@@ -94,9 +107,11 @@ def tales_of(
     Parameters
     ----------
     done
-        ``L1`` (all of it), ``L1:4`` (up to cut 4), ``L1:1-4``, ``L1/2:1-4`` (sheet 2 of it).
+        ``L1`` (all of it), ``L1:4`` (up to cut 4), ``L1:1-4``, ``L1/2:1-4`` (sheet 2 of it);
+        ``L1:top`` (of the edges that come off before the first cut, those up to the top one).
     wrong
         ``L1:5=11 3/4``: cut 5 was made at 11 3/4, and those before it are made too.
+        ``L1:left=31 3/4``: when the left edge was off, 31 3/4 was left from the right one.
     ruined
         ``L1:C``, the part C of its page; ``L1:A2``, the piece of that name; ``L1:A``, one
         finished A; ``L1:6``, the part that cut 6 would divide. ``L1:C=12 x 20 + 4 x 9`` says
@@ -105,7 +120,7 @@ def tales_of(
     Raises
     ------
     RefusedValue
-        For a layout, sheet, cut or label that does not exist, or a setting that is none.
+        For a layout, sheet, cut, edge or label that does not exist, or a setting that is none.
     """
     book = _Book(plan)
     book.note_done(done)
@@ -120,6 +135,7 @@ class _Book:
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         self._layouts = {layout.id: layout for board in plan.boards for layout in board.layouts}
+        self._boards = {layout.id: board for board in plan.boards for layout in board.layouts}
         self.tales: dict[tuple[str, int], SheetTale] = {}
         for layout in self._layouts.values():
             for sheet in range(1, layout.copies + 1):
@@ -130,8 +146,12 @@ class _Book:
         said: dict[tuple[str, int], str] = {}
         for text in texts:
             layout, sheets, rest = self._place(DONE, text)
+            edge = _edge(rest)
             for sheet in sheets:
-                made.setdefault((layout.id, sheet), set()).update(_cuts(text, layout, rest))
+                if edge is not None:
+                    self._note_off(DONE, text, self.tales[layout.id, sheet], edge)
+                cuts = set() if edge is not None else set(_cuts(text, layout, rest))
+                made.setdefault((layout.id, sheet), set()).update(cuts)
                 said[layout.id, sheet] = text
         for key, cuts in made.items():
             missing = next((n for n in range(1, len(cuts) + 1) if n not in cuts), None)
@@ -147,6 +167,10 @@ class _Book:
     def note_wrong(self, text: str) -> None:
         place, equals, written = text.partition("=")
         tale, rest = self._one(WRONG, text, place)
+        edge = _edge(rest)
+        if equals and edge is not None:
+            self._note_wrong_edge(text, tale, edge, self._setting(text, written))
+            return
         if not equals or rest is None or not _RANGE.fullmatch(rest.strip()) or "-" in rest:
             raise refused(WRONG, text, "does not say which cut was made at which setting")
         number = _known(WRONG, text, tale.layout, int(rest))
@@ -161,6 +185,42 @@ class _Book:
             raise refused(WRONG, text, f"speaks of cut {number} a second time", "say it once")
         tale.settings[number] = setting
         tale.made = max(tale.made, number)
+
+    def _note_off(self, option: str, text: str, tale: SheetTale, edge: Edge) -> None:
+        """Note that an edge is off, and those that the page has before it."""
+        layout = tale.layout
+        edges = [one for one, _, _ in edges_off(layout, self._boards[layout.id])]
+        if edge not in edges:
+            told = ", ".join(edges) or "none"
+            problem = f"names the {edge} edge of {layout.id}; those that come off first are {told}"
+            raise refused(option, text, problem)
+        for one in edges[: edges.index(edge) + 1]:
+            tale.edges.setdefault(one, None)
+
+    def _note_wrong_edge(self, text: str, tale: SheetTale, edge: Edge, left: Length) -> None:
+        layout, board = tale.layout, self._boards[tale.layout.id]
+        first = {one: (size, rest) for one, size, rest in edges_off(layout, board)}
+        by_cut = _trim_cut(edge, layout, board)
+        if by_cut is not None:
+            problem = f"names the {edge} edge of {layout.id}, which a cut takes off"
+            raise refused(WRONG, text, problem, f"say {tale.name}:{by_cut}= and the setting used")
+        across = edge in (Edge.LEFT, Edge.RIGHT)
+        whole = layout.source.width if across else layout.source.height
+        size, rest = first.get(edge, (0, whole))
+        step, unit = self._plan.step, self._plan.unit
+        if left == step * rest:
+            told = format_length(left, unit, with_unit=True)
+            problem = f"gives what was to be left, {told}"
+            raise refused(WRONG, text, problem, "say it with --done")
+        if left >= step * (rest + size):
+            there = format_length(step * (rest + size), unit, with_unit=True)
+            problem = f"leaves no less than there was, {there} from the {FACING[edge]} edge"
+            raise refused(WRONG, text, problem, "measure what was left when the edge was off")
+        if tale.edges.get(edge) is not None:
+            raise refused(WRONG, text, f"speaks of the {edge} edge a second time", "say it once")
+        if edge in first:
+            self._note_off(WRONG, text, tale, edge)
+        tale.edges[edge] = left
 
     def note_ruined(self, text: str) -> None:
         place, equals, written = text.rpartition("=")
@@ -226,6 +286,23 @@ class _Book:
             told = known[0] if len(known) == 1 else f"{known[0]} to {known[-1]}"
             raise refused(option, text, f"names no layout of this plan ({told})")
         return layout, _sheets(option, text, layout, match["sheets"]), match["rest"]
+
+
+def _edge(written: str | None) -> Edge | None:
+    """Return the edge that is named, if one is."""
+    word = (written or "").strip().lower()
+    return next((edge for edge in Edge if edge.value == word), None)
+
+
+def _trim_cut(edge: Edge, layout: Layout, board: BoardPlan) -> int | None:
+    """Return which cut of a full sheet takes its trim off an edge first; None for none."""
+    size, source = getattr(board.trim, edge.value), layout.source
+    if source.kind is not SourceKind.SHEET or not size:
+        return None
+    axis = Axis.X if edge in (Edge.LEFT, Edge.RIGHT) else Axis.Y
+    far = (source.width if axis is Axis.X else source.height) - size
+    at = size - board.tool.kerf if edge in (Edge.LEFT, Edge.TOP) else far
+    return next((cut.number for cut in layout.cuts if (cut.axis, cut.at) == (axis, at)), None)
 
 
 def _sheets(option: str, text: str, layout: Layout, written: str | None) -> range:

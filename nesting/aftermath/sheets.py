@@ -31,7 +31,7 @@ from .names import side_of
 from .said import DONE, RUINED, WRONG, SheetTale, Spoiled, refused
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from ..lengths import Unit
     from ..plan.trees import Node
@@ -199,13 +199,25 @@ class Lying:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One sheet as far as it is cut: what lies there, what is dust, what was thrown away."""
+    """One sheet as far as it is cut.
+
+    Attributes
+    ----------
+    lying
+        What lies there.
+    kerf_area, ruined_area, edge_area
+        What is dust, what was thrown away, and what came off an edge that was to stay.
+    pending
+        Edges that are still to come off before the first cut.
+    """
 
     tale: SheetTale
     cuttable: Cuttable
     lying: tuple[Lying, ...]
     kerf_area: int
     ruined_area: int
+    edge_area: int = 0
+    pending: tuple[Edge, ...] = ()
 
 
 def finer(plan: Plan, step: Length) -> Plan:
@@ -259,6 +271,7 @@ def cut_so_far(
     names: Mapping[int, str],
     scale: Scale,
     errors: Errors | None = None,
+    first: Sequence[tuple[Edge, int, int]] = (),
 ) -> Sheet:
     """Return a sheet with the cuts made that are said to be, and what is good of spoiled parts.
 
@@ -268,6 +281,8 @@ def cut_so_far(
         Of the layout's parts, by their numbers.
     errors
         By how much what is cut may be off; None where the plan does not know.
+    first
+        The edges that come off before the first cut, as `edges_off` has them.
 
     Raises
     ------
@@ -275,6 +290,8 @@ def cut_so_far(
         For a cut that cannot have been made so, or a spoiled part that is not there.
     """
     replay = _Replay(tale, cuttable, names, scale, errors)
+    pending = tuple(edge for edge, _, _ in first if not tale.made and edge not in tale.edges)
+    edge_area = replay.begin(_begun(tale, first, scale, replay.source))
     passed_over = _passed_over(tale, cuttable, names)
     for cut in cuttable.layout.cuts[: tale.made]:
         if cut.number not in passed_over:
@@ -283,7 +300,32 @@ def cut_so_far(
     for spoiled in tale.spoiled:
         spoiling.spoil(spoiled)
     lying = (*(replay.parts[number] for number in sorted(replay.parts)), *replay.strays)
-    return Sheet(tale, cuttable, lying, replay.kerf_area, spoiling.area)
+    return Sheet(tale, cuttable, lying, replay.kerf_area, spoiling.area, max(0, edge_area), pending)
+
+
+def _begun(
+    tale: SheetTale, first: Sequence[tuple[Edge, int, int]], scale: Scale, source: Rect
+) -> Rect:
+    """Return what lies there before the first cut: beyond the source are edges still to come off.
+
+    Of an edge that was taken off otherwise than the page has it, more or less is left.
+    """
+    over = dict.fromkeys(Edge, 0)
+    sizes = {edge: (size, rest) for edge, size, rest in first}
+    for edge in (*sizes, *tale.edges):
+        across = edge in (Edge.LEFT, Edge.RIGHT)
+        size, rest = sizes.get(edge, (0, source.width if across else source.height))
+        left = tale.edges.get(edge)
+        if left is not None:
+            over[edge] = left.steps(scale.step) - rest
+        elif edge not in tale.edges and not tale.made:
+            over[edge] = size
+    return Rect(
+        -over[Edge.LEFT],
+        -over[Edge.TOP],
+        source.width + over[Edge.LEFT] + over[Edge.RIGHT],
+        source.height + over[Edge.TOP] + over[Edge.BOTTOM],
+    )
 
 
 def _passed_over(tale: SheetTale, cuttable: Cuttable, names: Mapping[int, str]) -> set[int]:
@@ -334,10 +376,22 @@ class _Replay:
     ) -> None:
         self.tale, self.cuttable, self.names, self._scale = tale, cuttable, names, scale
         self._errors = errors
-        off = None if errors is None else errors.of_source(cuttable.layout.source)
-        self.parts: dict[int, Lying] = {0: Lying(cuttable.parts[0].rect, 0, names[0], off=off)}
+        self.source = cuttable.parts[0].rect
+        self.parts: dict[int, Lying] = {}
         self.strays: list[Lying] = []
         self.kerf_area = 0
+
+    def begin(self, whole: Rect) -> int:
+        """Lay down what there was before the first cut; return what of the source is missing."""
+        source = self.cuttable.layout.source
+        off = None if self._errors is None else self._errors.of_source(source)
+        self.parts[0] = Lying(whole, 0, self.names[0], off=off)
+        return self.source.area - self.area(whole)
+
+    def area(self, rect: Rect) -> int:
+        """Return what of a part counts: edges that were to come off the source are none of it."""
+        inner = rect.within(self.source)
+        return 0 if inner is None else inner.area
 
     def make(self, cut: Cut) -> None:
         number = self.cuttable.divided[cut.number]
@@ -353,7 +407,8 @@ class _Replay:
         near = cut.stop in (Edge.LEFT, Edge.TOP)
         at = low + setting if near else high - setting - self.cuttable.kerf
         halves = _halves(rect, cut.axis, at, self.cuttable.kerf)
-        self.kerf_area += rect.area - sum(half.area for half in halves if half is not None)
+        left = sum(self.area(half) for half in halves if half is not None)
+        self.kerf_area += self.area(rect) - left
         for index, half in enumerate(halves):
             if half is not None:
                 planned = self.cuttable.parts[number].halves[index]
@@ -400,7 +455,7 @@ class _Spoiling:
         for index, rect in enumerate(rects, 1):
             name = lying.name if index == 1 else f"{lying.name} ({index})"
             self._replay.strays.append(Lying(rect, None, name, clean=True))
-        self.area += lying.rect.area - sum(rect.area for rect in rects)
+        self.area += max(0, self._replay.area(lying.rect) - sum(rect.area for rect in rects))
 
     def _taken(self, spoiled: Spoiled) -> Lying:
         """Take the part that is meant off the bench."""
@@ -477,7 +532,7 @@ class _Spoiling:
         raise refused(RUINED, spoiled.text, problem, accepted)
 
     def _good(self, spoiled: Spoiled, lying: Lying, size: Size) -> Rect:
-        step, rect = self._scale.step, lying.rect
+        step, rect = self._scale.step, self._held(lying)
         width, height = size.width.steps(step), size.height.steps(step)
         if width <= rect.width and height <= rect.height:
             return Rect(0, 0, width, height)
@@ -488,8 +543,12 @@ class _Spoiling:
         turn = ", its first number along the sheet's first" if self._scale.no_turn else ""
         raise refused(RUINED, spoiled.text, problem, f"measure what is good{turn}")
 
+    def _held(self, lying: Lying) -> Rect:
+        """Return what can be good of a part: not the edges that were to come off first."""
+        return lying.rect.within(self._replay.source) or lying.rect
+
     def _refuse_too_much(self, spoiled: Spoiled, lying: Lying, rects: list[Rect]) -> None:
-        there = lying.rect
+        there = self._held(lying)
         if [(rect.width, rect.height) for rect in rects] == [(there.width, there.height)]:
             problem = "says that all of the part is good"
             raise refused(RUINED, spoiled.text, problem, "leave it out, or measure what is good")

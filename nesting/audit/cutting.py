@@ -97,6 +97,7 @@ def _counts(cutting: Cutting, case: Case) -> Iterator[Finding]:
         ("sides left over", cutting.sides_left_over, sum(map(_left_over, case.replays))),
         ("quarter turns", cutting.quarter_turns, sum(one.turns for one in handled)),
         ("lifts", cutting.lifts, sum(one.lifts for one in handled)),
+        ("cuts with a way back", cutting.before_no_way_back, sum(_with_way_back(case))),
     )
     for what, said, right in counted:
         if said is not None and said != right:
@@ -128,6 +129,13 @@ def _bounds(cutting: Cutting, case: Case) -> Iterator[Finding]:
                 f"{case.name}: at least {bound} {what} are said to be needed, and the plan itself"
                 f" takes {taken}.",
             )
+    before, most = cutting.before_no_way_back, cutting.before_no_way_back_upper_bound
+    if before is not None and most is not None and most < before:
+        yield Finding(
+            "way-back-bound-too-low",
+            f"{case.name}: at most {most} cuts are said to come before there is no way back, and"
+            f" in the plan itself {before} do.",
+        )
 
 
 def _left_over(done: Replay) -> int:
@@ -143,6 +151,30 @@ def _left_over(done: Replay) -> int:
             left[half, other] = left.get((step.part, other), False)
     sides = sum(1 for (part, _), is_left in left.items() if is_left and part in pieces)
     return sides * done.layout.copies
+
+
+def _with_way_back(case: Case) -> Iterator[int]:
+    """Yield for each layout how many cuts come while its sheet may still become another layout.
+
+    A trim does not end that; any other cut does that no layout has that has all those before it.
+    """
+    layouts = [(done.layout, {_line(step.cut) for step in done.steps}) for done in case.replays]
+    for done in case.replays:
+        own = done.layout
+        others = [all_lines for layout, all_lines in layouts
+                  if layout is not own and layout.source == own.source]  # fmt: skip
+        made: set[tuple[Axis, int, int, int]] = set()
+        count = 0
+        for step in done.steps:
+            made.add(_line(step.cut))
+            if not _is_trim(step, done) and not any(made <= all_lines for all_lines in others):
+                break
+            count += 1
+        yield count
+
+
+def _line(cut: Cut) -> tuple[Axis, int, int, int]:
+    return cut.axis, cut.at, cut.start, cut.end
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +263,11 @@ def _is_trim(step: Step, done: Replay) -> bool:
 def _is_rough(high: int, axis: Axis, done: Replay, case: Case) -> bool:
     """Whether a part ends at a far edge of its sheet, as it came, where the first are squared."""
     source = done.layout.source
-    sheet = case.board.tool.squares and source.kind is SourceKind.SHEET
-    return sheet and high == (source.width if axis is Axis.X else source.height)
+    edge, end = ("right", source.width) if axis is Axis.X else ("bottom", source.height)
+    if not case.board.tool.squares or high != end:
+        return False
+    said = (item.rough for item in case.board.stock if item.source == source)
+    return source.kind is SourceKind.SHEET or any(edge in rough for rough in said)
 
 
 class _Tried:

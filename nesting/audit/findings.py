@@ -53,9 +53,11 @@ CODES: dict[str, str] = {
     "order-layout-unknown": "the order of cuts names a layout that there is not",
     "order-wrong": "the order of cuts does not make a layout's cuts, each once, as numbered",
     "order-setting": "the order of cuts has another setting than the cut needs",
-    "order-count": "settings, sides left over, quarter turns or lifts are not as many as said",
+    "order-count": "settings, sides left over, quarter turns, lifts or cuts with a way back are not"
+    " as many as said",
     "settings-bound-too-high": "the bound on settings is above what the plan itself takes",
     "handling-bound-too-high": "a bound on sides left over, turns or lifts is above the plan's own",
+    "way-back-bound-too-low": "the bound on cuts with a way back is below the plan's own",
     "side-made-by": "a piece's side does not come from what it is said to",
     "side-error": "a piece's side may be off by more, or less, than is said",
     # The rungs below the first aim.

@@ -27,8 +27,9 @@ from .sizes import setting_error, source_errors
 from .work import NEAR, Part, halves_of
 
 if TYPE_CHECKING:
+    from ..lengths import Length
     from ..plan.trees import DraftLayout
-    from .order_of_cuts import Bench
+    from .ordered import Bench
     from .work import Work
 
 __all__ = ["Closeness", "Sides", "closeness", "closest"]
@@ -84,9 +85,7 @@ class Sides:
         known = [*offs.values(), *(one.mm for both in first for one in both if one is not None)]
         unit = math.lcm(*(one.denominator for one in known))
         self.offs = {one: int(off * unit) for one, off in offs.items()}
-        self.first: list[tuple[Off, ...]] = [
-            tuple(None if one is None else int(one.mm * unit) for one in both) for both in first
-        ]
+        self.first = [(_steps(across, unit), _steps(down, unit)) for across, down in first]
         self.halves = list(self._halves(works, bench.tool.kerf))
 
     def _halves(self, works: Sequence[Work], kerf: int) -> Iterator[tuple[_Half, _Half]]:
@@ -115,6 +114,10 @@ class Sides:
         if task.axis is Axis.X:
             return tuple((one, down) for one in both)
         return tuple((across, one) for one in both)
+
+
+def _steps(error: Length | None, unit: int) -> Off:
+    return None if error is None else int(error.mm * unit)
 
 
 def _extent(part: Part) -> tuple[int, int, int, int]:

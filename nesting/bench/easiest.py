@@ -17,7 +17,7 @@ from .jobs import Job, children_of, quarters
 from .laying import Made, handled, handling, in_a_row
 from .sequence import Forest, State
 
-__all__ = ["Easiest", "easiest", "exchanged"]
+__all__ = ["Easiest", "easiest", "exchanged", "swapped"]
 
 # Work is counted in jobs times sequences tried.
 MOST_SWAPPED = 10_000
@@ -172,7 +172,7 @@ class _Search:
         while better and not self.is_settled:
             better = False
             others = exchanged(self._settings, self._jobs)
-            for settings in [*others, *_swapped(self._settings)]:
+            for settings in [*others, *swapped(self._settings)]:
                 if self._stops(MOST_SWAPPED):
                     return
                 if self._take(settings):
@@ -238,7 +238,8 @@ def exchanged(settings: Path, jobs: Sequence[Job]) -> Iterator[Path]:
                 yield (*settings[:place], other, *settings[place + 1 :])
 
 
-def _swapped(settings: Path) -> Iterator[Path]:
+def swapped(settings: Path) -> Iterator[Path]:
+    """Yield sequences in which two settings that follow one another are swapped."""
     for place in range(len(settings) - 1):
         one, other = settings[place : place + 2]
         yield (*settings[:place], other, one, *settings[place + 2 :])

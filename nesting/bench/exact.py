@@ -15,7 +15,7 @@ from ..plan.model import Edge
 from .ease import SIDE, TURN
 from .jobs import Job, children_of, quarters
 
-__all__ = ["Tried", "best_row"]
+__all__ = ["SETTING", "State", "Trial", "Tried", "best_row"]
 
 SETTING = 1 << 144
 Row = tuple[tuple[int, int], ...]  # jobs, each with the place of its end
@@ -38,7 +38,7 @@ class Tried:
 
 
 @dataclass(frozen=True, slots=True)
-class _State:
+class State:
     """What can be done, with the edge that lies against the stop; the setting; the last cut.
 
     `last` is None where nothing that comes of it can stay on the tool.
@@ -62,10 +62,18 @@ def best_row(
     known
         The handling of the best row known, as one number.
     """
-    return _Trial(jobs, settings).best(settings * SETTING + known, most_looks, stop)
+    return Trial(jobs, settings).best(settings * SETTING + known, most_looks, stop)
 
 
-class _Trial:
+class Trial:
+    """What a few cuts may come to, one after another.
+
+    Parameters
+    ----------
+    most
+        How often the stop is set at least.
+    """
+
     def __init__(self, jobs: Sequence[Job], most: int) -> None:
         self._jobs, self._most = jobs, most
         self._below = children_of(jobs)
@@ -89,10 +97,15 @@ class _Trial:
                 quarters(lies, edge) * job.copies * TURN + cost for edge, cost in after.items()
             )
 
-    def best(self, known: int, most_looks: int, stop: Callable[[], bool]) -> Tried:
+    def start(self) -> State:
+        """Return that every source lies there, with its left edge against the stop."""
         roots = frozenset((n, Edge.LEFT) for n, job in enumerate(self._jobs) if job.parent is None)
-        start = _State(roots, None, None, marked=False)
-        heap: list[tuple[int, int, int, _State, Row]] = [(self._ahead(start, 0), 0, 0, start, ())]
+        return State(roots, None, None, marked=False)
+
+    def best(self, known: int, most_looks: int, stop: Callable[[], bool]) -> Tried:
+        """Return the best row that costs less than `known`."""
+        start = self.start()
+        heap: list[tuple[int, int, int, State, Row]] = [(self.ahead(start, 0), 0, 0, start, ())]
         reached = {start: 0}
         count = looks = 0
         while heap:
@@ -104,23 +117,24 @@ class _Trial:
             if looks == most_looks or stop():
                 return Tried(None, is_sure=False)
             looks += 1
-            for made, price, after in self._steps(state):
+            for made, price, after in self.steps(state):
                 whole = cost + price
-                ahead = self._ahead(after, whole)
+                ahead = self.ahead(after, whole)
                 if ahead < known and whole < reached.get(after, known):
                     reached[after] = whole
                     count += 1
                     heapq.heappush(heap, (ahead, whole, count, after, (*row, made)))
         return Tried(None, is_sure=True)
 
-    def _ahead(self, state: _State, cost: int) -> int:
+    def ahead(self, state: State, cost: int) -> int:
         """Return what it costs at least in all."""
         settings, rest = divmod(cost, SETTING)
         forced = frozenset[int]().union(*(self._forced[number] for number, _ in state.ready))
         least = max(self._most, settings + len(forced.difference((state.setting,))))
         return least * SETTING + rest + sum(self._least[one] for one in state.ready)
 
-    def _steps(self, state: _State) -> Iterator[tuple[tuple[int, int], int, _State]]:
+    def steps(self, state: State) -> Iterator[tuple[tuple[int, int], int, State]]:
+        """Yield each job and end that may be next, with what it costs and what is there then."""
         for number, lies in sorted(state.ready):  # sets of words differ from run to run
             job = self._jobs[number]
             by_stop = job.task.by_stop
@@ -137,4 +151,4 @@ class _Trial:
                 last = number if self._below[number] else None
                 setting = end.setting if by_stop else state.setting
                 marked = last is not None and not by_stop
-                yield (number, place), price, _State(ready, setting, last, marked)
+                yield (number, place), price, State(ready, setting, last, marked)

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from ..plan.model import Edge
 from .ease import Chosen, Handling
 from .jobs import Job, children_of, quarters
 from .work import End
 
-__all__ = ["Made", "handled", "handling", "in_a_row"]
+__all__ = ["Made", "by_layout", "handled", "handling", "in_a_row"]
 
 Pair = tuple[int, int]  # a job done last at a setting, and one that follows at the next
 
@@ -68,6 +68,38 @@ def handled(jobs: Sequence[Job], row: Iterable[tuple[int, int]]) -> list[Made]:
         turns = job.copies * quarters(before, end.edge)
         made.append(Made(number, job, end, setting, turns, 0 if stays else job.copies))
     return made
+
+
+def by_layout(made: Sequence[Made], jobs: Sequence[Job]) -> list[Made]:
+    """Return jobs with those of a layout together at each setting, where that asks no more.
+
+    Each layout keeps its own order. Of a setting's layouts the one that was first stays so, and
+    the one that was last: a part may stay on the tool from one setting to the next.
+    """
+    best = list(made)
+    for begin, end in _runs(made):
+        run = best[begin:end]
+        ranks = {layout: place for place, layout in
+                 enumerate(dict.fromkeys(one.job.layout for one in run))}  # fmt: skip
+        if run[-1].job.layout != run[0].job.layout:
+            ranks[run[-1].job.layout] = len(ranks)
+        together = sorted(run, key=lambda one: ranks[one.job.layout])
+        if together == run:
+            continue
+        row = (*best[:begin], *together, *best[end:])
+        tried = handled(jobs, ((one.number, one.job.task.ends.index(one.end)) for one in row))
+        if handling(tried) <= handling(best):
+            best = tried
+    return best
+
+
+def _runs(made: Sequence[Made]) -> Iterator[tuple[int, int]]:
+    """Yield where what is done at one setting begins and ends."""
+    begin = 0
+    for _, group in groupby(made, key=lambda one: one.setting):
+        end = begin + len(list(group))
+        yield begin, end
+        begin = end
 
 
 def in_a_row(jobs: Sequence[Job], chosen: Sequence[Chosen]) -> list[Made]:

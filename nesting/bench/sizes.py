@@ -20,7 +20,7 @@ from ..plan.model import Axis, Edge, Made, MadeBy, SourceKind
 
 if TYPE_CHECKING:
     from ..plan.model import Cut, Layout, Source
-    from .order_of_cuts import Bench
+    from .ordered import Bench
 
 __all__ = ["RULE_ERRORS", "rule_error", "setting_error", "sized", "source_errors"]
 

@@ -3,13 +3,14 @@
 A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
 one, but a saw's fence is not set to a strip too thin to be pushed past the blade, with a tool
-whose first edges are squared nothing is set from a sheet's far edges as they came, and nothing is
+whose first edges are squared nothing is set from far edges that are as they came, and nothing is
 set to less than the rule shows, trims apart, if it can be set from the other end. How many sides
 of pieces are then left over, rather than set by the stop, is counted here.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,17 @@ if TYPE_CHECKING:
     from ..plan.model import PlanTool, PlanTrim, Source
     from ..plan.trees import DraftLayout, Node
 
-__all__ = ["NEAR", "End", "Part", "Task", "Work", "halves_of", "settings_of", "work_of"]
+__all__ = [
+    "NEAR",
+    "End",
+    "Part",
+    "Task",
+    "Work",
+    "halves_of",
+    "rough_ends",
+    "settings_of",
+    "work_of",
+]
 
 NEAR = {Axis.X: Edge.LEFT, Axis.Y: Edge.TOP}
 FAR = {Axis.X: Edge.RIGHT, Axis.Y: Edge.BOTTOM}
@@ -108,7 +119,12 @@ class Work:
 
 
 def work_of(
-    draft: DraftLayout, tool: PlanTool, trim: PlanTrim, reach: int | None, finest: int = 1
+    draft: DraftLayout,
+    tool: PlanTool,
+    trim: PlanTrim,
+    reach: int | None,
+    finest: int = 1,
+    rough: Sequence[str] = (),
 ) -> Work:
     """Return what there is to cut of a layout.
 
@@ -118,8 +134,27 @@ def work_of(
         The largest setting of the stop, in steps; None where there is no limit.
     finest
         The smallest setting for which the rule has a mark.
+    rough
+        The far edges of an offcut that are still as its sheet came.
     """
-    return _Builder(tool, (finest, reach), draft.source).built(_whole(draft, trim))
+    ends = rough_ends(draft.source, tool, rough)
+    return _Builder(tool, (finest, reach), ends).built(_whole(draft, trim))
+
+
+def rough_ends(source: Source, tool: PlanTool, rough: Sequence[str] = ()) -> dict[Axis, int]:
+    """Return where a source's far edges lie that are as they came, if first edges are squared.
+
+    Parameters
+    ----------
+    rough
+        Which they are, of an offcut; of a sheet it is both.
+    """
+    ends = {Axis.X: source.width, Axis.Y: source.height}
+    if not tool.squares:
+        return {}
+    if source.kind is SourceKind.SHEET:
+        return ends
+    return {axis: end for axis, end in ends.items() if FAR[axis].value in rough}
 
 
 def _whole(draft: DraftLayout, trim: PlanTrim) -> Part:
@@ -149,12 +184,12 @@ class _Cut:
 
 
 class _Builder:
-    def __init__(self, tool: PlanTool, scale: tuple[int, int | None], source: Source) -> None:
+    def __init__(
+        self, tool: PlanTool, scale: tuple[int, int | None], rough: Mapping[Axis, int]
+    ) -> None:
         self._tool = tool
         self._finest, self._reach = scale
-        self._rough: dict[Axis, int] = {}
-        if tool.squares and source.kind is SourceKind.SHEET:
-            self._rough = {Axis.X: source.width, Axis.Y: source.height}
+        self._rough = rough
         self._cuts: list[_Cut] = []
         self._finished: list[Part] = []
 
@@ -230,8 +265,10 @@ class _Builder:
 
 def settings_of(
     tool: PlanTool, scale: tuple[int, int | None], along: tuple[int, int], at: int, *, rough: bool
-) -> frozenset[int]:
+) -> frozenset[tuple[int, bool]]:
     """Return what the stop may be set to for a cut; nothing where it does not reach.
+
+    With each setting goes whether it is from the part's near edge.
 
     Parameters
     ----------
@@ -245,7 +282,7 @@ def settings_of(
     low, full = along
     near, far = End(Edge.LEFT, at - low, 0), End(Edge.RIGHT, low + full - at - tool.kerf, 0)
     ends, by_stop = _ends(tool, scale, near, far, is_trim=False, rough=rough)
-    return frozenset(end.setting for end in ends) if by_stop else frozenset()
+    return frozenset((end.setting, end is near) for end in ends) if by_stop else frozenset()
 
 
 def _ends(

@@ -8,8 +8,9 @@ from itertools import groupby
 
 from ..audit.facts import AuditedPlan, BoardFacts
 from ..instructions import BY_EYE, Run, board_runs, is_by_eye
+from ..plan.edges import edges_off
 from ..plan.model import BoardPlan, Cutting, Layout
-from ..telling import counted, edges_off, first_off
+from ..telling import counted, first_off
 from .flow import Gap, Item, columns, paged, paragraph
 from .lettering import CAP, LEADING, spelled, typeset, width, wrap
 from .page import Page

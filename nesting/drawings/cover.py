@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
+from ..plan.edges import edges_off
 from ..plan.model import BoardPlan, LeftoverKind, Plan
-from ..telling import DEFER, Told, cautions, counted, edges_off, exactness, squaring, stopped, tell
+from ..telling import DEFER, Told, cautions, counted, exactness, squaring, stopped, tell
 from .flow import Gap, Item, Line, columns, paged, paragraph
 from .lettering import elide, spelled, width
 from .page import Page

@@ -39,6 +39,7 @@ MOST_PLACES = 36
 MOST_MARKED = 4  # equal thin areas that are each marked; of more, one is
 MOST_MEMBERS = 24  # lines of a run on which its number is tried
 LONGEST = 110.0  # points across and down that a leader may run
+FLATTEST = 4.0  # how much farther along a dimension line than across it a leader may run
 THREAD = 4.0  # what is kept free round a leader
 MARK = 9.0  # type size of a mark in the gutter
 LATER = 0.2  # dislike of each later line of a run
@@ -401,9 +402,17 @@ class _Placer:
 
     def _clear(self, foot: Point, slot: Point) -> bool:
         """Return whether a leader would run over no text, number or other leader."""
+        if self._is_along_a_dimension(foot, slot):
+            return False
         return not any(
             self.crowd.taken(Box.around(*point, 1, 1)) for point in _along(foot, slot, THREAD / 2)
         )
+
+    def _is_along_a_dimension(self, foot: Point, slot: Point) -> bool:
+        """Return whether a leader into the gutter above or to the left runs beside its line."""
+        away, down = abs(slot[0] - foot[0]), abs(slot[1] - foot[1])
+        above, beside = slot[1] < self.sheet.top, slot[0] < self.sheet.left
+        return (above and away > FLATTEST * down) or (beside and down > FLATTEST * away)
 
     def _feet(self, strokes: Sequence[Stroke]) -> list[Point]:
         """Return where a long leader may meet one of the lines, the nearest to an edge first."""

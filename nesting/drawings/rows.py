@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..audit.case import Part, Step, part_of
-from ..instructions import BY_EYE, Check, Instruction, is_by_eye, is_numbered
+from ..instructions import BY_EYE, DUST, Check, Instruction, is_by_eye, is_numbered
 from ..lengths import format_length
 from ..plan.model import Axis, BoardPlan, Layout, Leftover, PlacedPiece
 from ..telling import at_most, often, thinnest_held
@@ -140,6 +140,8 @@ class _Rows:
             return
         for half, name in _halves(told[0]):
             yield self._half(half, name)
+        if told[0].is_edge_dust:
+            yield DUST
 
     def _together(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what comes of many cuts; of the parts to be cut again, few of a size by letters."""
@@ -152,6 +154,8 @@ class _Rows:
                 yield f"{', '.join(named)} {size}"
             else:
                 yield from [size] * len(named)
+        if any(one.is_edge_dust for one in told):
+            yield DUST
 
     def _given_letters(self, run: Run, told: Sequence[Instruction]) -> dict[str, list[str]]:
         """Return, by their size, the letters of the parts that a run leaves to be cut again."""
@@ -179,6 +183,14 @@ class _Rows:
         for size, named in self._given_letters(run, told).items():
             if len(named) > MOST_NAMED:
                 yield self._letters(f"{size}:", [("", named)])
+            if any(name.endswith(f" {size}") for name in self._left_of(run)):
+                yield f"scrap and parts of {size} are alike: take any."
+
+    def _left_of(self, run: Run) -> Iterator[str]:
+        """Yield what is left over of a run, each with its size."""
+        for part in run.given:
+            if part in self.names and part not in self.labels:
+                yield self.names[part]
 
     def _letters(self, begin: str, groups: Sequence[tuple[str, Sequence[str]]]) -> str:
         """Return letters, those that follow one another by their ends; few, if at all."""
@@ -228,7 +240,14 @@ class _Rows:
         across = told[0].cut.axis is Axis.X
         for key, named in sides.items():
             which = "the last of each" if key[1] is across else _out_of(list(named))
+            if key[1] is across and run.times == 1 and self._is_one_each(told):
+                which = "each"
             yield f"measure {which}: should be {self._side(worst[key])}"
+
+    def _is_one_each(self, told: Sequence[Instruction]) -> bool:
+        """Return whether no cut finishes two pieces, so that there is no last one."""
+        pieces = (sum(half in self.labels for half, _ in _halves(one)) for one in told)
+        return max(pieces) < 2
 
     def _of_pieces(self, checks: Sequence[Check]) -> Iterator[str]:
         """Yield what to measure of single pieces: of each all sides at once, the surest first."""

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from pathlib import Path
 
@@ -64,7 +64,8 @@ TOOL_KEYS = ("name", "kerf", "longest_cut", "narrowest_strip")
 BENCH_KEYS = ("kind", "reach", "squares", "repeatability", "rule_class")
 CUTTING_COUNTS = ("settings", "settings_lower_bound", "quarter_turns", "lifts")
 CUTTING_MORE = ("sides_left_over", "sides_left_over_lower_bound", "quarter_turns_lower_bound",
-                "lifts_lower_bound")  # fmt: skip
+                "lifts_lower_bound", "before_no_way_back",
+                "before_no_way_back_upper_bound")  # fmt: skip
 CUTTING_KEYS = (*CUTTING_COUNTS, *CUTTING_MORE, "order")
 RUNGS_KEYS = ("worth", "worth_upper_bound", "cuts", "cuts_lower_bound", "layouts")
 STEP_KEYS = ("setting", "layout", "cuts")
@@ -73,13 +74,16 @@ TRIM_KEYS = ("left", "right", "top", "bottom")
 ORDERED_KEYS = ("label", "kind", "qty", "width", "height", "turn")
 SOURCE_KEYS = ("kind", "id", "width", "height")
 OFF_KEYS = ("width_error", "height_error")
-STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim", *OFF_KEYS)
+STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim", *OFF_KEYS,
+              "rough")  # fmt: skip
 AS_PLANNED_KEYS = ("sheets", "cost", "area", "mistakes", "worth_lost")
 CERTIFICATE_KEYS = ("kind", "values", "further", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
 PIECE_KEYS = ("label", "x", "y", "width", "height", "turned")
 LEFTOVER_KEYS = ("kind", "x", "y", "width", "height")
 CUT_KEYS = ("number", "axis", "at", "start", "end", "setting", "stop")
+
+ROUGH_EDGES = ("right", "bottom")
 
 STEP_ACCEPTED = 'write an exact length such as "1/16 in", "4 in" or "1/80 mm"'
 KEEP_ACCEPTED = 'write two exact lengths such as "8 in x 10 in"'
@@ -230,6 +234,8 @@ def _stock_out(item: StockItem) -> dict[str, object]:
     if item.off is not None:
         for name, off in zip(OFF_KEYS, item.off, strict=True):
             made[name] = None if off is None else _exact(off)
+    if item.rough:
+        made["rough"] = list(item.rough)
     return made
 
 
@@ -534,7 +540,16 @@ def _stock_in(item: object, path: str, above: Table) -> StockItem:
         else None,
         trim=_trim_in(table.member("trim", TRIM_KEYS)) if table.has("trim") else None,
         off=_off_in(table) if isinstance(item, dict) and item.keys() & {*OFF_KEYS} else None,
+        rough=tuple(_rough_in(table)) if table.has("rough") else (),
     )
+
+
+def _rough_in(table: Table) -> Iterator[str]:
+    for edge, _ in table.rows("rough", "rough"):
+        if edge in ROUGH_EDGES:
+            yield str(edge)
+        else:
+            table.refuse("rough", "names an edge that is no far one", 'write "right" or "bottom"')
 
 
 def _off_in(table: Table) -> tuple[Length | None, Length | None]:

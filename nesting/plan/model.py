@@ -242,6 +242,10 @@ class Cutting:
     sides_left_over_lower_bound, quarter_turns_lower_bound, lifts_lower_bound
         No order with as few settings goes below: of turns, where as few sides are left over; of
         lifts, where there are as few of both. None where the file does not say, as above.
+    before_no_way_back
+        How many cuts come before there is no way back, over all layouts, each counted once.
+    before_no_way_back_upper_bound
+        No order that asks as little and is as exact has more.
     """
 
     settings: int
@@ -253,6 +257,8 @@ class Cutting:
     sides_left_over_lower_bound: int | None = None
     quarter_turns_lower_bound: int | None = None
     lifts_lower_bound: int | None = None
+    before_no_way_back: int | None = None
+    before_no_way_back_upper_bound: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,6 +141,7 @@ def _offcuts(order: Order, board: Board, step: Length) -> tuple[StockItem, ...]:
             offcut.qty,
             trim=_trim(offcut.trim, step) if offcut.trim != Trim() else None,
             off=offcut.off,
+            rough=offcut.rough,
         )
         for offcut in order.offcuts
         if offcut.board == board.name

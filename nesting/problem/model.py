@@ -121,6 +121,8 @@ class StockItem:
     off
         By how much an offcut's width and height may be off at worst, each None where nobody
         knows; None alone for what was measured.
+    rough
+        The far edges of an offcut, ``right`` or ``bottom``, that are still as its sheet came.
     """
 
     source: Source
@@ -130,6 +132,7 @@ class StockItem:
     nominal: Size | None = None
     trim: PlanTrim | None = None
     off: tuple[Length | None, Length | None] | None = None
+    rough: tuple[str, ...] = ()
 
 
 def commonest_area(stock: Sequence[StockItem]) -> int:

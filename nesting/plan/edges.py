@@ -1,0 +1,42 @@
+"""Edges that come off a part before its first cut: of these no cut of a layout says anything.
+
+A part of a sheet that was begun may have factory edges on it still, and an offcut bad ones. Its
+source is what is left without them.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .model import Edge
+
+if TYPE_CHECKING:
+    from .model import BoardPlan, Layout
+
+__all__ = ["FACING", "edges_off"]
+
+FACING = {
+    Edge.LEFT: Edge.RIGHT,
+    Edge.RIGHT: Edge.LEFT,
+    Edge.TOP: Edge.BOTTOM,
+    Edge.BOTTOM: Edge.TOP,
+}
+
+
+def edges_off(layout: Layout, board: BoardPlan) -> tuple[tuple[Edge, int, int], ...]:
+    """Return which edges must come off a layout's offcut first, one after the other.
+
+    With each goes how much comes off, and how long the part is after it, in steps.
+    """
+    trims = [item.trim for item in board.stock if item.source == layout.source]
+    trim = next((one for one in trims if one is not None), None)
+    if trim is None:
+        return ()
+    wide, high = layout.source.width, layout.source.height
+    edges = (
+        (Edge.LEFT, trim.left, wide + trim.right),
+        (Edge.RIGHT, trim.right, wide),
+        (Edge.TOP, trim.top, high + trim.bottom),
+        (Edge.BOTTOM, trim.bottom, high),
+    )
+    return tuple(edge for edge in edges if edge[1])
