@@ -21,6 +21,7 @@ HEAVY = ["ortools", "matplotlib", "shapely", "openpyxl", "numpy", "pandas", "ric
 WAITING = """\
 import sys, time
 from dataclasses import replace
+from types import SimpleNamespace
 import kerfwright as kw
 from kerfwright.cli import plan, start
 from kerfwright.cli.interrupts import HAND
@@ -59,7 +60,7 @@ def told(text):
 
 plan.say = told
 vars(kw).update(make_plan=make_plan, audit_plan=audit, write_outputs=write)
-kw.load_order = lambda *_, **__: None
+kw.load_order = lambda *_, **__: SimpleNamespace(pieces=())
 start.main()
 """
 NEVER = 99  # more signals than any test sends
