@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from ortools.linear_solver import pywraplp
+from test_packer_doc import example
 
-from kerfwright.packer import fronts, grids
+from kerfwright.packer import fronts, grids, master
 from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import Layout, Place, Split, counts_of
 from kerfwright.packer.legal import legal
@@ -275,3 +277,46 @@ def test_waste_is_cut_off_first_where_a_cut_would_be_too_long() -> None:
     assert found is not None
     assert found.root == Split(1, 8, side_by_side, None)
     assert legal(replace(instance, longest_cut=7), Layout(0, (2,), side_by_side)) is None
+
+
+def test_another_solver_takes_over_where_the_first_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where floating point fails the first linear solver, the master's optimum is the same."""
+    pieces = (PieceType(7, 5, 40, may_turn=True), PieceType(4, 3, 70, may_turn=True))
+    instance = Instance(pieces, (SourceType(23, 17, 1, None),))
+    layouts = [
+        Layout(0, counts, None) for counts in ((9, 0), (0, 28), (5, 12), (8, 3), (2, 25), (1, 0))
+    ]
+    usual, other = master.Master(instance, 1), master.Master(instance, 1)
+    for layout in layouts:
+        usual.add(layout)
+        other.add(layout)
+    expected = usual.solve()
+    solved: list[str] = []
+    whole = pywraplp.Solver.Solve
+
+    def fails(solver: pywraplp.Solver, *ways: object) -> int:
+        solved.append(solver.SolverVersion().split()[0].upper())
+        status = whole(solver, *ways)
+        return int(status) if "CLP" in solved[-1] else pywraplp.Solver.ABNORMAL
+
+    monkeypatch.setattr(pywraplp.Solver, "Solve", fails)
+    found = other.solve()
+    assert len(solved) == 3
+    assert found.objective == pytest.approx(expected.objective)
+    assert sum(found.usage) == pytest.approx(expected.objective)
+    assert all(dual >= 0 for dual in found.duals)
+
+
+def test_where_every_solver_fails_there_is_still_a_plan(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No linear program is solved: a plan and the bound by area are left."""
+    asked: list[object] = []
+
+    def fails(*given: object) -> int:
+        asked.append(given)
+        return int(pywraplp.Solver.ABNORMAL)
+
+    monkeypatch.setattr(pywraplp.Solver, "Solve", fails)
+    packed = pack(example(), Budget(5.0))
+    assert isinstance(packed, Packed)
+    assert asked
+    assert 0 < packed.lower <= packed.cost

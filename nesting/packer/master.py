@@ -15,7 +15,14 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .layouts import Layout
 
-__all__ = ["Master", "MasterState"]
+__all__ = ["Master", "MasterState", "NoOptimum"]
+
+# The linear solver, and the one for masters that it fails on.
+FIRST, LAST = "GLOP", "CLP"
+
+
+class NoOptimum(Exception):
+    """The linear solver found no optimum, although there is one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +50,11 @@ class MasterState:
 class Master:
     """Minimise the cost of layouts that cover all demands; costs are shares of `whole`."""
 
-    def __init__(self, instance: Instance, whole: int) -> None:
+    def __init__(self, instance: Instance, whole: int, solver: str = FIRST) -> None:
+        self._kind = solver
         self._instance = instance
         self._whole = whole
-        self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver = pywraplp.Solver.CreateSolver(solver)
         infinity = self._solver.infinity()
         self._rows = [self._solver.Constraint(float(d), infinity) for d in instance.demands]
         self._limits = [
@@ -80,10 +88,28 @@ class Master:
         return True
 
     def solve(self) -> MasterState:
-        """Return an optimum over the layouts so far; they must cover all demands."""
-        status = self._solver.Solve()
-        if status != pywraplp.Solver.OPTIMAL:
-            raise AssertionError("the layouts of a whole plan cover every demand")
+        """Return an optimum over the layouts so far; they must cover all demands.
+
+        Raises
+        ------
+        NoOptimum
+            If floating point fails every solver; each begins afresh after the first.
+        """
+        if self._solver.Solve() == pywraplp.Solver.OPTIMAL:
+            return self._state()
+        ways = pywraplp.MPSolverParameters()
+        ways.SetIntegerParam(ways.INCREMENTALITY, ways.INCREMENTALITY_OFF)
+        ways.SetIntegerParam(ways.LP_ALGORITHM, ways.DUAL)
+        if self._solver.Solve(ways) == pywraplp.Solver.OPTIMAL:
+            return self._state()
+        if self._kind == LAST:
+            raise NoOptimum
+        other = Master(self._instance, self._whole, LAST)
+        for layout in self.layouts:
+            other.add(layout)
+        return other.solve()
+
+    def _state(self) -> MasterState:
         return MasterState(
             self._goal.Value(),
             tuple(max(0.0, row.dual_value()) for row in self._rows),

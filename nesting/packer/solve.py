@@ -20,6 +20,7 @@ from .fill import corrected, fill, next_layout, starting_values
 from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid
 from .layouts import Layout, Place
 from .legal import legal
+from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
@@ -300,6 +301,8 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         _close(search, bounding)
     except Stopped:
         stopped = True
+    except NoOptimum:
+        pass  # what was found stands
     cost = search.cost
     lower, proof, rules = _shown(extended, search, bounding)
     if stopped or rungs == 1:
