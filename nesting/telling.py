@@ -597,7 +597,7 @@ def _proof(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
     if not board.sheets:
         yield "No full sheet is needed."
         return
-    yield _cost_claim(board) if board.aim is Aim.COST else _area_claim(board, hand)
+    yield _cost_claim(board, hand) if board.aim is Aim.COST else _area_claim(board, hand)
     if facts.rechecked:
         yield "The bound was rechecked from the piece values in the plan."
     else:
@@ -605,36 +605,47 @@ def _proof(board: BoardPlan, facts: BoardFacts, hand: _Hand) -> Iterator[str]:
         yield f"Shown by a search that only a rerun can repeat. {note}".rstrip()
 
 
-# What the bound is a bound over; cuts that stop halfway, or other sheets, might do better.
-_AMONG = "with straight cuts from this stock"
+def _among(board: BoardPlan, hand: _Hand) -> str:
+    """Say what the bound is a bound over; other cuts, or other sheets, might do better.
+
+    It knows the longest cut of the tool, where some sheet or offcut is longer than that.
+    """
+    longest, plan = board.tool.longest_cut, hand.plan
+    sides = (max(item.source.width, item.source.height) for item in board.stock)
+    if longest is None or longest >= max(sides, default=0):
+        return "with straight cuts from this stock"
+    told = format_length(plan.step * longest, plan.unit, with_unit=True)
+    return f"with straight cuts of at most {told} from this stock"
 
 
 def _area_claim(board: BoardPlan, hand: _Hand) -> str:
+    among = _among(board, hand)
     one_size = len(_sheet_sizes(board)) < 2
     if board.proved_least:
         what = "fewer" if one_size else "less board in full sheets"
-        return f"No plan can use {what} {_AMONG}."
+        return f"No plan can use {what} {among}."
     if not one_size:
         bound, used = hand.area(board.value_lower_bound), hand.area(board.value)
         return (
-            f"At least {bound} of full sheets is needed {_AMONG}; this plan uses {used};"
+            f"At least {bound} of full sheets is needed {among}; this plan uses {used};"
             " less was not ruled out."
         )
     least = board.sheets_lower_bound
     needed = f"At least {counted(least, 'sheet')} {'is' if least == 1 else 'are'} needed"
-    return f"{needed} {_AMONG}; this plan uses {board.sheets}; fewer was not ruled out."
+    return f"{needed} {among}; this plan uses {board.sheets}; fewer was not ruled out."
 
 
-def _cost_claim(board: BoardPlan) -> str:
+def _cost_claim(board: BoardPlan, hand: _Hand) -> str:
+    among = _among(board, hand)
     if not board.proved_least:
         least, spent = money(board.value_lower_bound), money(board.value)
         return (
-            f"At least {least} must be spent {_AMONG}; this plan spends {spent};"
+            f"At least {least} must be spent {among}; this plan spends {spent};"
             " less was not ruled out."
         )
     if board.sheets == board.sheets_lower_bound:
-        return f"No plan can cost less {_AMONG}, and none can use fewer sheets."
-    return f"No plan can cost less {_AMONG}."
+        return f"No plan can cost less {among}, and none can use fewer sheets."
+    return f"No plan can cost less {among}."
 
 
 def _sheet_sizes(board: BoardPlan) -> set[tuple[int, int]]:

@@ -232,6 +232,18 @@ def test_the_claim_is_no_stronger_than_the_plan(small_audited: kw.AuditedPlan) -
     assert proof(small, **open_cost) == said
 
 
+def test_the_claim_names_the_longest_cut_where_it_matters(small_audited: kw.AuditedPlan) -> None:
+    """A tool that cuts farther might do better; where all sheets are short enough it could not."""
+    board, plan = small_audited.plan.boards[0], small_audited.plan
+    longest = max(max(item.source.width, item.source.height) for item in board.stock)
+    enough = proof(small_audited, tool=replace(board.tool, longest_cut=longest))
+    assert enough == f"No plan can cost less {AMONG}, and none can use fewer sheets."
+    short = proof(small_audited, tool=replace(board.tool, longest_cut=longest - 1))
+    told = kw.format_length(plan.step * (longest - 1), plan.unit, with_unit=True)
+    among = f"with straight cuts of at most {told} from this stock"
+    assert short == f"No plan can cost less {among}, and none can use fewer sheets."
+
+
 def test_sheets_of_several_sizes_are_not_counted_against_each_other(
     small_audited: kw.AuditedPlan,
 ) -> None:
@@ -240,8 +252,9 @@ def test_sheets_of_several_sizes_are_not_counted_against_each_other(
     A step is 4 in: 80 and 150 steps squared are 1280 and 2400 square inches.
     """
     large = kw.StockItem(kw.Source(kw.SourceKind.SHEET, None, 10, 15), None, None)
-    stock = (*small_audited.plan.boards[0].stock, large)
-    area = {"aim": kw.Aim.AREA, "stock": stock}
+    board = small_audited.plan.boards[0]
+    free = replace(board.tool, longest_cut=None)
+    area = {"aim": kw.Aim.AREA, "stock": (*board.stock, large), "tool": free}
     said = proof(small_audited, **area)
     assert said == f"No plan can use less board in full sheets {AMONG}."
     unproved = {"proved_least": False, "value": Fraction(150), "value_lower_bound": Fraction(80)}
@@ -304,6 +317,7 @@ def test_every_sentence_about_the_proof_is_explained(small_audited: kw.AuditedPl
             stock=stock,
             sheets=sheets,
             sheets_lower_bound=bound,
+            tool=replace(small_audited.plan.boards[0].tool, longest_cut=None),
         ).proof
     }
     assert {plain(sentence) for sentence in said} == {plain(row) for row in rows}
