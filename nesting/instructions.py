@@ -15,7 +15,7 @@ from fractions import Fraction
 from itertools import count, product
 
 from .audit.case import Part, Step, part_of
-from .audit.replay import replay
+from .audit.replay import is_trim, replay
 from .lengths import Length, format_length
 from .plan.model import (
     Axis,
@@ -308,13 +308,11 @@ class _Writer:
         made: set[tuple[Axis, int, int, int]] = set()
         for step in self._steps:
             made.add(_line(step.cut))
-            if not self._is_trim(step) and not any(made <= other for other in others):
+            if not is_trim(step, self.layout, self.board) and not any(
+                made <= other for other in others
+            ):
                 return step.cut.number
         return None
-
-    def _is_trim(self, step: Step) -> bool:
-        halves = [self._leftovers.get(half) for half in (step.first, step.second) if half]
-        return any(left is not None and left.kind is LeftoverKind.TRIM for left in halves)
 
 
 def finished(one: Instruction) -> Iterator[tuple[str, PlacedPiece]]:

@@ -209,13 +209,10 @@ def test_a_narrowest_strip_does_not_raise_the_bound() -> None:
 
 
 def test_a_longest_cut_lets_pieces_be_worth_more() -> None:
-    """Two 20 x 30 come from a 32 x 40 by cuts of 30 at least, if its waste is left out of account.
-
-    With 29 at most there is none that frees more than one of them.
-    """
+    """Two 20 x 30 come from a 32 x 40 by a cut of 32 at least; with 31 at most none can be made."""
     plan = with_board(two_sheet_sizes(), certificate=values(D="20"))
     small = plan.boards[0].stock[:1]
-    for longest, found in ((40, ["value-too-high"]), (30, ["value-too-high"]), (29, [])):
+    for longest, found in ((40, ["value-too-high"]), (32, ["value-too-high"]), (31, [])):
         assert codes(shown(plan, stock=small, tool=PlanTool("knife", 0, longest, 0))) == found
 
 

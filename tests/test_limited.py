@@ -15,6 +15,7 @@ from kerfwright.packer.layouts import counts_of, needed
 from kerfwright.packer.limited import BestLayout, NearBest, best_limited, paying_layouts
 from kerfwright.packer.recursion import best_values
 from kerfwright.packer.running import Budget
+from kerfwright.packer.solve import Packed, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 PLENTY = 1e9
@@ -113,7 +114,9 @@ def test_with_a_longest_cut_the_grid_gives_no_less_than_any_layout(
         sum(v * n for v, n in zip(values, counts, strict=True))
         for counts in yields(free, source.width, source.height)
     )
-    assert most <= found == audited
+    assert most <= found
+    if min(source.width, source.height) <= longest:
+        assert found == audited
 
 
 @settings(max_examples=100, deadline=None)
@@ -149,3 +152,39 @@ def test_maximal_layouts_with_a_longest_cut_hold_every_other(
         assert not any(counts) or any(
             all(x <= y for x, y in zip(counts, one, strict=True)) for one in listed
         )
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny(), st.integers(1, 9), st.lists(st.integers(3, 12), min_size=4, max_size=4))
+def test_of_several_sources_the_audit_prices_none_higher(
+    drawn: tuple[Instance, tuple[int, ...]], longest: int, sides: list[int]
+) -> None:
+    """Whatever pieces have no value, so that the audit's sizes of parts are fewer."""
+    values = (0, *drawn[1][1:])
+    sources = tuple(SourceType(*size, 1, None) for size in zip(sides[:2], sides[2:], strict=True))
+    instance = replace(drawn[0], sources=sources, longest_cut=longest)
+    grid, kerf = build_grid(instance, limited=False), instance.kerf
+    table = best_values(grid, list(values))
+    shapes = [
+        Shape(width + kerf, height + kerf, value)
+        for piece, value in zip(instance.pieces, values, strict=True)
+        for width, height in piece.orientations()
+    ]
+    for source in sources:
+        if min(source.width, source.height) <= longest:
+            priced = int(table[grid.root(source, instance)])
+            gross = source.width + kerf, source.height + kerf
+            assert best_value(shapes, *gross, longest + kerf) <= priced
+
+
+def test_of_a_sheet_too_long_both_ways_nothing_comes_but_itself() -> None:
+    """With cuts of 40 at most a 45 x 96 is left out: thirty 20 x 20 need fifteen of 32 x 40."""
+    pieces = (PieceType(20, 20, 30, may_turn=True), PieceType(5, 5, 1, may_turn=True))
+    sheets = (SourceType(32, 40, 20, None), SourceType(45, 96, 30, None))
+    packed = pack(Instance(pieces, sheets, longest_cut=40), Budget(5.0))
+    assert isinstance(packed, Packed)
+    assert (packed.cost, packed.lower) == (300, 300)
+    whole = (*pieces, PieceType(96, 45, 1, may_turn=True))
+    packed = pack(Instance(whole, sheets, longest_cut=40), Budget(5.0))
+    assert isinstance(packed, Packed)
+    assert packed.cost == 330

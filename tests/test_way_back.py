@@ -14,6 +14,7 @@ from kerfwright.bench import ordered, way_back
 from kerfwright.bench.jobs import lines_of
 from kerfwright.bench.laying import handled, handling
 from kerfwright.bench.way_back import before_no_way_back, later
+from kerfwright.instructions import instructions
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -139,3 +140,24 @@ def test_a_bound_is_claimed_only_where_all_was_tried(
         plan(tmp_path, [(chance.randint(1, 6), *size) for size in sizes])
     assert any(case.found.before < case.found.most for case in put_later)
     assert all(case.found.before <= case.found.most for case in put_later)
+
+
+def test_a_trim_as_wide_as_the_kerf_is_a_trim(tmp_path: Path) -> None:
+    """Nothing is left of its strip; taking it off leaves a way back, and the audit agrees."""
+    order = tmp_path / "order.toml"
+    order.write_text(
+        'unit = "in"\n[[tool]]\nname = "saw"\nkind = "table saw"\nkerf = "1/8"\n'
+        '[[board]]\nname = "b"\ntool = "saw"\nsheets = ["48 x 96"]\n'
+        'trim = { left = "1/8", top = "1/8" }\n'
+        '[[mat]]\nlabel = "A"\nqty = 7\nsize = "16 x 20"\nboard = "b"\n'
+        '[[mat]]\nlabel = "B"\nqty = 13\nsize = "11 x 14"\nboard = "b"\n',
+        encoding="utf-8",
+    )
+    plan = kw.make_plan(kw.load_order(order))
+    assert isinstance(plan, kw.Plan)
+    board = kw.audit_plan(plan).plan.boards[0]
+    for layout in board.layouts:
+        told = instructions(layout, board, plan)
+        trims = [one for one in told if None in (one.step.first, one.step.second)]
+        assert len(trims) >= 2
+        assert not any(one.commits for one in trims)

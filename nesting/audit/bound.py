@@ -230,6 +230,10 @@ class _BestLayouts:
         size = (usable.right - usable.left + kerf, usable.bottom - usable.top + kerf)
         if min(size) <= 0:
             return Fraction(0)
+        if self._longest is not None and min(size) > self._longest:
+            # No cut can be made on it: nothing comes of it but a piece of its very size.
+            alone = (s.value for s in self._shapes if (s.width, s.height) == size)
+            return Fraction(max(alone, default=0), self._scale)
         if size not in self._known:
             self._known[size] = self._priced(*size)
         return self._known[size]

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge, LeftoverKind, SourceKind
+from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge, SourceKind
 from .case import Case, Part, Replay, Step, part_of
 from .findings import Finding
+from .replay import is_trim
 
 __all__ = ["beyond_reach", "check_cutting", "is_shown", "settings_of"]
 
@@ -167,7 +168,9 @@ def _with_way_back(case: Case) -> Iterator[int]:
         count = 0
         for step in done.steps:
             made.add(_line(step.cut))
-            if not _is_trim(step, done) and not any(made <= all_lines for all_lines in others):
+            if not is_trim(step, own, case.board) and not any(
+                made <= all_lines for all_lines in others
+            ):
                 break
             count += 1
         yield count
@@ -241,7 +244,7 @@ def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
         low, high = step.part.along(step.cut.axis)
         near, far = step.cut.at - low, high - step.cut.at - case.board.tool.kerf
         ends = _not_thin([end for end in (near, far) if end > 0] or [near], case)
-        if not _is_trim(step, done):
+        if not is_trim(step, done.layout, case.board):
             ends = [end for end in ends if 2 * case.scale.step.mm * end >= case.rule.mm] or ends
         within = [end for end in ends if not beyond_reach(end, case)]
         if near in within and _is_rough(high, step.cut.axis, done, case):
@@ -253,11 +256,6 @@ def _not_thin(ends: list[int], case: Case) -> list[int]:
     """Return the ends that put no strip too thin to hold between a saw's fence and its blade."""
     tool = case.board.tool
     return [end for end in ends if not tool.kerf or end >= tool.narrowest_strip] or ends
-
-
-def _is_trim(step: Step, done: Replay) -> bool:
-    trims = {part_of(one) for one in done.layout.leftovers if one.kind is LeftoverKind.TRIM}
-    return step.first in trims or step.second in trims
 
 
 def _is_rough(high: int, axis: Axis, done: Replay, case: Case) -> bool:

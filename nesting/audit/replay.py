@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..plan.model import Axis, Cut, Edge, Layout
-from .case import Case, Part, Replay, Scale, Step
+from ..plan.model import Axis, BoardPlan, Cut, Edge, Layout, LeftoverKind, SourceKind
+from .case import Case, Part, Replay, Scale, Step, part_of
 from .findings import Finding
 
-__all__ = ["check_replay", "replay"]
+__all__ = ["check_replay", "is_trim", "replay"]
 
 EDGES = {Axis.X: (Edge.LEFT, Edge.RIGHT), Axis.Y: (Edge.TOP, Edge.BOTTOM)}
 Key = tuple[Axis, tuple[int, int]]
@@ -147,3 +147,20 @@ def _impossible(done: Replay, case: Case, name: str) -> Finding:
 def _line(cut: Cut, scale: Scale) -> str:
     at, start, end = (scale.show(steps) for steps in (cut.at, cut.start, cut.end))
     return f"the line {cut.axis} = {at} from {start} to {end}"
+
+
+def is_trim(step: Step, layout: Layout, board: BoardPlan) -> bool:
+    """Whether a cut takes an edge off a full sheet; of one as wide as the kerf nothing is left."""
+    trims = {part_of(one) for one in layout.leftovers if one.kind is LeftoverKind.TRIM}
+    if step.first in trims or step.second in trims:
+        return True
+    source, trim, kerf = layout.source, board.trim, board.tool.kerf
+    if source.kind is not SourceKind.SHEET or not kerf:
+        return False
+    near, far, size = (
+        (trim.left, trim.right, source.width)
+        if step.cut.axis is Axis.X
+        else (trim.top, trim.bottom, source.height)
+    )
+    ends = [0] * (near == kerf) + [size - kerf] * (far == kerf)
+    return step.cut.at in ends

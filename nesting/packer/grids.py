@@ -132,7 +132,15 @@ class Grid:
         return self.x.floor(width), self.y.floor(height)
 
     def root(self, source: SourceType, instance: Instance) -> tuple[int, int]:
-        """Return the row and column of a whole source."""
+        """Return the row and column of a whole source; of one that no cut can be made on, nothing.
+
+        Nothing comes of that but a piece of its very size.
+        """
+        longest = instance.longest_cut
+        sides = source.width, source.height
+        is_whole = any(sides in piece.orientations() for piece in instance.pieces)
+        if longest is not None and min(sides) > longest and not is_whole:
+            return 0, 0
         return self.cell(source.width + instance.kerf, source.height + instance.kerf)
 
 

@@ -116,7 +116,10 @@ class _Listing:
     def run(self) -> list[Layout] | None:
         """Return every layout worth enough on its source; None if that takes too much."""
         found: list[Layout] = []
-        for number, least in enumerate(self._least_worth()):
+        worths = self._least_worth()
+        if worths is None:
+            return None
+        for number, least in enumerate(worths):
             trees = self._near(number, least)
             if trees is None:
                 return None
@@ -126,8 +129,10 @@ class _Listing:
                     found.append(Layout(number, counts, tree))
         return found
 
-    def _least_worth(self) -> Iterator[int]:
-        """Yield what a layout of each source is worth at least, if a plan could use it.
+    def _least_worth(self) -> list[int] | None:
+        """Return what a layout of each source is worth at least, if a plan could use it.
+
+        None where the values prove nothing.
 
         All that the sheets of a plan cost more than they are worth, over what limited sources save
         at most, is the plan's cost less the bound of the values.
@@ -138,11 +143,14 @@ class _Listing:
         best = [int(table[self.grid.root(source, self.instance)]) for source in sources]
         proof = rate(self.instance, self.values, best, self.unit)
         scale = proof.values[0] / self.values[0]
-        spare = self.most - proof.bound
+        if not scale:
+            return None
+        spare, found = self.most - proof.bound, []
         for source, worth in zip(sources, best, strict=True):
             limited = source.available is not None
             price = max(Fraction(source.cost), worth * scale) if limited else source.cost
-            yield math.ceil((price - spare) / scale)
+            found.append(math.ceil((price - spare) / scale))
+        return found
 
     def _near(self, number: int, least: int) -> list[Tree] | None:
         """Return the layouts of a source that are worth so much; None if not all were found."""
