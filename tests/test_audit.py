@@ -715,6 +715,7 @@ def test_certificate_too_large_to_recheck_is_said_so() -> None:
         ordered=(mat("A", 3, 4, 5), mat("dot", 1, 1, 1)),
         stock=(replace(agreed().boards[0].stock[0], source=sheet(10000, 10000)),),
         certificate=values(A="1", dot="1"),
+        tool=replace(agreed().boards[0].tool, longest_cut=None),
     )
     assert "certificate-too-large" in codes(plan)
     board = plan.boards[0]
