@@ -20,8 +20,10 @@ WORTH_IT = ((2, 9, 12), (6, 30, 2), (1, 3, 17), (5, 20, 24))
 CRUMBS = ((3, 30, 2), (2, 20, 30), (8, 20, 24))
 
 
-def asked(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[int, int]:
-    """Return how often the stop is set, and how many cuts are made, from sheets of 32 x 40."""
+def planned(
+    folder: Path, pieces: Sequence[tuple[int, int, int]]
+) -> tuple[kw.BoardPlan, kw.Cutting]:
+    """Return the audited plan of an order from sheets of 32 x 40, and the order of its cuts."""
     order = folder / "order.toml"
     rows = [
         f'[[mat]]\nlabel = "P{number}"\nqty = {often}\nsize = "{wide} x {high}"\nboard = "w"\n'
@@ -30,9 +32,16 @@ def asked(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[int, in
     order.write_text('unit = "in"\n' + "".join(rows), encoding="utf-8")
     plan = kw.make_plan(kw.load_order(order))
     assert isinstance(plan, kw.Plan)
-    cutting = plan.boards[0].cutting
-    assert cutting is not None
-    cuts = sum(len(layout.cuts) * layout.copies for layout in plan.boards[0].layouts)
+    kw.audit_plan(plan)
+    (board,) = plan.boards
+    assert board.cutting is not None
+    return board, board.cutting
+
+
+def asked(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[int, int]:
+    """Return how often the stop is set, and how many cuts are made, from sheets of 32 x 40."""
+    board, cutting = planned(folder, pieces)
+    cuts = sum(len(layout.cuts) * layout.copies for layout in board.layouts)
     return cutting.settings, cuts
 
 
@@ -64,18 +73,7 @@ def counted(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[objec
 
     Of these first the sides of which nobody knows how exact they are, then the largest of others.
     """
-    order = folder / "order.toml"
-    rows = [
-        f'[[mat]]\nlabel = "P{number}"\nqty = {often}\nsize = "{wide} x {high}"\nboard = "w"\n'
-        for number, (often, wide, high) in enumerate(pieces)
-    ]
-    order.write_text('unit = "in"\n' + "".join(rows), encoding="utf-8")
-    plan = kw.make_plan(kw.load_order(order))
-    assert isinstance(plan, kw.Plan)
-    kw.audit_plan(plan)
-    (board,) = plan.boards
-    cutting = board.cutting
-    assert cutting is not None
+    board, cutting = planned(folder, pieces)
     sides = [
         (side.error, layout.copies)
         for layout in board.layouts
@@ -133,17 +131,7 @@ def test_pieces_come_out_closer_by_other_cuts(
 
 def entries(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[list[int], int, int]:
     """Return how often each setting comes back to a layout, in all; lifts, and turns."""
-    order = folder / "order.toml"
-    rows = [
-        f'[[mat]]\nlabel = "P{number}"\nqty = {often}\nsize = "{wide} x {high}"\nboard = "w"\n'
-        for number, (often, wide, high) in enumerate(pieces)
-    ]
-    order.write_text('unit = "in"\n' + "".join(rows), encoding="utf-8")
-    plan = kw.make_plan(kw.load_order(order))
-    assert isinstance(plan, kw.Plan)
-    kw.audit_plan(plan)
-    cutting = plan.boards[0].cutting
-    assert cutting is not None
+    _, cutting = planned(folder, pieces)
     again = []
     for _, steps in groupby(cutting.steps, key=lambda step: step.setting):
         layouts = [step.layout for step in steps]

@@ -5,9 +5,9 @@ that leaves the fewest sides of pieces over, then with the fewest quarter turns,
 the ends are chosen so that the pieces come out closest to their sizes, and cuts are put so that
 there is a way back for longest. What that leaves open is settled by what ranks first: trims, cuts
 after which the sheet may still become another layout, larger parts; and at each setting the cuts
-of a layout are put together. Parallel cuts of a part are
-put one after another where that is better, and a drawing is cut by other cuts where that takes
-fewer settings, fewer cuts, or is better in what follows.
+of a layout are put together. Parallel cuts of a part are put one after another where that is
+better, and a drawing is cut by other cuts where that takes fewer settings, fewer cuts, or is better
+in what follows.
 """
 
 from __future__ import annotations

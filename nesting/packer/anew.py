@@ -212,8 +212,7 @@ def _divided(tree: Tree, width: int, height: int, path: tuple[int, ...] = ()) ->
 def _parts_of(tree: Split, width: int, height: int) -> tuple[tuple[int, Tree], ...]:
     """Return the parts into which the parallel cuts through a whole part divide it."""
     axis, found = tree.axis, []
-    rest, node = (width if tree.axis == 0 else height), tree
-    todo: list[tuple[int, Tree]] = [(rest, node)]
+    todo: list[tuple[int, Tree]] = [(width if axis == 0 else height, tree)]
     while todo:
         size, one = todo.pop()
         if isinstance(one, Split) and one.axis == axis:

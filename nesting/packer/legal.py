@@ -1,9 +1,8 @@
 """Which layouts the tool can cut: every cut checked, waste made explicit.
 
 Layouts that the bound is found with, or that are put together piece by piece, mostly keep the
-tool's limits, but need not.
-`legal` lays a tree out at true sizes, with the trims that are still on a part counted into the
-lengths of its cuts, and gives back an explicit tree or nothing.
+tool's limits, but need not. `legal` lays a tree out at true sizes, with the trims that are still on
+a part counted into the lengths of its cuts, and gives back an explicit tree or nothing.
 """
 
 from __future__ import annotations

@@ -549,7 +549,9 @@ def _rough_in(table: Table) -> Iterator[str]:
         if edge in ROUGH_EDGES:
             yield str(edge)
         else:
-            table.refuse("rough", "names an edge that is no far one", 'write "right" or "bottom"')
+            table.refuse(
+                "rough", f"holds {edge!r}, which is no far edge", 'write "right" or "bottom"'
+            )
 
 
 def _off_in(table: Table) -> tuple[Length | None, Length | None]:

@@ -106,20 +106,16 @@ def _generated(kind: generator.Kind) -> Callable[[Path], Iterator[Case]]:
     return load
 
 
-def _several_sizes(kind: generator.Kind) -> Callable[[Path], Iterator[Case]]:
+def _otherwise(
+    kind: generator.Kind,
+    name: str,
+    change: Callable[[generator.GeneratedBoard], generator.GeneratedBoard],
+) -> Callable[[Path], Iterator[Case]]:
+    """Return what loads the boards of a kind under other conditions."""
+
     def load(_: Path) -> Iterator[Case]:
         for board in generator.boards(kind, SEVERAL[kind.name]):
-            several = generator.several_sizes(board)
-            yield Case(f"{kind.name}-sizes", several.id, "plan", several.instance)
-
-    return load
-
-
-def _with_tool(kind: generator.Kind) -> Callable[[Path], Iterator[Case]]:
-    def load(_: Path) -> Iterator[Case]:
-        for board in generator.boards(kind, SEVERAL[kind.name]):
-            limited = generator.with_tool(board)
-            yield Case(f"{kind.name}-tool", limited.id, "plan", limited.instance)
+            yield Case(name, board.id, "plan", change(board).instance)
 
     return load
 
@@ -325,15 +321,15 @@ SETS: tuple[BenchmarkSet, ...] = (
     ),
     *(
         BenchmarkSet(
-            f"{kind.name}-sizes", "own-sizes", "cost", "own generator", _several_sizes(kind),
-            needs_data=False,
+            f"{kind.name}-sizes", "own-sizes", "cost", "own generator",
+            _otherwise(kind, f"{kind.name}-sizes", generator.several_sizes), needs_data=False,
         )
         for kind in generator.KINDS[:3]
     ),
     *(
         BenchmarkSet(
-            f"{kind.name}-tool", "own-tool", "sheets", "own generator", _with_tool(kind),
-            needs_data=False,
+            f"{kind.name}-tool", "own-tool", "sheets", "own generator",
+            _otherwise(kind, f"{kind.name}-tool", generator.with_tool), needs_data=False,
         )
         for kind in generator.KINDS[:3]
     ),
