@@ -126,7 +126,7 @@ def test_too_many_positions_are_refused() -> None:
 
 
 @given(any_shapes, st.integers(1, 16), st.integers(1, 16), st.integers(1, 16))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=1000, deadline=None)
 def test_with_a_longest_cut_it_is_never_less(
     shapes: list[Shape], width: int, height: int, longest: int
 ) -> None:
@@ -134,6 +134,17 @@ def test_with_a_longest_cut_it_is_never_less(
     found = best_value(shapes, width, height, longest)
     assert by_trying(tuple(shapes), width, height, longest) <= found
     assert found <= best_value(shapes, width, height)
+
+
+def test_a_part_that_no_cut_divides_may_be_trimmed_to_a_shorter_one() -> None:
+    """Of 2 x 4, with cuts of 3 at most, 1 is cut off the height; then two 1 x 3 lie side by side.
+
+    No two heights add up to 4, so that nothing but the trimming leads to them.
+    """
+    shapes = (Shape(1, 3, 1), Shape(1, 4, 1))
+    assert best_value(shapes, 2, 4, 3) == by_trying(shapes, 2, 4, 3) == 2
+    aside = tuple(Shape(s.height, s.width, s.value) for s in shapes)
+    assert best_value(aside, 4, 2, 3) == by_trying(aside, 4, 2, 3) == 2
 
 
 def test_a_longest_cut_makes_a_sheet_worth_less() -> None:

@@ -209,7 +209,8 @@ def _fill(
             np.maximum(short, table[index - 1, :low], out=short)
             continue
         for block in blocks:
-            _cut_block(column, block)
+            if block.smaller:
+                _cut_block(column, block)
             if block.last > low:
                 trimmed = column[block.first - 1 : block.last]
                 np.maximum.accumulate(trimmed, out=trimmed)
@@ -230,7 +231,6 @@ def _blocks(points: NDArray[np.int64]) -> Iterator[_Block]:
         last = int(_index_below(points, points[first] + points[1] - 1)) + 1
         smaller = int(_index_below(points, points[last - 1] // 2))
         nearer = points[1 : smaller + 1]
-        if smaller:
-            rest = _index_below(points, points[first:last, None] - nearer[None, :])
-            yield _Block(first, last, smaller, rest)
+        rest = _index_below(points, points[first:last, None] - nearer[None, :])
+        yield _Block(first, last, smaller, rest)
         first = last
