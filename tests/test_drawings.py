@@ -49,7 +49,7 @@ from kerfwright.drawings.lettering import (
 from kerfwright.drawings.numbers import Balloon, Stroke
 from kerfwright.drawings.pages import Job
 from kerfwright.drawings.paper import LIVE, Box
-from kerfwright.drawings.rows import _ranges, row_words
+from kerfwright.drawings.rows import _ones_of, _ranges, row_words
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import NARROW, Composition, compose, compose_at_least
 from kerfwright.drawings.words import Measures, mark_sign
@@ -1256,6 +1256,37 @@ class TestAtTheBench:
         assert "measure each: should be 5 high" in strips
         assert "the last of each" not in strips
         assert "measure the last of each: should be 3 high" in " ".join(_told_of_strips(3, 0))
+
+    def test_what_is_measured_of_one_part_is_not_of_each(self) -> None:
+        """Sixteen strips come of one sheet, and only the sixteenth is left over."""
+        size = kw.parse_size("2 x 10", Unit.INCH)
+        mat = kw.Piece("strip", kw.PieceKind.MAT, 16, size, "rag")
+        sheets = (kw.SheetSize(kw.parse_size("32 x 10", Unit.INCH)),)
+        plan = make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        (row_,) = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+        assert "measure the last: should be 2 wide" in row_.after
+        assert not [told for told in row_.after if "each" in told]
+
+    @pytest.mark.parametrize(
+        ("named", "taken", "one_each", "told"),
+        [
+            ("B", 1, False, "the last"),
+            ("B", 1, True, "it"),
+            ("BC", 2, False, "the last of each"),
+            ("BC", 2, True, "each"),
+            ("BC", 3, False, "the last of B, C"),
+            ("BC", 3, True, "that of B, C"),
+            ("BCDE", 5, False, "the last of 4 parts"),
+            ("BCDE", 5, True, "that of 4 parts"),
+        ],
+    )
+    def test_of_parts_that_end_in_a_piece_the_last_is_measured(
+        self, named: str, taken: int, one_each: bool, told: str
+    ) -> None:
+        """Where some parts of a run end in waste, the others are named."""
+        assert _ones_of(list(named), taken, one_each=one_each) == told
 
     def test_scrap_and_parts_of_one_size_are_said_to_be_alike(self) -> None:
         """Of 14 strips the first seven are cut again, and the others are scrap."""

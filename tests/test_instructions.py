@@ -154,7 +154,8 @@ board = "w"
 def test_the_stop_stands_while_cuts_are_marked_in_pencil(tmp_path: Path) -> None:
     """Pencil cuts lie between cuts at 9, and the stop is set to it once: so say file and rows.
 
-    Nor is a pencil mark measured from a far edge as it came: it can be from the squared one.
+    Nothing is measured from a far edge as it came, though the stop would reach from there: a cut
+    beyond the reach is marked in pencil from the squared edge.
     """
     path = tmp_path / "reached.toml"
     path.write_text(REACHED, encoding="utf-8")
@@ -177,7 +178,8 @@ def test_the_stop_stands_while_cuts_are_marked_in_pencil(tmp_path: Path) -> None
         for one in instructions(layout, board, plan):
             assert one.by_stop or not one.moved
             end = plan.step * (one.cut.at + one.cut.setting)
-            assert one.by_stop or end != INCH * far.get(one.cut.stop, 0)
+            assert end != INCH * far.get(one.cut.stop, 0)
+    assert "pencil marks" in {row["set by"] for row in told}
 
 
 def test_the_spreadsheet_says_which_side_to_measure() -> None:

@@ -246,10 +246,9 @@ def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
         ends = _not_thin([end for end in (near, far) if end > 0] or [near], case)
         if not is_trim(step, done.layout, case.board):
             ends = [end for end in ends if 2 * case.scale.step.mm * end >= case.rule.mm] or ends
-        within = [end for end in ends if not beyond_reach(end, case)]
-        if near in within and _is_rough(high, step.cut.axis, done, case):
-            within = [near]
-        yield frozenset(within)
+        if near in ends and _is_rough(high, step.cut.axis, done, case):
+            ends = [near]
+        yield frozenset(end for end in ends if not beyond_reach(end, case))
 
 
 def _not_thin(ends: list[int], case: Case) -> list[int]:

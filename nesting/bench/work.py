@@ -299,9 +299,9 @@ def _ends(
     ends = _held(tool, [end for end in (near, far) if end.setting > 0] or [near])
     if not is_trim:
         ends = [end for end in ends if end.setting >= finest] or ends
+    ends = _squared(ends, rough=rough)
     within = [end for end in ends if reach is None or end.setting <= reach]
-    within = _squared(within, rough=rough)
-    return within or _squared(ends, rough=rough), bool(within)
+    return within or ends, bool(within)
 
 
 def _held(tool: PlanTool, ends: list[End]) -> list[End]:

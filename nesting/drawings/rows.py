@@ -239,9 +239,10 @@ class _Rows:
                 worst[key] = max(worst.get(key, check), check, key=_off)
         across = told[0].cut.axis is Axis.X
         for key, named in sides.items():
-            which = "the last of each" if key[1] is across else _out_of(list(named))
-            if key[1] is across and run.times == 1 and self._is_one_each(told):
-                which = "each"
+            which = _out_of(list(named))
+            if key[1] is across:
+                one_each = run.times == 1 and self._is_one_each(told)
+                which = _ones_of(list(named), len(run.taken), one_each=one_each)
             yield f"measure {which}: should be {self._side(worst[key])}"
 
     def _is_one_each(self, told: Sequence[Instruction]) -> bool:
@@ -289,6 +290,18 @@ def _out_of(letters: list[str]) -> str:
     if len(letters) > MOST_NAMED:
         return f"all of {len(letters)} parts"
     return f"all of {', '.join(letters)}"
+
+
+def _ones_of(letters: list[str], taken: int, *, one_each: bool) -> str:
+    """Return which piece of a run's parts: the last of each, or the only one there is."""
+    if taken == 1:
+        return "it" if one_each else "the last"
+    which = "" if one_each else "the last of "
+    if len(letters) == taken:
+        return f"{which}each"
+    if len(letters) > MOST_NAMED:
+        return f"{which or 'that of '}{len(letters)} parts"
+    return f"{which or 'that of '}{', '.join(letters)}"
 
 
 def _halves(one: Instruction) -> Iterator[tuple[Part, str]]:
