@@ -30,13 +30,21 @@ import kerfwright as kw
 from kerfwright.audit import audit_plan
 from kerfwright.audit.replay import replay
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
-from kerfwright.drawings.arrange import HEADER, Arrangement, _divisions_of, _whole, arrange
+from kerfwright.drawings.arrange import (
+    HEADER,
+    Arrangement,
+    _divisions_of,
+    _key_last,
+    _whole,
+    arrange,
+)
 from kerfwright.drawings.canvas import draw_pages
 from kerfwright.drawings.cover import cover_pages
 from kerfwright.drawings.cutlist import DENSE, USUAL, CutRow, cut_rows
 from kerfwright.drawings.flow import Gap, Item, Line, flow, paged, paragraph, scanty
 from kerfwright.drawings.labels import Legend
 from kerfwright.drawings.lettering import (
+    LEADING,
     clean,
     elide,
     in_order,
@@ -930,6 +938,31 @@ class TestFlow:
         heads = [Line(((0, "x", False),), 10, with_next=True)] * 9
         columns = flow(heads, [30, 30])
         assert columns == [[], heads[:1], heads[1:]]
+
+    @pytest.mark.parametrize(
+        ("rows", "marks", "heights", "columns"),
+        [
+            (20, 7, (100, 100), [10, 3 + 7, 7]),  # cuts above the key, as many as have room
+            (20, 10, (100, 100), [10, 10, 10]),  # a column of its own, filled
+            (20, 12, (100, 100), [8 + 2, 10, 12]),  # more than one column, the first shared
+            (3, 7, (100,), [3 + 7, 0]),
+            (9, 10, (100,), None),  # no room for a single cut
+        ],
+    )
+    def test_cuts_take_all_the_room_before_the_key(
+        self, rows: int, marks: int, heights: tuple[int, ...], columns: list[int] | None
+    ) -> None:
+        """Where the list goes on, what the marks mean stays on the drawing's own page, last."""
+        high = 10 / LEADING
+        items = [Line(((0, "row", False),), high)] * rows
+        key = [Line(((0, "key", True),), high, with_next=True)]
+        key += [Line(((0, "mark", False),), high)] * (marks - 1)
+        found = _key_last(items, key, heights)
+        assert (found and [len(one) for one in found]) == columns
+        if found is not None:
+            kept = [item for column in found[:-1] for item in column]
+            assert kept[-marks:] == key
+            assert kept[:-marks] + found[-1] == items
 
     def test_a_paragraph_is_marked_once(self) -> None:
         """The mark stands before the first line only."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -31,7 +31,6 @@ LARGE_SHARE = 0.8  # what a drawing is worth where the list is carried over in a
 LEAST_DRAWING = 0.25  # of the page's width
 LEAST_KEY = 30.0  # points, for what the marks mean
 WIDER = (1.0, 1.15, 1.3, 1.45, 1.6)  # a wider column takes fewer lines, and leaves the drawing less
-MOST_KEY = 0.4  # of the last column's height, what must remain for cuts beside the drawing's key
 KEY_GAP = 6.0  # between the drawing and its key
 
 Columns = tuple[tuple[Item, ...], ...]
@@ -195,17 +194,32 @@ def _placed(
         if not keyed[-1]:
             below = tuple(zip(boxes, map(tuple, keyed[:-1]), strict=True))
             return _columns(flow(items, heights)), below
-    left = heights[-1] - sum(item.height for item in key)
-    if left >= MOST_KEY * heights[-1]:
-        *filled, carried = flow(items, [*heights[:-1], left])
-        filled[-1] += key
-        return _columns([*filled, carried]), ()
-    for first in range(len(heights) - 1, 0, -1):
-        *keyed, lost = flow(key, heights[first:])
-        if not lost:
-            *filled, carried = flow(items, heights[:first])
-            return _columns([*filled, *keyed, carried]), ()
-    return _columns(together), ()
+    return _columns(_key_last(items, key, heights) or together), ()
+
+
+def _key_last(
+    items: Sequence[Item], key: Sequence[Item], heights: Sequence[float]
+) -> list[list[Item]] | None:
+    """Return the columns with the key at their end, and cuts in all the room before it, if any."""
+    for first in range(len(heights) - 1, -1, -1):
+        for begun in range(1, len(key) + 1):
+            beside = heights[first] - sum(item.height for item in key[:begun])
+            *later, lost = flow(key[begun:], heights[first + 1 :])
+            if lost or beside < 0 or key[begun - 1].with_next:
+                continue
+            *filled, carried = _within(items, [*heights[:first], beside])
+            if any(filled):
+                return [*filled[:-1], [*filled[-1], *key[:begun]], *later, carried]
+    return None
+
+
+def _within(items: Sequence[Item], heights: Sequence[float]) -> list[list[Item]]:
+    """Return the items column by column; nothing in the last one if it is too low for a row."""
+    found = flow(items, heights)
+    if sum(item.height for item in found[-2]) <= heights[-1] + 0.01:
+        return found
+    *filled, carried = flow(items, heights[:-1])
+    return [*filled, [], carried]
 
 
 def _columns(filled: list[list[Item]]) -> Columns:
