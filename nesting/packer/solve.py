@@ -24,7 +24,7 @@ from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import SPLITS_A_SECOND, Budget, Stopped
+from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory
 from .skeletons import completed, skeletons
 
 if TYPE_CHECKING:
@@ -287,6 +287,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     Stopped
         If the budget's `abort` struck before a first plan was found.
     """
+    hold_memory()
     extended, started = instance, None
     if any(source.available is None for source in instance.sources):
         started = _started(instance, budget)
