@@ -112,9 +112,14 @@ class Budget:
 
 
 def run_model(
-    model: cp_model.CpModel, budget: Budget, effort: float
+    model: cp_model.CpModel, budget: Budget, effort: float, *, presolve: bool = True
 ) -> tuple[cp_model.CpSolver, Any]:
     """Solve with one worker within `effort` deterministic seconds; return solver and status.
+
+    Parameters
+    ----------
+    presolve
+        Whether CP-SAT is to make the model simpler first.
 
     Raises
     ------
@@ -128,6 +133,7 @@ def run_model(
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = max(0.01, min(effort, budget.seconds))
     solver.parameters.catch_sigint_signal = False
+    solver.parameters.cp_model_presolve = presolve
     outcome: list[Any] = []
     runner = threading.Thread(target=lambda: outcome.append(solver.solve(model)), daemon=True)
     runner.start()
