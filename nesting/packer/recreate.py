@@ -31,7 +31,8 @@ HISTORY = 20
 BLINKS = 0.03
 CLIMBS = 0.6
 MOST_CLEARED = 6
-# What one look at a part for a piece, and one round, cost in splits compared.
+# What one look at a part for a piece, and one round, count as in splits compared: as much as they
+# cost when every free part was looked at.
 SPLITS_A_LOOK = 350
 SPLITS_A_ROUND = 45_000
 LEFT_WEIGHT = 0.5
@@ -186,21 +187,22 @@ class _Sheet:
     def copy(self) -> _Sheet:
         """Return the sheet once more, nothing shared."""
         other = _Sheet(self.source, self.root.width, self.root.height)
-        other.free.clear()
-        other.root = other.copied(self.root, None)
         other.largest = self.largest
+        if not self.root.is_free():
+            other.free.clear()
+            other.root = other._twin(self.root, None)
         return other
 
-    def copied(self, part: _Part, parent: _Part | None) -> _Part:
+    def _twin(self, part: _Part, parent: _Part | None) -> _Part:
         """Return a part of another sheet, and all in it, once more for this one."""
-        other = _Part(part.width, part.height, parent, part.axis, part.piece, part.turned)
+        twin = _Part(part.width, part.height, parent, part.axis, part.piece, part.turned)
         if part.parts:
-            other.parts = [self.copied(one, other) for one in part.parts]
+            twin.parts = [self._twin(one, twin) for one in part.parts]
         elif part.piece >= 0:
-            self.pieces[other] = None
+            self.pieces[twin] = None
         else:
-            self.free[other] = float(part.width * part.height)
-        return other
+            self.free[twin] = float(part.width * part.height)
+        return twin
 
 
 def _tree(part: _Part) -> Tree:

@@ -27,8 +27,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Bounded", "best_within", "trace_within"]
 
-# What pricing within limits costs against pricing without, as measured: so much, and once more for
-# each word of copies; and so many times that where the grid's splits are laid out anew.
+# What pricing within limits counts as against pricing without, which is more than it has come to
+# cost: so much, and once more for each word of copies; and so many times that where the grid's
+# splits are laid out anew.
 WITHIN_WORK, LAID_OUT_WORK = 2, 3
 # A part of no size: nothing comes of it.
 NOTHING = 0
