@@ -24,7 +24,7 @@ from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import SPLITS_A_SECOND, Budget, Stopped
+from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory
 from .skeletons import completed, skeletons
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ AIM, MIXES_CHOSEN, MIXES_LISTED, LISTING_SECONDS, CHOICE_SECONDS = 0.25, 6, 2, 1
 MIXES_SHARE = 0.3
 # Sets of copies of a part, where every layout is listed that a mix of sheets could use.
 MOST_SETS = 400
-REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
+REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.001
 RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
 POLISH, POLISH_TIGHT, TIGHT = 0.15, 0.4, 0.15
@@ -287,6 +287,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     Stopped
         If the budget's `abort` struck before a first plan was found.
     """
+    hold_memory()
     extended, started = instance, None
     if any(source.available is None for source in instance.sources):
         started = _started(instance, budget)
