@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["CutAxis", "Level", "limited_axis", "normal_patterns", "relaxed_axis", "scaled"]
+__all__ = [
+    "CutAxis",
+    "Level",
+    "limited_axis",
+    "normal_patterns",
+    "relaxed_axis",
+    "scaled",
+    "sparse_axis",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +110,23 @@ def relaxed_axis(
         The gross width beyond which a part is cut across its width only, if at all: it is one
         more root, and each larger width can be trimmed to the next smaller one.
     """
+    return _axis_among(normal_patterns(widths, max(roots)), roots, longest)
+
+
+def sparse_axis(sizes: Iterable[int], roots: Sequence[int], longest: int | None = None) -> CutAxis:
+    """Return an axis as `relaxed_axis` makes it, but with these sizes alone to cut at.
+
+    They are true sizes, so that nothing is lost to rounding; what only other sums would allow is.
+    """
+    most = max(roots)
+    patterns = np.array(sorted({0, *(size for size in sizes if size <= most)}), dtype=np.int64)
+    return _axis_among(patterns, roots, longest)
+
+
+def _axis_among(patterns: IntArray, roots: Sequence[int], longest: int | None) -> CutAxis:
+    """Return the axis reduced to what can be reached from the roots by cuts at `patterns`."""
     if longest is not None and longest < max(roots):
         roots = [*roots, longest]
-    patterns = normal_patterns(widths, max(roots))
     floors = np.searchsorted(patterns, np.arange(max(roots) + 1), side="right") - 1
     wanted = np.zeros(len(patterns), dtype=bool)
     wanted[[int(floors[root]) for root in roots]] = True
