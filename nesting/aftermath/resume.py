@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from ..plan.so_far import SoFar
     from ..stock import Board, Offcut
     from ..watching import Watch
-    from .rest import Bench, Found
+    from .rest import Bench
 
 __all__ = ["Idle", "Resumed", "SetBack", "resume_plan"]
 
@@ -84,9 +84,11 @@ class Idle:
     name
         By the letters of the old plan's pages.
     size
-        Of one, its factory edges off.
+        Of one, as it lies there.
     in_stock
         Whether the plan might have cut from it; not where no piece fits it.
+    edges
+        Those of its edges that are still to come off, such as ``left``.
     """
 
     board: str
@@ -95,6 +97,17 @@ class Idle:
     size: Size
     count: int
     in_stock: bool
+    edges: tuple[str, ...] = ()
+
+    def told(self, size: str) -> str:
+        """Return how it is told of, its size being told so."""
+        what = f"{self.kind} {self.name}, " if self.count == 1 else ""
+        what = what or f"{self.count} {self.kind}s {self.name}, each "
+        if not self.edges:
+            return f"{what}{size}"
+        edges = " and ".join((", ".join(self.edges[:-1]), self.edges[-1]))
+        edge = f"{edges.removeprefix(' and ')} edge{'' if len(self.edges) == 1 else 's'}"
+        return f"{what}{size} with its {edge} as the sheet came"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +123,7 @@ class Resumed:
     set_backs
         One for each board of the old plan; none where there is no plan for the rest.
     left_out
-        A sentence for each part that could not be used for want of a longer cut, and for each
-        offcut of the rack that does not go with the job's lengths.
+        A sentence for each offcut of the rack that does not go with the job's lengths.
     idle
         Parts on the bench that are not cut from and are offcuts or slip sheets.
     so_far
@@ -179,7 +191,7 @@ def resume_plan(
         if bench.in_hand[line.label]
     }
     made = _Resuming(plan, benches, rack, watch).planned()
-    left_out = (*_left_out(benches), *_off_the_grid(offered, rack))
+    left_out = tuple(_off_the_grid(offered, rack))
     if isinstance(made, NoPlan):
         return Resumed(made, in_hand, (), plan.step, left_out)
     idle = tuple(_idle(plan, benches, rack, made))
@@ -383,7 +395,7 @@ def _standing(bench: Bench) -> Iterator[DraftLayout]:
 
 def _draft(layout: Layout, board: BoardPlan) -> DraftLayout:
     cuttable = Cuttable(layout, board.tool.kerf)
-    root = cuttable.tree(0, usable_of(layout.source, board.trim), (0, 0))
+    root = cuttable.tree(0, usable_of(layout.source, board), (0, 0))
     assert root is not None
     return DraftLayout(layout.source, root, layout.copies)
 
@@ -488,25 +500,10 @@ def _idle(
         for part in (*bench.found, *parts_of_before(plan, bench, rack)):
             count = part.count - used[board_name, part.source.id]
             if count > 0 and part.kind in KEPT:
-                name, size = part.source.id or "", _size(plan, part)
-                in_stock = part.useful and not part.too_long
-                yield Idle(board_name, name, part.kind, size, count, in_stock)
-
-
-def _size(plan: Plan, part: Found) -> Size:
-    return Size(plan.step * part.source.width, plan.step * part.source.height)
+                name, (width, height) = part.source.id or "", part.lies
+                size = Size(plan.step * width, plan.step * height)
+                yield Idle(board_name, name, part.kind, size, count, part.useful, part.edges)
 
 
 def _told(one: Idle, plan: Plan) -> str:
-    size = format_size(one.size, plan.unit, rule=plan.rule, with_unit=True)
-    if one.count == 1:
-        return f"{one.kind} {one.name}, {size}"
-    return f"{one.count} {one.kind}s {one.name}, each {size}"
-
-
-def _left_out(benches: Sequence[Bench]) -> Iterator[str]:
-    for part in (part for bench in benches for part in bench.left_out):
-        yield (
-            f"The part {part.source.id!r} is left out: its factory edge is longer than the"
-            " longest cut."
-        )
+    return one.told(format_size(one.size, plan.unit, rule=plan.rule, with_unit=True))

@@ -10,7 +10,7 @@ from ..errors import RefusedValue
 from ..lengths import Length, Size, common_step, format_length, parse_length, parse_size
 from ..order import MOST_STEPS
 from ..plan.edges import FACING, edges_off
-from ..plan.model import Axis, BoardPlan, Edge, Layout, Plan, SourceKind
+from ..plan.model import Axis, BoardPlan, Edge, Layout, Plan, trim_of
 
 __all__ = ["DONE", "RUINED", "WRONG", "SheetTale", "Spoiled", "refused", "tales_of"]
 
@@ -295,9 +295,10 @@ def _edge(written: str | None) -> Edge | None:
 
 
 def _trim_cut(edge: Edge, layout: Layout, board: BoardPlan) -> int | None:
-    """Return which cut of a full sheet takes its trim off an edge first; None for none."""
-    size, source = getattr(board.trim, edge.value), layout.source
-    if source.kind is not SourceKind.SHEET or not size:
+    """Return which cut takes its trim off a factory edge first; None for none."""
+    source = layout.source
+    size = getattr(trim_of(source, board.trim, board.stock), edge.value)
+    if not size:
         return None
     axis = Axis.X if edge in (Edge.LEFT, Edge.RIGHT) else Axis.Y
     far = (source.width if axis is Axis.X else source.height) - size
