@@ -21,8 +21,9 @@ from kerfwright.drawings.canvas import draw_pages
 from kerfwright.lengths import common_step
 from kerfwright.plan.edges import edges_off
 from kerfwright.plan.files import plan_from_json
+from kerfwright.plan.model import PlanTrim
 from kerfwright.spreadsheet import cuts_csv
-from kerfwright.telling import first_off, tell
+from kerfwright.telling import first_off, squaring, tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
 
@@ -736,3 +737,144 @@ def test_a_part_told_as_idle_is_told_so_only_while_it_is() -> None:
     again = _rest(kw.resume_plan(first, ruined=[f"{first.plan.boards[0].layouts[0].id}:1"]))
     assert [layout.source.id for layout in again.boards[0].layouts] == [spare.name]
     assert [note for note in again.notes if "besides" in note] == besides[1:]
+
+
+@pytest.fixture(scope="module")
+def panels() -> kw.AuditedPlan:
+    """Six 11 x 17 mats from a 44 x 90 sheet, 1/2 in off each edge, with a tool that cuts 50 in.
+
+    Its long edges cannot be trimmed before a cut across has made them short enough.
+    """
+    half = INCH * Fraction(1, 2)
+    tool = kw.Tool("cutter", longest_cut=INCH * 50, squares=True)
+    order = _order(("A", 6, _size(11, 17)), trim=kw.Trim(half, half, half, half), tool=tool)
+    board = replace(order.boards[0], sheets=(kw.SheetSize(_size(44, 90), Fraction(30)),))
+    return _planned(replace(order, boards=(board,)))
+
+
+def _parts_with_edges(plan: kw.Plan) -> list[str]:
+    """Return the layouts that are cut from parts with factory edges for cuts to take off."""
+    (board,) = plan.boards
+    on = {item.source: item.untrimmed for item in board.stock if item.untrimmed is not None}
+    return [layout.id for layout in board.layouts if layout.source in on]
+
+
+def test_an_edge_too_long_to_trim_costs_nothing(panels: kw.AuditedPlan) -> None:
+    """Wherever one stops, what is planned goes on: no sheet is opened, and nothing worth is lost.
+
+    While a part is longer than 50 in its edges stay on, and are cut off as the plan had it.
+    """
+    (layout,) = panels.plan.boards[0].layouts
+    with_edges = 0
+    for made in range(len(layout.cuts)):
+        resumed = kw.resume_plan(panels, done=[f"L1:1-{made}"] if made else [])
+        plan = _rest(resumed)
+        (board,), (back,) = plan.boards, resumed.set_backs
+        assert (resumed.left_out, back.mistakes) == ((), 0)
+        assert (board.sheets, back.sheets, back.cost) == (int(made == 0), int(made == 0), 0)
+        assert board.as_planned is not None
+        assert board.as_planned.worth_lost == 0
+        assert plan_from_json(kw.plan_to_json(plan)) == plan
+        with_edges += bool(_parts_with_edges(plan))
+    assert with_edges
+
+
+def test_edges_still_on_a_part_are_cut_off_and_told(panels: kw.AuditedPlan) -> None:
+    """After the short edges the long ones are on: they count into the cuts, which trim them.
+
+    The part is 44 x 89 in: 43 in of it can be used. In a second rest it is so, too; an edge is
+    named by the cut that takes it off; and none comes off before the first cut.
+    """
+    plan = _rest(kw.resume_plan(panels, done=["L1:1-2"]))
+    (board,) = plan.boards
+    (name,) = _parts_with_edges(plan)
+    (layout,) = (one for one in board.layouts if one.id == name)
+    inch = INCH.steps(plan.step)
+    assert (layout.source.width, layout.source.height) == (44 * inch, 89 * inch)
+    assert max(cut.end - cut.start for cut in layout.cuts) <= 50 * inch
+    trims = [one for one in layout.leftovers if one.kind is kw.LeftoverKind.TRIM]
+    assert len(trims) == 2
+    assert not edges_off(layout, board)
+    told = " ".join(squaring(board))
+    assert f"left and right of {name}. What is longer than the tool cuts" in told
+    assert "still as their sheet came" not in told
+    audited = kw.audit_plan(plan)
+    with pytest.raises(kw.RefusedValue, match="which a cut takes off") as refusal:
+        kw.resume_plan(audited, wrong=[f"{name}:left=43"])
+    number = int(str(refusal.value).split(f"say {name}:")[1].split("=")[0])
+    cut = layout.cuts[number - 1]
+    assert cut.axis is kw.Axis.X
+    again = _rest(kw.resume_plan(audited, done=[f"{name}:1"]))
+    assert again.boards[0].sheets == 0
+    # A setting of the first cut that was an inch short still leaves a part with such edges.
+    setting = plan.step * layout.cuts[0].setting - INCH
+    wrong = f"{name}:1={setting.in_unit(kw.Unit.INCH)}"
+    assert _rest(kw.resume_plan(audited, wrong=[wrong])).boards[0].as_planned is not None
+
+
+def test_the_audit_knows_edges_that_are_still_on(panels: kw.AuditedPlan) -> None:
+    """Wider edges than were said lie under pieces; none at all make offcuts and scrap of trim."""
+    plan = _rest(kw.resume_plan(panels, done=["L1:1-2"]))
+    (board,) = plan.boards
+    step = INCH.steps(plan.step)
+    for edges, found in (
+        (PlanTrim(step, step // 2, 0, 0), "lies in the trim"),
+        (None, "is not that but scrap"),
+    ):
+        stock = tuple(
+            item if item.untrimmed is None else replace(item, untrimmed=edges)
+            for item in board.stock
+        )
+        with pytest.raises(kw.AuditError, match=found):
+            kw.audit_plan(replace(plan, boards=(replace(board, stock=stock),)))
+
+
+def test_what_is_kept_is_told_as_it_lies_there(panels: kw.AuditedPlan) -> None:
+    """The planned offcut has its long edges on for good: it is kept at its size, and as much worth.
+
+    The pages of the plan have it at that size, too.
+    """
+    (layout,) = panels.plan.boards[0].layouts
+    largest = max(layout.leftovers, key=lambda one: one.width * one.height)
+    inch = panels.plan.step
+    size = kw.Size(inch * largest.width, inch * largest.height)
+    assert size.width == INCH * 44
+    resumed = kw.resume_plan(panels, done=["L1"])
+    assert resumed.plan is None
+    (kept,) = (one for one in resumed.idle if one.size == size)
+    assert kept.edges == ("left", "right")
+    assert kept.told("SIZE").endswith("SIZE with its left and right edges still to come off")
+    resumed = kw.resume_plan(panels, done=[f"L1:1-{len(layout.cuts) - 1}"])
+    (note,) = (one for one in resumed.notes if "44 x " in one)
+    assert "in with its left and right edges still to come off" in note
+
+
+@pytest.mark.parametrize(
+    ("edges", "named", "is_one"),
+    [
+        (("left",), "left edge", True),
+        (("left", "right", "top"), "left, right and top edges", False),
+    ],
+)
+def test_edges_are_listed(edges: tuple[str, ...], named: str, is_one: bool) -> None:
+    """As a person lists them."""
+    count = 1 if is_one else 3
+    one = kw.Idle("rag", "L1 C", kw.LeftoverKind.OFFCUT, _size(9, 9), count, True, edges)
+    start = "offcut L1 C, " if is_one else "3 offcuts L1 C, each "
+    assert one.told("9 x 9") == f"{start}9 x 9 with its {named} still to come off"
+
+
+def test_equal_parts_differ_by_the_edges_that_are_as_they_came() -> None:
+    """Of two equal halves of a sheet squared left and top the far one has one more such edge.
+
+    They are stock apart, so that it is said of that one alone.
+    """
+    tool = kw.Tool("cutter", kind=kw.ToolKind.BENCH_CUTTER, squares=True)
+    audited = _planned(_order(("A", 4, _size(16, 20)), tool=tool))
+    (layout,) = audited.plan.boards[0].layouts
+    first = layout.cuts[0]
+    assert (first.setting * 2) in (layout.source.width, layout.source.height)
+    plan = _rest(kw.resume_plan(audited, done=["L1:1"]))
+    far = "right" if first.axis is kw.Axis.X else "bottom"
+    rough = [one.rough for one in plan.boards[0].stock if one.source.kind is kw.SourceKind.OFFCUT]
+    assert [far in edges for edges in rough] == [False, True]

@@ -105,9 +105,9 @@ class Idle:
         what = what or f"{self.count} {self.kind}s {self.name}, each "
         if not self.edges:
             return f"{what}{size}"
-        edges = " and ".join((", ".join(self.edges[:-1]), self.edges[-1]))
-        edge = f"{edges.removeprefix(' and ')} edge{'' if len(self.edges) == 1 else 's'}"
-        return f"{what}{size} with its {edge} as the sheet came"
+        edges = " and ".join(one for one in (", ".join(self.edges[:-1]), self.edges[-1]) if one)
+        edge = f"{edges} edge{'' if len(self.edges) == 1 else 's'}"
+        return f"{what}{size} with its {edge} still to come off"
 
 
 @dataclass(frozen=True, slots=True)
