@@ -590,6 +590,10 @@ def test_drop_outs_are_stock_like_any_other(four_a_sheet: kw.AuditedPlan) -> Non
         ({"done": ["L1/3:1"]}, "names no sheet of L1, which has sheets 1 to 2"),
         ({"done": ["L1:2-3"]}, "leaves out cut 1 of L1/1"),
         ({"done": ["L1:3-2"]}, "counts backwards"),
+        ({"done": ["L1:1,3"]}, "leaves out cut 2 of L1/1"),
+        ({"done": ["L1:1,,2"]}, "does not say which cuts are made"),
+        ({"done": ["L1/1,3:1"]}, "names no sheet of L1, which has sheets 1 to 2"),
+        ({"wrong": ["L1/1:1-2=3"]}, "does not say which cut was made at which setting"),
         ({"done": ["L1:some"]}, "does not say which cuts are made"),
         ({"done": [""]}, "names no layout"),
         ({"wrong": ["L1:1=3"]}, "does not say which of the 2 sheets of L1"),
@@ -878,3 +882,47 @@ def test_equal_parts_differ_by_the_edges_that_are_as_they_came() -> None:
     far = "right" if first.axis is kw.Axis.X else "bottom"
     rough = [one.rough for one in plan.boards[0].stock if one.source.kind is kw.SourceKind.OFFCUT]
     assert [far in edges for edges in rough] == [False, True]
+
+
+@pytest.mark.parametrize("said", ["L1:1-2", "L1:1\N{EN DASH}2", "L1:2,1", "L1/2,1:1 , 2", "L1:2"])
+def test_cuts_are_named_as_the_pages_do(four_a_sheet: kw.AuditedPlan, said: str) -> None:
+    """With the dash that is printed, and one by one in any order; of both sheets two cuts."""
+    tales = tales_of(four_a_sheet.plan, [said])
+    assert [(tale.sheet, tale.made) for tale in tales] == [(1, 2), (2, 2)]
+
+
+def test_a_label_may_have_an_equals_sign() -> None:
+    """A piece is named whole where its label has the sign; what is good of it follows another.
+
+    Of A and "A=9 x 10" either may be meant by "A=9 x 10"; by their names on the page they are not.
+    """
+    labels = ("=SUM(A1)", "A", "A=9 x 10")
+    audited = _planned(_order(*((label, 2, _size(10, 20)) for label in labels)))
+    for said, what, good in (
+        ("=SUM(A1)", "=SUM(A1)", ()),
+        ("=SUM(A1)1", "=SUM(A1)1", ()),
+        ("=SUM(A1)=9 x 12", "=SUM(A1)", (_size(9, 12),)),
+        ("A1=9 x 10", "A1", (_size(9, 10),)),
+        ("A=9 x 10-1", "A=9 x 10-1", ()),
+        ("A=9 x 11", "A", (_size(9, 11),)),
+    ):
+        (tale,) = tales_of(audited.plan, [], [], [f"L1:{said}"])
+        (spoiled,) = tale.spoiled
+        assert (spoiled.what, spoiled.good) == (what, good)
+    resumed = kw.resume_plan(audited, done=["L1"], ruined=["L1:=SUM(A1)1", "L1:A=9 x 10-1"])
+    assert resumed.in_hand == {"=SUM(A1)": 1, "A": 2, "A=9 x 10": 1}
+    with pytest.raises(kw.RefusedValue, match="or what is good of A"):
+        kw.resume_plan(audited, done=["L1"], ruined=["L1:A=9 x 10"])
+
+
+def test_a_wrong_edge_that_stays_is_told_those_that_come_off() -> None:
+    """A part of which the left edge comes off first: its right one is to stay, at 31 3/4 in."""
+    audited = _quarter_trimmed_part()
+    (layout,) = (one for one in audited.plan.boards[0].layouts
+                 if edges_off(one, audited.plan.boards[0]))  # fmt: skip
+    first = [edge for edge, _, _ in edges_off(layout, audited.plan.boards[0])]
+    stays = next(edge for edge in kw.Edge if edge not in first)
+    with pytest.raises(kw.RefusedValue) as refusal:
+        kw.resume_plan(audited, wrong=[f"{layout.id}:{stays}=99"])
+    told = f"the {stays} edge of {layout.id} is to stay; those that come off first are "
+    assert told + ", ".join(first) in str(refusal.value)
