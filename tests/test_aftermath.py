@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from matplotlib.text import Text
 
 import kerfwright as kw
+from kerfwright.aftermath.fetched import fetched_of
 from kerfwright.aftermath.rest import bench_of
 from kerfwright.aftermath.said import tales_of
 from kerfwright.aftermath.sheets import finer
@@ -22,6 +23,7 @@ from kerfwright.lengths import common_step
 from kerfwright.plan.edges import edges_off
 from kerfwright.plan.files import plan_from_json
 from kerfwright.plan.model import PlanTrim
+from kerfwright.plan.so_far import Holdings
 from kerfwright.spreadsheet import cuts_csv
 from kerfwright.telling import first_off, squaring, tell
 
@@ -926,3 +928,102 @@ def test_a_wrong_edge_that_stays_is_told_those_that_come_off() -> None:
         kw.resume_plan(audited, wrong=[f"{layout.id}:{stays}=99"])
     told = f"the {stays} edge of {layout.id} is to stay; those that come off first are "
     assert told + ", ".join(first) in str(refusal.value)
+
+
+def _limited(*boards: tuple[str, kw.SheetSize]) -> kw.AuditedPlan:
+    """Four 16 x 20 mats of each board, from one sheet: no more are there."""
+    order = _order(("A", 4, _size(16, 20)))
+    rag, mat = order.boards[0], order.pieces[0]
+    return _planned(
+        replace(
+            order,
+            boards=tuple(replace(rag, name=name, sheets=(sheet,)) for name, sheet in boards),
+            pieces=tuple(replace(mat, label=name, board=name) for name, _ in boards),
+        )
+    )
+
+
+ONE = kw.SheetSize(_size(32, 40), Fraction(20), on_hand=1, buyable=False)
+MEASURED = replace(ONE, measured=_size(Fraction(65, 2), 40))
+
+
+def test_sheets_that_were_fetched_are_used() -> None:
+    """An inch too far in, the sheet gives two of four mats; no other is there until one is fetched.
+
+    The message says how to go on. With two fetched, one is left for the next time.
+    """
+    audited = _limited(("rag", ONE))
+    failed = kw.resume_plan(audited, wrong=["L1:1=1"])
+    assert isinstance(failed.plan, kw.NoPlan)
+    (reason,) = failed.plan.reasons
+    assert reason.endswith(
+        "with 1 more full sheet of 32 x 40 in it can be done."
+        ' Once you have it, resume with --more "32 x 40" as well.'
+    )
+    resumed = kw.resume_plan(audited, wrong=["L1:1=1"], more=["2 of 32 x 40"])
+    plan = _rest(resumed)
+    (board,), (back,) = plan.boards, resumed.set_backs
+    assert (board.sheets, back.cost) == (1, 20)
+    (sheet,) = (item for item in board.stock if item.source.kind is kw.SourceKind.SHEET)
+    assert (sheet.available, sheet.on_hand) == (2, 2)
+    (opened,) = (one.id for one in board.layouts if one.source == sheet.source)
+    again = kw.resume_plan(kw.audit_plan(plan), ruined=[f"{opened}:1"])
+    assert _rest(again).boards[0].sheets == 1
+
+
+def test_what_was_fetched_is_counted_in() -> None:
+    """Where one more is not enough, the message says how many it takes in all."""
+    audited = _planned(
+        replace(
+            _order(("A", 8, _size(16, 20))),
+            boards=(kw.Board("rag", sheets=(replace(ONE, on_hand=2),)),),
+        )
+    )
+    ruined = [f"L1/{sheet}:B" for sheet in (1, 2)]
+    for more, short, in_all in ((), 2, 2), (["32 x 40"], 1, 2):
+        failed = kw.resume_plan(audited, ruined=ruined, more=more)
+        assert isinstance(failed.plan, kw.NoPlan)
+        sheets = "1 more full sheet" if short == 1 else f"{short} more full sheets"
+        (reason,) = failed.plan.reasons
+        assert f"with {sheets} of 32 x 40 in it can be done" in reason
+        assert f'resume with --more "{in_all} of 32 x 40" as well.' in reason
+    for more in (["2 of 32 x 40"], ["32 x 40", "1"], ["2"], ["rag: 2"], ["rag: 2 OF 32 x 40"]):
+        assert _rest(kw.resume_plan(audited, ruined=ruined, more=more)).boards[0].sheets == 2
+
+
+def test_of_several_boards_the_one_that_is_short_is_named() -> None:
+    """And a sheet goes by the size that it is planned with, or by that in which it is sold."""
+    audited = _limited(("rag", ONE), ("rag: blue", MEASURED))
+    layout = next(one.id for one in audited.plan.boards[1].layouts)
+    failed = kw.resume_plan(audited, wrong=[f"{layout}:1=1"])
+    assert isinstance(failed.plan, kw.NoPlan)
+    (reason,) = failed.plan.reasons
+    assert reason.endswith('resume with --more "rag: blue: 32 1/2 x 40" as well.')
+    for size in ("32 1/2 x 40", "32 x 40"):
+        plan = _rest(kw.resume_plan(audited, wrong=[f"{layout}:1=1"], more=[f"rag: blue: {size}"]))
+        assert [(one.board, one.sheets) for one in plan.boards] == [("rag", 1), ("rag: blue", 1)]
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ("32 x 40", "does not say of which board"),
+        ("rag: 30 x 40", "names no size of full sheet in this plan (32 x 40 in)"),
+        ("red: 32 x 40", "names no board of this plan (rag, blue, any)"),
+        ("rag: 0 of 32 x 40", "is no sheet more"),
+        ("rag: 1 of", "has the size '1 of', which is not a size"),
+        ("rag:", "has the size '', which is empty"),
+        ("any: 32 x 40", "names sheets of which the plan takes as many as it needs"),
+        ("blue: 1", "does not say of which size (32 x 40 in, 24 x 40 in)"),
+    ],
+)
+def test_sheets_that_cannot_have_been_fetched_are_refused(more: str, told: str) -> None:
+    """Each slip gets a message of its own that says what would do."""
+    plan = _limited(("rag", ONE), ("blue", ONE), ("any", kw.SheetSize(_size(32, 40)))).plan
+    blue = plan.boards[1]
+    (item,) = blue.stock
+    narrow = replace(item, source=replace(item.source, width=item.source.width * 3 // 4))
+    boards = (plan.boards[0], replace(blue, stock=(item, narrow)), plan.boards[2])
+    with pytest.raises(kw.RefusedValue) as refusal:
+        fetched_of(replace(plan, boards=boards), [more], Holdings())
+    assert told in str(refusal.value)

@@ -15,6 +15,7 @@ from ..plan.rungs import worth_in_twentieths
 from ..plan.so_far import Holdings
 from ..plan.trees import DraftLayout
 from ..planning import Standing, make_plan
+from .fetched import fetched_of, how_to_say, with_fetched
 from .rest import (
     BESIDES,
     LAID_BY,
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from ..plan.so_far import SoFar
     from ..stock import Board, Offcut
     from ..watching import Watch
+    from .fetched import Fetched
     from .rest import Bench
 
 __all__ = ["Idle", "Resumed", "SetBack", "resume_plan"]
@@ -152,6 +154,7 @@ def resume_plan(
     watch: Watch | None = None,
     *,
     holdings: Holdings | None = None,
+    more: Sequence[str] = (),
 ) -> Resumed:
     """Return how a job goes on from where it stands.
 
@@ -167,6 +170,8 @@ def resume_plan(
         What was done, as `tales_of` reads it.
     holdings
         What the rack says of the plan's stock; by default all of it is to be had.
+    more
+        Full sheets that were fetched since, as `fetched_of` reads it.
 
     Raises
     ------
@@ -175,9 +180,10 @@ def resume_plan(
     Interrupted
         If `watch` asked to end before any plan was found.
     """
-    old = _named_drop_outs(audited.plan)
-    said = [length for tale in tales_of(old, done, wrong, ruined) for length in tale.lengths]
     offered = holdings or Holdings()
+    fetched = fetched_of(audited.plan, more, offered)
+    old = _named_drop_outs(with_fetched(audited.plan, fetched))
+    said = [length for tale in tales_of(old, done, wrong, ruined) for length in tale.lengths]
     step, rack = _on_one_grid(old, common_step((old.step, *said)), offered)
     plan = finer(old, step)
     tales = tales_of(plan, done, wrong, ruined)
@@ -190,7 +196,7 @@ def resume_plan(
         for line in bench.board.ordered
         if bench.in_hand[line.label]
     }
-    made = _Resuming(plan, benches, rack, watch).planned()
+    made = _Resuming(plan, benches, rack, watch, fetched).planned()
     left_out = tuple(_off_the_grid(offered, rack))
     if isinstance(made, NoPlan):
         return Resumed(made, in_hand, (), plan.step, left_out)
@@ -276,6 +282,7 @@ class _Resuming:
     benches: Sequence[Bench]
     rack: Holdings
     watch: Watch | None
+    fetched: Fetched
 
     def planned(self) -> Plan | NoPlan | None:
         """Return the plan for the rest; None where nothing is left to cut."""
@@ -290,7 +297,7 @@ class _Resuming:
         kept_on = Standing(self.plan.step, kept, _next_layout(self.plan))
         made = make_plan(order, self.watch, standing=kept_on)
         if isinstance(made, NoPlan):
-            return _with_more_sheets(self.plan, order, made, self.watch)
+            return self._with_more_sheets(order, made)
         return made
 
     def _kept(self, bench: Bench) -> tuple[DraftLayout, ...] | None:
@@ -341,48 +348,53 @@ class _Resuming:
             return None
         return tuple(_draft(layout, board) for board in made.boards for layout in board.layouts)
 
+    def _with_more_sheets(self, order: Order, failed: NoPlan) -> NoPlan:
+        """Return why there is no plan in sheets to be had, where they are what is short.
+
+        The planner may name any source, but a part on the bench is not to be had again.
+        """
+        more = tuple(
+            replace(board, sheets=tuple(replace(sheet, buyable=True) for sheet in board.sheets))
+            for board in order.boards
+        )
+        if more == order.boards:
+            return failed
+        endless = replace(order, boards=more)
+        made = make_plan(endless, self.watch, standing=Standing(self.plan.step, {}))
+        if isinstance(made, NoPlan):
+            return failed
+        reasons = tuple(
+            reason
+            for board, planned in zip(order.boards, made.boards, strict=True)
+            for reason in self._short_of(board, planned, made)
+        )
+        return replace(failed, reasons=reasons or failed.reasons)
+
+    def _short_of(self, board: Board, planned: BoardPlan, made: Plan) -> Iterator[str]:
+        """Yield how many sheets more are needed, and how to go on once they are there."""
+        taken: Counter[Source] = Counter()
+        for layout in planned.layouts:
+            taken[layout.source] += layout.copies
+        for sheet in board.sheets:
+            size = sheet.planned
+            width, height = size.width.steps(made.step), size.height.steps(made.step)
+            count = taken[Source(SourceKind.SHEET, None, width, height)] - (sheet.available or 0)
+            if sheet.available is not None and count > 0:
+                told = format_size(size, made.unit, with_unit=True)
+                what = f"{count} more full sheet{'' if count == 1 else 's'} of {told}"
+                in_all = count + self.fetched[board.name, size]
+                how = how_to_say(self.plan, board.name, sheet, in_all, self.rack)
+                yield (
+                    f"{board.name!r}: the sheets left are too few; with {what} it can be done."
+                    f" {how}"
+                )
+
 
 def _next_layout(plan: Plan) -> int:
     """Return the number after that of the plan's last layout, so that no name comes twice."""
     ids = [layout.id for board in plan.boards for layout in board.layouts]
     numbers = [int(name[1:]) for name in ids if name[:1] == "L" and name[1:].isdecimal()]
     return 1 + max(numbers, default=0)
-
-
-def _with_more_sheets(plan: Plan, order: Order, failed: NoPlan, watch: Watch | None) -> NoPlan:
-    """Return why there is no plan in sheets to be had, where they are what is short.
-
-    The planner may name any source, but a part on the bench is not to be had again.
-    """
-    more = tuple(
-        replace(board, sheets=tuple(replace(sheet, buyable=True) for sheet in board.sheets))
-        for board in order.boards
-    )
-    if more == order.boards:
-        return failed
-    made = make_plan(replace(order, boards=more), watch, standing=Standing(plan.step, {}))
-    if isinstance(made, NoPlan):
-        return failed
-    reasons = tuple(
-        reason
-        for board, planned in zip(order.boards, made.boards, strict=True)
-        for reason in _short_of(board, planned, made)
-    )
-    return replace(failed, reasons=reasons or failed.reasons)
-
-
-def _short_of(board: Board, planned: BoardPlan, made: Plan) -> Iterator[str]:
-    taken: Counter[Source] = Counter()
-    for layout in planned.layouts:
-        taken[layout.source] += layout.copies
-    for sheet in board.sheets:
-        size = sheet.planned
-        width, height = size.width.steps(made.step), size.height.steps(made.step)
-        count = taken[Source(SourceKind.SHEET, None, width, height)] - (sheet.available or 0)
-        if sheet.available is not None and count > 0:
-            told = format_size(size, made.unit, with_unit=True)
-            what = f"{count} more full sheet{'' if count == 1 else 's'} of {told}"
-            yield f"{board.name!r}: the sheets left are too few; with {what} it can be done."
 
 
 def _standing(bench: Bench) -> Iterator[DraftLayout]:
