@@ -85,7 +85,7 @@ def how_to_say(plan: Plan, board: str, sheet: SheetSize, count: int, rack: Holdi
 
 def _ledger_add(plan: Plan, board: str, size: Size, count: int) -> str:
     told = format_size(size, plan.unit, with_unit=True)
-    return f'kerfwright ledger add "{told}" --board "{board}" --sheets --qty {count}'
+    return f'`kerfwright ledger add "{told}" --board "{board}" --sheets --qty {count}`'
 
 
 def _more_of(item: StockItem, board: BoardPlan, plan: Plan, fetched: Fetched) -> StockItem:
