@@ -1004,6 +1004,18 @@ def test_of_several_boards_the_one_that_is_short_is_named() -> None:
         assert [(one.board, one.sheets) for one in plan.boards] == [("rag", 1), ("rag: blue", 1)]
 
 
+def test_what_is_to_be_typed_is_exact() -> None:
+    """A sheet that measures 815 x 1018 mm is no number of inches: it goes by millimetres."""
+    metric = kw.Size(kw.Length(Fraction(815)), kw.Length(Fraction(1018)))
+    audited = _limited(("rag", replace(ONE, measured=metric)))
+    failed = kw.resume_plan(audited, wrong=["L1:1=1"])
+    assert isinstance(failed.plan, kw.NoPlan)
+    (reason,) = failed.plan.reasons
+    typed = reason.split('--more "')[1].split('"')[0]
+    assert typed == "815 x 1018 mm"
+    assert _rest(kw.resume_plan(audited, wrong=["L1:1=1"], more=[typed])).boards[0].sheets == 1
+
+
 @pytest.mark.parametrize(
     ("more", "told"),
     [

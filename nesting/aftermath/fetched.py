@@ -54,7 +54,7 @@ def fetched_of(plan: Plan, said: Sequence[str], rack: Holdings) -> Fetched:
         sold = _sold(item, plan)
         if (board.board, sold) in rack.sheets:
             problem = "names sheets that the ledger counts"
-            accepted = f"say it there: {_ledger_add(plan, board.board, sold, count)}"
+            accepted = f"say it there: {_ledger_add(board.board, sold, count)}"
             raise refused(MORE, text, problem, accepted)
         found[board.board, _planned(item, plan)] += count
     return found
@@ -75,17 +75,18 @@ def how_to_say(plan: Plan, board: str, sheet: SheetSize, count: int, rack: Holdi
     """Return what to do once so many more sheets are there."""
     them = "it" if count == 1 else "them"
     if (board, sheet.size) in rack.sheets:
-        add = _ledger_add(plan, board, sheet.size, count)
+        add = _ledger_add(board, sheet.size, count)
         return f"Once you have {them}, put {them} on the rack, {add}, and resume again."
     of = f"{board}: " if len(plan.boards) > 1 else ""
     many = "" if count == 1 else f"{count} of "
     told = format_size(sheet.planned, plan.unit)
+    if "\N{ALMOST EQUAL TO}" in told:  # what is to be typed must be exact
+        told = str(sheet.planned)
     return f'Once you have {them}, resume with {MORE} "{of}{many}{told}" as well.'
 
 
-def _ledger_add(plan: Plan, board: str, size: Size, count: int) -> str:
-    told = format_size(size, plan.unit, with_unit=True)
-    return f'`kerfwright ledger add "{told}" --board "{board}" --sheets --qty {count}`'
+def _ledger_add(board: str, size: Size, count: int) -> str:
+    return f'`kerfwright ledger add "{size}" --board "{board}" --sheets --qty {count}`'
 
 
 def _more_of(item: StockItem, board: BoardPlan, plan: Plan, fetched: Fetched) -> StockItem:
