@@ -19,7 +19,7 @@ from kerfwright.packer.legal import legal
 from kerfwright.packer.recursion import best_values, splits_of, trace
 from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack, unreachable
-from kerfwright.packer.within import best_within, trace_within
+from kerfwright.packer.within import best_within, trace_within, traces_within
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 # Ours, not published: the most equal pieces that edge-to-edge cuts with turning take from one
@@ -222,6 +222,24 @@ def test_parts_of_a_tree_have_the_sizes_that_it_needs(axis: int) -> None:
     both = (8, 5) if axis == 0 else (4, 10)
     whole = (8, 11) if axis == 0 else (7, 10)
     assert list(part_sizes(tree, instance)) == [(4, 5), (4, 5), both, (3, 6), whole]
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny())
+def test_layouts_by_other_first_cuts_keep_the_limits(instance: Instance) -> None:
+    """They come with falling worth, none worth more than what is kept, and each can be cut."""
+    values = [piece.width * piece.height for piece in instance.pieces]
+    grid = build_grid(instance, limited=False)
+    cell = grid.root(instance.sources[0], instance)
+    bounded = best_within(grid, values, instance.demands)
+    worths = []
+    for tree in traces_within(grid, bounded, cell, 5):
+        counts = counts_of(tree, len(values))
+        worths.append(sum(n * v for n, v in zip(counts, values, strict=True)))
+        assert all(n <= d for n, d in zip(counts, instance.demands, strict=True))
+        assert fits(instance, Layout(0, counts, tree))
+    assert 1 <= len(worths) <= 5
+    assert worths == sorted(worths, reverse=True)
 
 
 def test_a_limit_does_not_leave_a_part_with_less_than_its_halves() -> None:

@@ -14,7 +14,7 @@ from .legal import legal
 from .limited import paying_layouts
 from .master import Master, MasterState
 from .recursion import best_values, traces
-from .within import best_within, trace_within
+from .within import best_within, traces_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -35,6 +35,7 @@ HARDER, A_LOOK = 25, 1e7
 # On grids where one pricing is this dear, so many layouts are taken from it.
 SEVERAL = 8
 SEVERAL_FROM = 4e6
+SEVERAL_WITHIN = 8
 # How much more a layout may cost than it is worth, in sheets, for its parts' sizes to be priced.
 SPARSE_LOSS = 0.02
 # How much of the exact grid's work such a grid may take, and what it costs to make, a size.
@@ -246,10 +247,12 @@ class ProperColumns:
         self.budget.spend(bounded.work)
         added = False
         for number, source in enumerate(self.instance.sources):
-            root = trace_within(self.grid, bounded, *self.grid.root(source, self.instance))
-            layout = Layout(number, counts_of(root, len(values)), root)
-            worth = sum(d * n for d, n in zip(self.state.duals, layout.counts, strict=True))
-            if worth > self._price(number):
+            cell = self.grid.root(source, self.instance)
+            for root in traces_within(self.grid, bounded, cell, SEVERAL_WITHIN):
+                layout = Layout(number, counts_of(root, len(values)), root)
+                worth = sum(d * n for d, n in zip(self.state.duals, layout.counts, strict=True))
+                if worth <= self._price(number):
+                    break
                 added = self._add_legal(layout) or added
         self.done = not added
         return self.state

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 __all__ = ["dive", "without"]
 
 MOST_PRICINGS, MOST_PRICINGS_BEYOND, LOOKS_SHARE = 6, 12, 0.1
+# Where the master says too much, a pricing more for so many types.
+MANY_MORE = 4
 # How few sheets are left when they are filled; more where a plan may waste a whole sheet more.
 FILL_FROM_SHEETS, ROOMY, FILL_AGAIN = 6, 5, 0.5
 FILL_POWERS = (1.02, 1.1, 1.0)
@@ -218,11 +220,13 @@ class _Dive:
         columns.add([*start, *node.layouts])
         fixed = Choice(node.fixed).cost(self.instance) / self.whole
         before = node.total
-        for number in range(1, MOST_PRICINGS_BEYOND + 1):
+        wanted = sum(demand > 0 for demand in node.left.demands)
+        for number in range(1, MOST_PRICINGS_BEYOND + wanted // MANY_MORE + 1):
             node.total = fixed + columns.step().objective
             if columns.done or self.budget.spent or node.total <= before + SAME:
                 break
-            if number >= MOST_PRICINGS and not self._is_too_dear(node):
+            # What the first master has not seen, none below it is likely to see.
+            if number >= MOST_PRICINGS and node.fixed and not self._is_too_dear(node):
                 break
         self._price_harder(node, columns, fixed)
         return columns

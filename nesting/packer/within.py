@@ -16,7 +16,7 @@ from .layouts import Place
 from .recursion import NARROW_MOST, splits_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from .layouts import Tree
     from .recursion import IntArray
 
-__all__ = ["Bounded", "best_within", "trace_within"]
+    Cells = tuple[IntArray, IntArray]
+
+__all__ = ["Bounded", "best_within", "trace_within", "traces_within"]
 
 # What pricing within limits counts as against pricing without, which is more than it has come to
 # cost: so much, and once more for each word of copies; and so many times that where the grid's
@@ -83,6 +85,14 @@ class Bounded:
                 packed[number] += count * one
         same = [word == whole for word, whole in zip(self.copies, packed, strict=True)]
         return np.asarray(np.logical_and.reduce(same))
+
+    def together(self, one: Cells, two: Cells) -> IntArray:
+        """Return what pairs of parts are worth, nothing where both exceed a limit together."""
+        sums = self.values[one] + self.values[two]
+        fields = zip(self.copies, self.fields.offsets, self.fields.guards, strict=True)
+        for word, offset, guard in fields:
+            sums[((word[one] + word[two] + offset) & guard) != 0] = 0
+        return sums
 
     def single(self, row: int, column: int) -> int:
         """Return the piece that a part is kept for and nothing else; -1 if it is split."""
@@ -280,6 +290,28 @@ def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
     if piece >= 0:
         return Place(piece, grid.turned(piece, row, column))
     return _traced_splits(grid, bounded, row, column) or _traced_half(grid, bounded, row, column)
+
+
+def traces_within(grid: Grid, bounded: Bounded, cell: tuple[int, int], most: int) -> Iterator[Tree]:
+    """Yield the tree kept for a part, then the best by up to ``most - 1`` other first cuts.
+
+    Each keeps within the limits; they come with falling worth.
+    """
+    yield trace_within(grid, bounded, *cell)
+    ways = [
+        (-int(sums[number]), split.axis, int(number), split)
+        for split in splits_of(grid, *cell)
+        for sums in [bounded.together(split.one, split.two)]
+        for number in np.argsort(-sums, kind="stable")[:most]
+    ]
+    ways.sort(key=lambda way: way[:3])
+    for worth, _, number, split in ways[1:most]:
+        if worth == 0:
+            return
+        one, two = split.chosen(bounded.values, np.array([number]))
+        yield split.joined(
+            trace_within(grid, bounded, *one), trace_within(grid, bounded, *two), one
+        )
 
 
 def _traced_splits(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:
