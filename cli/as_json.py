@@ -90,6 +90,7 @@ def _idle(plan: Plan, one: Idle) -> dict[str, object]:
         "width": str(one.size.width.in_unit(plan.unit)),
         "height": str(one.size.height.in_unit(plan.unit)),
         "count": one.count,
+        "untrimmed": list(one.edges),
     }
 
 

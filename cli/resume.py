@@ -53,6 +53,14 @@ def resume_command(
             "May be given again.",
         ),
     ] = None,
+    more: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="SHEETS",
+            help='Full sheets fetched since it was planned: "32 x 40" for one, "2 of 32 x 40", '
+            'or with several boards "white rag: 2 of 32 x 40". May be given again.',
+        ),
+    ] = None,
     out: Annotated[Path | None, out_option("a new folder beside the plan's own")] = None,
     seconds: Seconds = None,
     ledger: LedgerIfThere = None,
@@ -70,7 +78,8 @@ def resume_command(
     before = None if rack is None else kw.resumable(rack, plan, audited.plan)
     if before is None and ledger is not None:
         kw.job_named(kw.Ledger(ledger), str(plan))  # says that there is no such job
-    resumed = _resumed(audited, (done or [], wrong or [], ruined or []), seconds, before)
+    said = (done or [], wrong or [], ruined or [])
+    resumed = _resumed(audited, said, more or [], seconds, before)
     if isinstance(resumed.plan, kw.NoPlan):
         raise NothingFits((*resumed.plan.reasons, *resumed.left_out), proved=resumed.plan.proved)
     rest = None if resumed.plan is None else kw.audit_plan(resumed.plan)
@@ -148,6 +157,7 @@ def _new_folder(own: Path) -> Path:
 def _resumed(
     audited: kw.AuditedPlan,
     said: tuple[list[str], list[str], list[str]],
+    more: list[str],
     seconds: float | None,
     before: kw.Resuming | None,
 ) -> kw.Resumed:
@@ -156,7 +166,7 @@ def _resumed(
     holdings = None if before is None else before.holdings
     sizes = sum(len(board.ordered) for board in audited.plan.boards)
     return watched(
-        lambda watch: kw.resume_plan(audited, *said, watch, holdings=holdings),
+        lambda watch: kw.resume_plan(audited, *said, watch, holdings=holdings, more=more),
         seconds,
         sizes=sizes,
     )

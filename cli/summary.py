@@ -141,9 +141,7 @@ def _idle(plan: Plan, one: Idle) -> str:
 
     size = format_size(one.size, plan.unit, rule=plan.rule, with_unit=True)
     board = f", of {one.board}" if len(plan.boards) > 1 else ""
-    if one.count == 1:
-        return f"{one.kind} {one.name}, {size}{board}"
-    return f"{one.count} {one.kind}s {one.name}, each {size}{board}"
+    return f"{one.told(size)}{board}"
 
 
 def _boards(audited: AuditedPlan) -> Iterator[tuple[str, Rows]]:

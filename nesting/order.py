@@ -225,6 +225,9 @@ def _job_lengths(order: Order) -> Iterator[NamedLength]:
             for edge, length in offcut.trim.edges():
                 what = f"{edge} trim of offcut {offcut.id}"
                 yield NamedLength(what, length, owner, ("trim", edge))
+            for edge, length in offcut.untrimmed.edges():
+                what = f"{edge} edge of offcut {offcut.id}"
+                yield NamedLength(what, length, owner, ("untrimmed", edge))
     for piece in order.pieces:
         yield from _sides(piece.label, piece.size, ("piece", piece.label))
 

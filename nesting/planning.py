@@ -375,7 +375,8 @@ class _Run:
         offs = {item.source: item.off for item in problem.stock if item.off is not None}
         rough = {item.source: item.rough for item in problem.stock if item.rough}
         made_with = (problem.tool, problem.trim, self.step, self.order.rule)
-        bench = Bench(*made_with, measured, offs, rough)
+        trims = {item.source: item.untrimmed for item in problem.stock if item.untrimmed}
+        bench = Bench(*made_with, measured, offs, rough, trims)
         return order_board(
             drafts,
             names,

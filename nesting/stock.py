@@ -196,6 +196,10 @@ class Trim:
             ("bottom", self.bottom),
         )
 
+    def leaves_any(self, size: Size) -> bool:
+        """Return whether anything is left of a sheet of this size."""
+        return self.left + self.right < size.width and self.top + self.bottom < size.height
+
 
 @dataclass(frozen=True, slots=True)
 class SheetSize:
@@ -317,9 +321,7 @@ class Board:
             self._check_left_over(sheet.planned)
 
     def _check_left_over(self, size: Size) -> None:
-        across = self.trim.left + self.trim.right
-        along = self.trim.top + self.trim.bottom
-        if across >= size.width or along >= size.height:
+        if not self.trim.leaves_any(size):
             raise RefusedValue(
                 "trim", "", f"leaves nothing of the {size} sheet", "write what each edge loses"
             )
@@ -341,6 +343,9 @@ class Offcut:
     rough
         Its far edges, ``right`` or ``bottom``, that are still as its sheet came: with a tool whose
         first edges are squared nothing is to be set from them.
+    untrimmed
+        What cuts are to take off its factory edges, as off a full sheet's, each cut's kerf
+        included; its size has them still.
     """
 
     board: str
@@ -350,9 +355,13 @@ class Offcut:
     trim: Trim = field(default_factory=Trim)
     off: tuple[Length | None, Length | None] | None = None
     rough: tuple[str, ...] = ()
+    untrimmed: Trim = field(default_factory=Trim)
 
     def __post_init__(self) -> None:
         _name_given("board", self.board)
         _name_given("id", self.id)
         if self.qty < 1:
             raise RefusedValue("qty", self.qty, "is less than one", "write a whole number from 1")
+        if not self.untrimmed.leaves_any(self.size):
+            problem = f"leaves nothing of the {self.size} offcut"
+            raise RefusedValue("untrimmed", "", problem, "write what each edge loses")

@@ -26,9 +26,11 @@ from .plan.model import (
     LeftoverKind,
     MadeBy,
     Plan,
+    PlanTrim,
     Source,
     SourceKind,
     Stop,
+    trim_of,
 )
 from .plan.names import piece_named
 
@@ -225,13 +227,20 @@ def _has_edges_too_long(board: BoardPlan) -> bool:
 
 
 def squaring(board: BoardPlan) -> Iterator[str]:
-    """Say which edges of full sheets are squared first, where the tool asks for it.
+    """Say which edges of full sheets are squared first, where the tool asks for it, and of parts.
 
     A trim set off a factory edge is only as square as that edge. A sheet that nobody measured may
     be over its size; one that was is planned to the last of it.
     """
     taken = {one.source for one in board.layouts if one.source.kind is SourceKind.SHEET}
     trim = board.trim
+    untrimmed = tuple(_untrimmed_parts(board))
+    if untrimmed:
+        yield (
+            "Some edges of parts are trimmed by cuts on their pages, as those of full sheets are:"
+            f" {', '.join(untrimmed)}. What is longer than the tool cuts is trimmed part by part,"
+            " square to the edges that are trimmed already."
+        )
     if not board.tool.squares:
         return
     as_came = tuple(_rough_parts(board))
@@ -279,11 +288,22 @@ def squaring(board: BoardPlan) -> Iterator[str]:
 
 
 def _rough_parts(board: BoardPlan) -> Iterator[str]:
-    """Yield ``right of L3``, ``right and bottom of L4`` for parts that have such edges."""
+    """Yield ``right of L3``, ``right and bottom of L4`` for parts that keep such edges."""
     for layout in board.layouts:
         for item in board.stock:
-            if item.rough and item.source == layout.source:
-                yield f"{' and '.join(item.rough)} of {layout.id}"
+            rough = [edge for edge in item.rough if not getattr(item.untrimmed, edge, 0)]
+            if rough and item.source == layout.source:
+                yield f"{' and '.join(rough)} of {layout.id}"
+
+
+def _untrimmed_parts(board: BoardPlan) -> Iterator[str]:
+    """Yield ``left and right of L3`` for parts whose edges its cuts trim."""
+    for layout in board.layouts:
+        trim = trim_of(layout.source, NO_TRIM, board.stock)
+        edges = [edge.value for edge in Edge if getattr(trim, edge.value)]
+        if edges:
+            told = " and ".join(one for one in (", ".join(edges[:-1]), edges[-1]) if one)
+            yield f"{told} of {layout.id}"
 
 
 def at_most(error: Length, unit: Unit) -> str:
@@ -362,6 +382,7 @@ def often(times: int) -> str:
     return {1: "once", 2: "twice"}.get(times, f"{times} times")
 
 
+NO_TRIM = PlanTrim(0, 0, 0, 0)
 UNBROKEN = "\N{NO-BREAK SPACE}"
 # 16 1/8; 2 x A, 32 × 40; cut 5, cuts 2-3, page 4, mark 32; L1: cut 5; 2 in.
 _READ_AS_ONE = re.compile(

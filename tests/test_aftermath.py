@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from matplotlib.text import Text
 
 import kerfwright as kw
+from kerfwright.aftermath.fetched import fetched_of
 from kerfwright.aftermath.rest import bench_of
 from kerfwright.aftermath.said import tales_of
 from kerfwright.aftermath.sheets import finer
@@ -21,8 +22,10 @@ from kerfwright.drawings.canvas import draw_pages
 from kerfwright.lengths import common_step
 from kerfwright.plan.edges import edges_off
 from kerfwright.plan.files import plan_from_json
+from kerfwright.plan.model import PlanTrim
+from kerfwright.plan.so_far import Holdings
 from kerfwright.spreadsheet import cuts_csv
-from kerfwright.telling import first_off, tell
+from kerfwright.telling import first_off, squaring, tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
 
@@ -589,6 +592,10 @@ def test_drop_outs_are_stock_like_any_other(four_a_sheet: kw.AuditedPlan) -> Non
         ({"done": ["L1/3:1"]}, "names no sheet of L1, which has sheets 1 to 2"),
         ({"done": ["L1:2-3"]}, "leaves out cut 1 of L1/1"),
         ({"done": ["L1:3-2"]}, "counts backwards"),
+        ({"done": ["L1:1,3"]}, "leaves out cut 2 of L1/1"),
+        ({"done": ["L1:1,,2"]}, "does not say which cuts are made"),
+        ({"done": ["L1/1,3:1"]}, "names no sheet of L1, which has sheets 1 to 2"),
+        ({"wrong": ["L1/1:1-2=3"]}, "does not say which cut was made at which setting"),
         ({"done": ["L1:some"]}, "does not say which cuts are made"),
         ({"done": [""]}, "names no layout"),
         ({"wrong": ["L1:1=3"]}, "does not say which of the 2 sheets of L1"),
@@ -736,3 +743,299 @@ def test_a_part_told_as_idle_is_told_so_only_while_it_is() -> None:
     again = _rest(kw.resume_plan(first, ruined=[f"{first.plan.boards[0].layouts[0].id}:1"]))
     assert [layout.source.id for layout in again.boards[0].layouts] == [spare.name]
     assert [note for note in again.notes if "besides" in note] == besides[1:]
+
+
+@pytest.fixture(scope="module")
+def panels() -> kw.AuditedPlan:
+    """Six 11 x 17 mats from a 44 x 90 sheet, 1/2 in off each edge, with a tool that cuts 50 in.
+
+    Its long edges cannot be trimmed before a cut across has made them short enough.
+    """
+    half = INCH * Fraction(1, 2)
+    tool = kw.Tool("cutter", longest_cut=INCH * 50, squares=True)
+    order = _order(("A", 6, _size(11, 17)), trim=kw.Trim(half, half, half, half), tool=tool)
+    board = replace(order.boards[0], sheets=(kw.SheetSize(_size(44, 90), Fraction(30)),))
+    return _planned(replace(order, boards=(board,)))
+
+
+def _parts_with_edges(plan: kw.Plan) -> list[str]:
+    """Return the layouts that are cut from parts with factory edges for cuts to take off."""
+    (board,) = plan.boards
+    on = {item.source: item.untrimmed for item in board.stock if item.untrimmed is not None}
+    return [layout.id for layout in board.layouts if layout.source in on]
+
+
+def test_an_edge_too_long_to_trim_costs_nothing(panels: kw.AuditedPlan) -> None:
+    """Wherever one stops, what is planned goes on: no sheet is opened, and nothing worth is lost.
+
+    While a part is longer than 50 in its edges stay on, and are cut off as the plan had it.
+    """
+    (layout,) = panels.plan.boards[0].layouts
+    with_edges = 0
+    for made in range(len(layout.cuts)):
+        resumed = kw.resume_plan(panels, done=[f"L1:1-{made}"] if made else [])
+        plan = _rest(resumed)
+        (board,), (back,) = plan.boards, resumed.set_backs
+        assert (resumed.left_out, back.mistakes) == ((), 0)
+        assert (board.sheets, back.sheets, back.cost) == (int(made == 0), int(made == 0), 0)
+        assert board.as_planned is not None
+        assert board.as_planned.worth_lost == 0
+        assert plan_from_json(kw.plan_to_json(plan)) == plan
+        with_edges += bool(_parts_with_edges(plan))
+    assert with_edges
+
+
+def test_edges_still_on_a_part_are_cut_off_and_told(panels: kw.AuditedPlan) -> None:
+    """After the short edges the long ones are on: they count into the cuts, which trim them.
+
+    The part is 44 x 89 in: 43 in of it can be used. In a second rest it is so, too; an edge is
+    named by the cut that takes it off; and none comes off before the first cut.
+    """
+    plan = _rest(kw.resume_plan(panels, done=["L1:1-2"]))
+    (board,) = plan.boards
+    (name,) = _parts_with_edges(plan)
+    (layout,) = (one for one in board.layouts if one.id == name)
+    inch = INCH.steps(plan.step)
+    assert (layout.source.width, layout.source.height) == (44 * inch, 89 * inch)
+    assert max(cut.end - cut.start for cut in layout.cuts) <= 50 * inch
+    trims = [one for one in layout.leftovers if one.kind is kw.LeftoverKind.TRIM]
+    assert len(trims) == 2
+    assert not edges_off(layout, board)
+    told = " ".join(squaring(board))
+    assert f"left and right of {name}. What is longer than the tool cuts" in told
+    assert "still as their sheet came" not in told
+    audited = kw.audit_plan(plan)
+    with pytest.raises(kw.RefusedValue, match="which a cut takes off") as refusal:
+        kw.resume_plan(audited, wrong=[f"{name}:left=43"])
+    number = int(str(refusal.value).split(f"say {name}:")[1].split("=")[0])
+    cut = layout.cuts[number - 1]
+    assert cut.axis is kw.Axis.X
+    again = _rest(kw.resume_plan(audited, done=[f"{name}:1"]))
+    assert again.boards[0].sheets == 0
+    # A setting of the first cut that was an inch short still leaves a part with such edges.
+    setting = plan.step * layout.cuts[0].setting - INCH
+    wrong = f"{name}:1={setting.in_unit(kw.Unit.INCH)}"
+    assert _rest(kw.resume_plan(audited, wrong=[wrong])).boards[0].as_planned is not None
+
+
+def test_the_audit_knows_edges_that_are_still_on(panels: kw.AuditedPlan) -> None:
+    """Wider edges than were said lie under pieces; none at all make offcuts and scrap of trim."""
+    plan = _rest(kw.resume_plan(panels, done=["L1:1-2"]))
+    (board,) = plan.boards
+    step = INCH.steps(plan.step)
+    for edges, found in (
+        (PlanTrim(step, step // 2, 0, 0), "lies in the trim"),
+        (None, "is not that but scrap"),
+    ):
+        stock = tuple(
+            item if item.untrimmed is None else replace(item, untrimmed=edges)
+            for item in board.stock
+        )
+        with pytest.raises(kw.AuditError, match=found):
+            kw.audit_plan(replace(plan, boards=(replace(board, stock=stock),)))
+
+
+def test_what_is_kept_is_told_as_it_lies_there(panels: kw.AuditedPlan) -> None:
+    """The planned offcut has its long edges on for good: it is kept at its size, and as much worth.
+
+    The pages of the plan have it at that size, too.
+    """
+    (layout,) = panels.plan.boards[0].layouts
+    largest = max(layout.leftovers, key=lambda one: one.width * one.height)
+    inch = panels.plan.step
+    size = kw.Size(inch * largest.width, inch * largest.height)
+    assert size.width == INCH * 44
+    resumed = kw.resume_plan(panels, done=["L1"])
+    assert resumed.plan is None
+    (kept,) = (one for one in resumed.idle if one.size == size)
+    assert kept.edges == ("left", "right")
+    assert kept.told("SIZE").endswith("SIZE with its left and right edges still to come off")
+    resumed = kw.resume_plan(panels, done=[f"L1:1-{len(layout.cuts) - 1}"])
+    (note,) = (one for one in resumed.notes if "44 x " in one)
+    assert "in with its left and right edges still to come off" in note
+
+
+@pytest.mark.parametrize(
+    ("edges", "named", "is_one"),
+    [
+        (("left",), "left edge", True),
+        (("left", "right", "top"), "left, right and top edges", False),
+    ],
+)
+def test_edges_are_listed(edges: tuple[str, ...], named: str, is_one: bool) -> None:
+    """As a person lists them."""
+    count = 1 if is_one else 3
+    one = kw.Idle("rag", "L1 C", kw.LeftoverKind.OFFCUT, _size(9, 9), count, True, edges)
+    start = "offcut L1 C, " if is_one else "3 offcuts L1 C, each "
+    assert one.told("9 x 9") == f"{start}9 x 9 with its {named} still to come off"
+
+
+def test_equal_parts_differ_by_the_edges_that_are_as_they_came() -> None:
+    """Of two equal halves of a sheet squared left and top the far one has one more such edge.
+
+    They are stock apart, so that it is said of that one alone.
+    """
+    tool = kw.Tool("cutter", kind=kw.ToolKind.BENCH_CUTTER, squares=True)
+    audited = _planned(_order(("A", 4, _size(16, 20)), tool=tool))
+    (layout,) = audited.plan.boards[0].layouts
+    first = layout.cuts[0]
+    assert (first.setting * 2) in (layout.source.width, layout.source.height)
+    plan = _rest(kw.resume_plan(audited, done=["L1:1"]))
+    far = "right" if first.axis is kw.Axis.X else "bottom"
+    rough = [one.rough for one in plan.boards[0].stock if one.source.kind is kw.SourceKind.OFFCUT]
+    assert [far in edges for edges in rough] == [False, True]
+
+
+@pytest.mark.parametrize("said", ["L1:1-2", "L1:1\N{EN DASH}2", "L1:2,1", "L1/2,1:1 , 2", "L1:2"])
+def test_cuts_are_named_as_the_pages_do(four_a_sheet: kw.AuditedPlan, said: str) -> None:
+    """With the dash that is printed, and one by one in any order; of both sheets two cuts."""
+    tales = tales_of(four_a_sheet.plan, [said])
+    assert [(tale.sheet, tale.made) for tale in tales] == [(1, 2), (2, 2)]
+
+
+def test_a_label_may_have_an_equals_sign() -> None:
+    """A piece is named whole where its label has the sign; what is good of it follows another.
+
+    Of A and "A=9 x 10" either may be meant by "A=9 x 10"; by their names on the page they are not.
+    """
+    labels = ("=SUM(A1)", "A", "A=9 x 10")
+    audited = _planned(_order(*((label, 2, _size(10, 20)) for label in labels)))
+    for said, what, good in (
+        ("=SUM(A1)", "=SUM(A1)", ()),
+        ("=SUM(A1)1", "=SUM(A1)1", ()),
+        ("=SUM(A1)=9 x 12", "=SUM(A1)", (_size(9, 12),)),
+        ("A1=9 x 10", "A1", (_size(9, 10),)),
+        ("A=9 x 10-1", "A=9 x 10-1", ()),
+        ("A=9 x 11", "A", (_size(9, 11),)),
+    ):
+        (tale,) = tales_of(audited.plan, [], [], [f"L1:{said}"])
+        (spoiled,) = tale.spoiled
+        assert (spoiled.what, spoiled.good) == (what, good)
+    resumed = kw.resume_plan(audited, done=["L1"], ruined=["L1:=SUM(A1)1", "L1:A=9 x 10-1"])
+    assert resumed.in_hand == {"=SUM(A1)": 1, "A": 2, "A=9 x 10": 1}
+    with pytest.raises(kw.RefusedValue, match="or what is good of A"):
+        kw.resume_plan(audited, done=["L1"], ruined=["L1:A=9 x 10"])
+
+
+def test_a_wrong_edge_that_stays_is_told_those_that_come_off() -> None:
+    """A part of which the left edge comes off first: its right one is to stay, at 31 3/4 in."""
+    audited = _quarter_trimmed_part()
+    (layout,) = (one for one in audited.plan.boards[0].layouts
+                 if edges_off(one, audited.plan.boards[0]))  # fmt: skip
+    first = [edge for edge, _, _ in edges_off(layout, audited.plan.boards[0])]
+    stays = next(edge for edge in kw.Edge if edge not in first)
+    with pytest.raises(kw.RefusedValue) as refusal:
+        kw.resume_plan(audited, wrong=[f"{layout.id}:{stays}=99"])
+    told = f"the {stays} edge of {layout.id} is to stay; those that come off first are "
+    assert told + ", ".join(first) in str(refusal.value)
+
+
+def _limited(*boards: tuple[str, kw.SheetSize]) -> kw.AuditedPlan:
+    """Four 16 x 20 mats of each board, from one sheet: no more are there."""
+    order = _order(("A", 4, _size(16, 20)))
+    rag, mat = order.boards[0], order.pieces[0]
+    return _planned(
+        replace(
+            order,
+            boards=tuple(replace(rag, name=name, sheets=(sheet,)) for name, sheet in boards),
+            pieces=tuple(replace(mat, label=name, board=name) for name, _ in boards),
+        )
+    )
+
+
+ONE = kw.SheetSize(_size(32, 40), Fraction(20), on_hand=1, buyable=False)
+MEASURED = replace(ONE, measured=_size(Fraction(65, 2), 40))
+
+
+def test_sheets_that_were_fetched_are_used() -> None:
+    """An inch too far in, the sheet gives two of four mats; no other is there until one is fetched.
+
+    The message says how to go on. With two fetched, one is left for the next time.
+    """
+    audited = _limited(("rag", ONE))
+    failed = kw.resume_plan(audited, wrong=["L1:1=1"])
+    assert isinstance(failed.plan, kw.NoPlan)
+    (reason,) = failed.plan.reasons
+    assert reason.endswith(
+        "with 1 more full sheet of 32 x 40 in it can be done."
+        ' Once you have it, resume with --more "32 x 40" as well.'
+    )
+    resumed = kw.resume_plan(audited, wrong=["L1:1=1"], more=["2 of 32 x 40"])
+    plan = _rest(resumed)
+    (board,), (back,) = plan.boards, resumed.set_backs
+    assert (board.sheets, back.cost) == (1, 20)
+    (sheet,) = (item for item in board.stock if item.source.kind is kw.SourceKind.SHEET)
+    assert (sheet.available, sheet.on_hand) == (2, 2)
+    (opened,) = (one.id for one in board.layouts if one.source == sheet.source)
+    again = kw.resume_plan(kw.audit_plan(plan), ruined=[f"{opened}:1"])
+    assert _rest(again).boards[0].sheets == 1
+
+
+def test_what_was_fetched_is_counted_in() -> None:
+    """Where one more is not enough, the message says how many it takes in all."""
+    audited = _planned(
+        replace(
+            _order(("A", 8, _size(16, 20))),
+            boards=(kw.Board("rag", sheets=(replace(ONE, on_hand=2),)),),
+        )
+    )
+    ruined = [f"L1/{sheet}:B" for sheet in (1, 2)]
+    for more, short, in_all in ((), 2, 2), (["32 x 40"], 1, 2):
+        failed = kw.resume_plan(audited, ruined=ruined, more=more)
+        assert isinstance(failed.plan, kw.NoPlan)
+        sheets = "1 more full sheet" if short == 1 else f"{short} more full sheets"
+        (reason,) = failed.plan.reasons
+        assert f"with {sheets} of 32 x 40 in it can be done" in reason
+        assert f'resume with --more "{in_all} of 32 x 40" as well.' in reason
+    for more in (["2 of 32 x 40"], ["32 x 40", "1"], ["2"], ["rag: 2"], ["rag: 2 OF 32 x 40"]):
+        assert _rest(kw.resume_plan(audited, ruined=ruined, more=more)).boards[0].sheets == 2
+
+
+def test_of_several_boards_the_one_that_is_short_is_named() -> None:
+    """And a sheet goes by the size that it is planned with, or by that in which it is sold."""
+    audited = _limited(("rag", ONE), ("rag: blue", MEASURED))
+    layout = next(one.id for one in audited.plan.boards[1].layouts)
+    failed = kw.resume_plan(audited, wrong=[f"{layout}:1=1"])
+    assert isinstance(failed.plan, kw.NoPlan)
+    (reason,) = failed.plan.reasons
+    assert reason.endswith('resume with --more "rag: blue: 32 1/2 x 40" as well.')
+    for size in ("32 1/2 x 40", "32 x 40"):
+        plan = _rest(kw.resume_plan(audited, wrong=[f"{layout}:1=1"], more=[f"rag: blue: {size}"]))
+        assert [(one.board, one.sheets) for one in plan.boards] == [("rag", 1), ("rag: blue", 1)]
+
+
+def test_what_is_to_be_typed_is_exact() -> None:
+    """A sheet that measures 815 x 1018 mm is no number of inches: it goes by millimetres."""
+    metric = kw.Size(kw.Length(Fraction(815)), kw.Length(Fraction(1018)))
+    audited = _limited(("rag", replace(ONE, measured=metric)))
+    failed = kw.resume_plan(audited, wrong=["L1:1=1"])
+    assert isinstance(failed.plan, kw.NoPlan)
+    (reason,) = failed.plan.reasons
+    typed = reason.split('--more "')[1].split('"')[0]
+    assert typed == "815 x 1018 mm"
+    assert _rest(kw.resume_plan(audited, wrong=["L1:1=1"], more=[typed])).boards[0].sheets == 1
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ("32 x 40", "does not say of which board"),
+        ("rag: 30 x 40", "names no size of full sheet in this plan (32 x 40 in)"),
+        ("red: 32 x 40", "names no board of this plan (rag, blue, any)"),
+        ("rag: 0 of 32 x 40", "is no sheet more"),
+        ("rag: 1 of", "has the size '1 of', which is not a size"),
+        ("rag:", "has the size '', which is empty"),
+        ("any: 32 x 40", "names sheets of which the plan takes as many as it needs"),
+        ("blue: 1", "does not say of which size (32 x 40 in, 24 x 40 in)"),
+    ],
+)
+def test_sheets_that_cannot_have_been_fetched_are_refused(more: str, told: str) -> None:
+    """Each slip gets a message of its own that says what would do."""
+    plan = _limited(("rag", ONE), ("blue", ONE), ("any", kw.SheetSize(_size(32, 40)))).plan
+    blue = plan.boards[1]
+    (item,) = blue.stock
+    narrow = replace(item, source=replace(item.source, width=item.source.width * 3 // 4))
+    boards = (plan.boards[0], replace(blue, stock=(item, narrow)), plan.boards[2])
+    with pytest.raises(kw.RefusedValue) as refusal:
+        fetched_of(replace(plan, boards=boards), [more], Holdings())
+    assert told in str(refusal.value)

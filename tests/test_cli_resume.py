@@ -164,3 +164,8 @@ def test_too_few_sheets_left_is_no_plan(command: Command, tmp_path: Path) -> Non
         in ran.err
     )
     assert not (tmp_path / "short-rest").exists()
+    fetched = ("--wrong", "L1/1:1=1", "--more", "32 x 40")
+    ran = command("resume", tmp_path / "short" / "plan.json", *fetched)
+    assert (ran.status, ran.err) == (0, "")
+    assert "2 full sheets, 32 x 40 in: 2 on hand" in ran.out
+    assert command("verify", tmp_path / "short-rest" / "plan.json").status == 0

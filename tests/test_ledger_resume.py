@@ -971,3 +971,74 @@ def test_the_windows_of_mats_made_before_a_cancelling_can_be_told(
     assert kw.check_ledger(spoiled.ledger).faults == ()
     with pytest.raises(kw.LedgerError, match="job 1 went on as job 2"):
         kw.book_cut(spoiled.ledger, 1, windows=True)
+
+
+def _panels(folder: Path, on_hand: int) -> Shop:
+    """Plan six 11 x 17 mats from a 44 x 90 sheet whose long edges the tool cannot trim at once."""
+    sheet = size("44 x 90")
+    half = EIGHTH * 4
+    board = kw.Board(
+        BOARD,
+        kw.Tool("cutter", longest_cut=EIGHTH * 8 * 50),
+        (kw.SheetSize(sheet, Fraction(30), on_hand=on_hand, buyable=False),),
+        kw.Trim(half, half, half, half),
+        grade=kw.Grade.COTTON,
+    )
+    ledger = Ledger(folder / "rack.db")
+    ledger.begin()
+    add_sheets(ledger, BOARD, sheet, on_hand)
+    show = folder / "show"
+    show.mkdir(parents=True)
+    offer = kw.offered(ledger, order(mats("A", 6, "11 x 17"), board=board), show)
+    booked(ledger, order(mats("A", 6, "11 x 17"), board=board), str(show))
+    plan = kw.make_plan(offer.order)
+    assert isinstance(plan, kw.Plan)
+    (show / "plan.json").write_text(kw.plan_to_json(plan), encoding="utf-8")
+    return Shop(ledger, show)
+
+
+def test_a_part_with_its_edges_on_is_booked_whole(tmp_path: Path) -> None:
+    """Cuts 1 and 2 take the short edges off; the rest takes the long ones off, accounted for."""
+    shop = _panels(tmp_path, 1)
+    resumed, rest = shop.resumed(["L1:1-2"])
+    assert isinstance(resumed.plan, kw.Plan)
+    assert any(item.untrimmed for item in resumed.plan.boards[0].stock)
+    assert resumed.plan.boards[0].sheets == 0
+    layout = resumed.plan.boards[0].layouts[0]
+    again, last = rest.resumed([f"{layout.id}:1-2"], name="last")
+    assert isinstance(again.plan, kw.Plan)
+    assert again.plan.boards[0].sheets == 0
+    kw.book_cut(shop.ledger, kw.job_named(shop.ledger, str(last.file)))
+    assert _pieces(shop.ledger) == Counter(A=6)
+    assert kw.check_ledger(shop.ledger).faults == ()
+    assert shop.ledger.state().sheets[BOARD, size("44 x 90")] == 0
+
+
+def test_sheets_begun_before_the_plan_are_not_there_again(tmp_path: Path) -> None:
+    """Of one sheet, begun in the first plan, all is spoiled in the second: there is no other.
+
+    The ledger counts, so one that was fetched is put on its rack; then it is used.
+    """
+    _, rest = _panels(tmp_path, 1).resumed(["L1:1-2"])
+    plan = kw.read_plan(rest.file)
+    layout = plan.boards[0].layouts[0]
+
+    def resumed(more: tuple[str, ...] = ()) -> kw.Plan | kw.NoPlan | None:
+        audited = kw.verify_plan(rest.file)
+        before = kw.resumable(rest.ledger, rest.file, audited.plan)
+        assert before is not None
+        ruined = [f"{layout.id}:1"]
+        return kw.resume_plan(audited, [], [], ruined, holdings=before.holdings, more=more).plan
+
+    failed = resumed()
+    assert isinstance(failed, kw.NoPlan)
+    add = f'`kerfwright ledger add "44 x 90 in" --board "{BOARD}" --sheets --qty 1`'
+    (reason,) = failed.reasons
+    assert reason.endswith(f"Once you have it, put it on the rack, {add}, and resume again.")
+    with pytest.raises(kw.RefusedValue, match="names sheets that the ledger counts") as refusal:
+        resumed(("44 x 90",))
+    assert str(refusal.value).endswith(add)
+    add_sheets(rest.ledger, BOARD, size("44 x 90"), 1)
+    found = resumed()
+    assert isinstance(found, kw.Plan)
+    assert found.boards[0].sheets == 1

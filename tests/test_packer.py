@@ -13,8 +13,8 @@ from ortools.linear_solver import pywraplp
 from test_packer_doc import example
 
 from kerfwright.packer import fronts, grids, master
-from kerfwright.packer.grids import build_grid
-from kerfwright.packer.layouts import Layout, Place, Split, counts_of
+from kerfwright.packer.grids import build_grid, sparse_grid
+from kerfwright.packer.layouts import Layout, Place, Split, counts_of, fits, part_sizes
 from kerfwright.packer.legal import legal
 from kerfwright.packer.recursion import best_values, splits_of, trace
 from kerfwright.packer.running import Budget
@@ -179,6 +179,49 @@ def test_traced_layouts_hold_what_the_tables_say(instance: Instance) -> None:
     within = counts_of(trace_within(grid, bounded, *cell), len(values))
     assert sum(n * v for n, v in zip(within, values, strict=True)) == bounded.values[cell]
     assert all(n <= demand for n, demand in zip(within, instance.demands, strict=True))
+
+
+@settings(max_examples=150, deadline=None)
+@given(tiny(), st.data())
+def test_a_sparse_grid_holds_its_layouts_and_nothing_that_is_not_so(
+    instance: Instance, data: st.DataObject
+) -> None:
+    """By any values its best layout is between the best it was made from and the best of all."""
+    whole = build_grid(instance, limited=False)
+    cell = whole.root(instance.sources[0], instance)
+    made = []
+    for _ in range(2):
+        drawn = [data.draw(st.integers(1, 50)) for _ in instance.pieces]
+        root = trace(whole, drawn, best_values(whole, drawn), *cell)
+        made.append(Layout(0, counts_of(root, len(drawn)), root))
+    values = [data.draw(st.integers(1, 50)) for _ in instance.pieces]
+    sparse = sparse_grid(instance, made)
+    at = sparse.root(instance.sources[0], instance)
+    table = best_values(sparse, values)
+    least = max(sum(n * v for n, v in zip(one.counts, values, strict=True)) for one in made)
+    assert least <= table[at] <= best_values(whole, values)[cell]
+    tree = trace(sparse, values, table, *at)
+    assert fits(instance, Layout(0, counts_of(tree, len(values)), tree))
+
+
+def test_a_sparse_grid_of_nothing_has_the_pieces_alone() -> None:
+    """Two 3 x 4 beside each other need a sum of sizes that no layout has shown."""
+    instance = single([(3, 4)], 7, 4, turn=False)
+    assert best(instance, [1]) == 2
+    sparse = sparse_grid(instance, [])
+    assert best_values(sparse, [1])[sparse.root(instance.sources[0], instance)] == 1
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_parts_of_a_tree_have_the_sizes_that_it_needs(axis: int) -> None:
+    """Two 3 x 4 in a row and a 5 x 2 beside them, kerf 1: each part, and the whole last."""
+    instance = Instance((PieceType(3, 4, 2, True), PieceType(5, 2, 1, True)),
+                        (SourceType(20, 20, 1, None),), 1)  # fmt: skip
+    pair = Split(axis, 99, Place(0, False), Place(0, False))
+    tree = Split(1 - axis, 99, pair, Place(1, True))
+    both = (8, 5) if axis == 0 else (4, 10)
+    whole = (8, 11) if axis == 0 else (7, 10)
+    assert list(part_sizes(tree, instance)) == [(4, 5), (4, 5), both, (3, 6), whole]
 
 
 def test_a_limit_does_not_leave_a_part_with_less_than_its_halves() -> None:

@@ -199,6 +199,19 @@ def test_edges_as_they_came_are_far_ones() -> None:
     assert 'write "right" or "bottom"' in said
 
 
+@pytest.mark.parametrize(
+    ("edges", "problem"), [((1, 1), "stands on a sheet"), ((10**6, 1), "stands on a sheet")]
+)
+def test_only_a_part_has_edges_still_on(edges: tuple[int, int], problem: str) -> None:
+    """A full sheet has the board's trim."""
+    left, right = edges
+    on = f'{{"left": {left}, "right": {right}, "top": 0, "bottom": 0}}'
+    text = AGREED.replace('"available": null', f'"available": null, "untrimmed": {on}')
+    (said,) = faults(text)
+    assert said.startswith("plan.json, board 1, stock row 1: untrimmed ")
+    assert problem in said
+
+
 # --- the agreed keys alone --------------------------------------------------------------------
 
 

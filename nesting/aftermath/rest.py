@@ -11,7 +11,7 @@ from ..lengths import ZERO, Size
 from ..order import Order, Piece, PieceKind
 from ..plan.edges import edges_off
 from ..plan.leftovers import KeepRule
-from ..plan.model import Axis, LeftoverKind, PlanTrim, Source, SourceKind
+from ..plan.model import Axis, Edge, LeftoverKind, PlanTrim, Source, SourceKind
 from ..plan.so_far import BenchPart, Holdings, SoFar
 from ..plan.trees import CutNode, DraftLayout, PieceNode
 from ..stock import Board, Grade, Offcut, RuleClass, SheetSize, Tool, ToolKind, Trim, default_keep
@@ -22,7 +22,7 @@ from .sheets import Cuttable, Rect, Scale, cut_so_far, usable_of
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from ..plan.model import BoardPlan, Edge, OrderedPiece, Plan
+    from ..plan.model import BoardPlan, OrderedPiece, Plan
     from ..plan.trees import Node
     from .offs import Off
     from .said import SheetTale
@@ -42,7 +42,6 @@ __all__ = [
 ]
 
 NO_TRIM = PlanTrim(0, 0, 0, 0)
-FAR_EDGES = ("right", "bottom")
 BESIDES = "On the bench besides, worth keeping"  # how the notes on idle parts begin
 LAID_BY = "On the bench besides, worth keeping but of no use to this job"
 PART = re.compile(r"L(\d+)(?:/[\d,-]+)? ")  # how the name of a part on the bench begins
@@ -55,9 +54,12 @@ class Found:
     Attributes
     ----------
     source
-        One of them with its factory edges off, as stock.
+        One of them as stock: with the edges of `trim` off, and those of `untrimmed` still on.
     trim
         What must first come off which edge of each.
+    untrimmed
+        What cuts are to take off its factory edges: of one that has an edge too long for the tool
+        all do, as off a full sheet.
     count
         How many there are.
     standing
@@ -66,24 +68,37 @@ class Found:
         What each is if nothing is cut from it.
     useful
         Whether it can hold a piece that is still to be made.
-    too_long
-        Whether its factory edges are longer than the longest cut.
     off
         By how much its sides may be off at worst; None for what was measured.
     rough
-        The far edges of any of them that are still as the sheet came, where the tool squares the
-        first ones.
+        Their far edges that are still as the sheet came, where the tool squares the first ones.
     """
 
     source: Source
     trim: PlanTrim
+    untrimmed: PlanTrim
     count: int
     standing: tuple[tuple[Node, int], ...]
     kind: LeftoverKind
     useful: bool
-    too_long: bool
     off: Off | None
     rough: tuple[str, ...] = ()
+
+    @property
+    def lies(self) -> tuple[int, int]:
+        """Width and height of one as it lies there, every edge still on."""
+        source, trim = self.source, self.trim
+        across, down = trim.left + trim.right, trim.top + trim.bottom
+        return source.width + across, source.height + down
+
+    @property
+    def edges(self) -> tuple[str, ...]:
+        """Which edges are still to come off it."""
+        return tuple(
+            edge.value
+            for edge in Edge
+            if getattr(self.trim, edge.value) or getattr(self.untrimmed, edge.value)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,17 +135,12 @@ class Bench:
     @property
     def parts(self) -> tuple[Found, ...]:
         """What can still be cut."""
-        return tuple(part for part in self.found if part.useful and not part.too_long)
+        return tuple(part for part in self.found if part.useful)
 
-    @property
-    def left_out(self) -> tuple[Found, ...]:
-        """What could be used if the tool could take its factory edges off."""
-        return tuple(part for part in self.found if part.useful and part.too_long)
-
-    def may_serve(self, source: Source) -> bool:
+    def may_serve(self, source: Source, untrimmed: PlanTrim = NO_TRIM) -> bool:
         """Return whether a source holds a piece that is still to be made."""
         wanted = [line for line in self.board.ordered if line.qty > self.in_hand[line.label]]
-        return _useful(source, wanted, self.board.no_turn)
+        return _useful(source, untrimmed, wanted, self.board.no_turn)
 
     @property
     def wanted(self) -> dict[str, int]:
@@ -187,7 +197,9 @@ class _Likeness:
     width: int
     height: int
     trim: PlanTrim
+    untrimmed: PlanTrim
     origin: str | None
+    rough: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +212,6 @@ class _Member:
     area: int
     standing: Node | None
     off: Off | None
-    rough: frozenset[str]
 
 
 class _Look:
@@ -218,7 +229,7 @@ class _Look:
     def whole(self, cuttable: Cuttable, taken: Counter[str]) -> DraftLayout:
         """Return the layout of sheets that nobody touched, as a tree."""
         layout = cuttable.layout
-        root = cuttable.tree(0, usable_of(layout.source, self._board.trim), (0, 0))
+        root = cuttable.tree(0, usable_of(layout.source, self._board), (0, 0))
         assert root is not None
         return DraftLayout(layout.source, root, layout.copies - taken[layout.id])
 
@@ -245,8 +256,8 @@ class _Look:
         return part.piece.label if self._needed(cuttable, lying.rect) == NO_TRIM else None
 
     def _keep(self, sheet: Sheet, lying: Lying) -> None:
-        trim = NO_TRIM if lying.clean else self._needed(sheet.cuttable, lying.rect)
-        rect = _trimmed(lying.rect, trim)
+        needed = NO_TRIM if lying.clean else self._needed(sheet.cuttable, lying.rect)
+        rect = _trimmed(lying.rect, needed)
         source = sheet.tale.layout.source
         counted = lying.rect.within(Rect(0, 0, source.width, source.height))
         area = 0 if counted is None else counted.area
@@ -254,15 +265,18 @@ class _Look:
             self._trim_area[-1] += area
             return
         origin = source.id if source.kind is SourceKind.OFFCUT else None
-        standing = self._standing(sheet.cuttable, lying, trim)
+        trim, untrimmed = needed, NO_TRIM
+        if counted == lying.rect and self._too_long(lying.rect, needed):
+            rect, trim, untrimmed = lying.rect, NO_TRIM, needed
+        standing = self._standing(sheet.cuttable, lying, rect, untrimmed)
         errors = errors_of(self._plan, self._board)
         off = lying.off
         if off is not None and errors is not None:
             off = errors.trimmed(off, _without(trim, sheet.pending))
         where = len(self.sheets) - 1
-        rough = frozenset(() if lying.clean else self._rough(source, rect))
-        member = _Member(where, sheet.tale, lying.name, area, standing, off, rough)
-        key = _Likeness(rect.width, rect.height, trim, origin)
+        rough = () if lying.clean else tuple(self._rough(source, rect))
+        member = _Member(where, sheet.tale, lying.name, area, standing, off)
+        key = _Likeness(rect.width, rect.height, trim, untrimmed, origin, rough)
         self._alike.setdefault(key, []).append(member)
 
     def _rough(self, source: Source, rect: Rect) -> Iterator[str]:
@@ -276,22 +290,30 @@ class _Look:
             if rect.along(axis)[1] == end and (source.kind is SourceKind.SHEET or edge in known):
                 yield edge
 
-    def _standing(self, cuttable: Cuttable, lying: Lying, trim: PlanTrim) -> Node | None:
+    def _standing(
+        self, cuttable: Cuttable, lying: Lying, rect: Rect, untrimmed: PlanTrim
+    ) -> Node | None:
+        """Return the cuts still to come of a part that is as planned; `rect` is it as stock."""
         if lying.planned is None:
             return None
         planned = cuttable.parts[lying.planned].rect
-        there, usable = (
-            _trimmed(lying.rect, trim),
-            _trimmed(planned, self._needed(cuttable, planned)),
-        )
-        if there is None or usable is None or not _same_size(there, usable):
+        needed = self._needed(cuttable, planned)
+        usable = _trimmed(planned, needed)
+        if usable is None:
             return None
-        tree = cuttable.tree(lying.planned, usable, (usable.x, usable.y))
+        begins = usable
+        if untrimmed != NO_TRIM:  # then its edges decide which cuts are not too long
+            if untrimmed != needed:
+                return None
+            begins = planned
+        if not _same_size(rect, begins):
+            return None
+        tree = cuttable.tree(lying.planned, usable, (begins.x, begins.y))
         return tree if tree is not None and pieces_in(tree) else None
 
     def _needed(self, cuttable: Cuttable, rect: Rect) -> PlanTrim:
         """Return what must come off which edge; a trim takes at least the kerf."""
-        usable = usable_of(cuttable.layout.source, self._board.trim)
+        usable = usable_of(cuttable.layout.source, self._board)
         over = (
             usable.x - rect.x,
             rect.x + rect.width - usable.x - usable.width,
@@ -307,29 +329,26 @@ class _Look:
         wanted = [line for line in self._board.ordered if line.qty > self.in_hand[line.label]]
         for alike, members in self._alike.items():
             name = _free(together((one.tale, one.name) for one in members), names)
-            source = Source(SourceKind.OFFCUT, name, alike.width, alike.height)
+            source, on = Source(SourceKind.OFFCUT, name, alike.width, alike.height), alike.untrimmed
             standing = Counter(one.standing for one in members if one.standing is not None)
             yield Found(
                 source,
                 alike.trim,
+                on,
                 len(members),
                 tuple(standing.items()),
                 self._rule.kind(alike.width, alike.height),
-                _useful(source, wanted, self._board.no_turn),
-                self._too_long(alike),
+                _useful(source, on, wanted, self._board.no_turn),
                 worst_of(one.off for one in members),
-                tuple(edge for edge in FAR_EDGES if any(edge in one.rough for one in members)),
+                alike.rough,
             )
 
-    def _too_long(self, alike: _Likeness) -> bool:
-        trim, longest = alike.trim, self._board.tool.longest_cut
-        if longest is None:
-            return False
-        across = max(
-            alike.height + trim.top + trim.bottom if trim.left or trim.right else 0,
-            alike.width + trim.left + trim.right if trim.top or trim.bottom else 0,
-        )
-        return across > longest
+    def _too_long(self, rect: Rect, trim: PlanTrim) -> bool:
+        """Return whether an edge that must come off a part is longer than the longest cut."""
+        longest = self._board.tool.longest_cut
+        down = rect.height if trim.left or trim.right else 0
+        across = rect.width if trim.top or trim.bottom else 0
+        return longest is not None and max(down, across) > longest
 
     def so_far(self, found: Sequence[Found]) -> Iterator[SoFar]:
         """Yield what became of each sheet."""
@@ -393,9 +412,13 @@ def _same_size(one: Rect, other: Rect) -> bool:
     return (one.width, one.height) == (other.width, other.height)
 
 
-def _useful(source: Source, wanted: Sequence[OrderedPiece], no_turn: bool) -> bool:
+def _useful(
+    source: Source, untrimmed: PlanTrim, wanted: Sequence[OrderedPiece], no_turn: bool
+) -> bool:
+    usable = _trimmed(Rect(0, 0, source.width, source.height), untrimmed)
+
     def holds(width: int, height: int) -> bool:
-        return width <= source.width and height <= source.height
+        return usable is not None and width <= usable.width and height <= usable.height
 
     return any(
         holds(line.width, line.height)
@@ -479,9 +502,9 @@ def offcuts_left(plan: Plan, bench: Bench) -> Iterator[Found]:
         count = (item.available or 0) - bench.opened[source]
         if source.kind is SourceKind.OFFCUT and count > 0:
             kind = rule.kind(source.width, source.height)
-            trim = item.trim or NO_TRIM
-            useful = bench.may_serve(source)
-            yield Found(source, trim, count, (), kind, useful, False, item.off, item.rough)
+            trim, on = item.trim or NO_TRIM, item.untrimmed or NO_TRIM
+            useful = bench.may_serve(source, on)
+            yield Found(source, trim, on, count, (), kind, useful, item.off, item.rough)
 
 
 def _pieces(plan: Plan, bench: Bench, wanted: Mapping[str, int]) -> Iterator[Piece]:
@@ -563,15 +586,15 @@ class _Left:
             there = 1 if item.available is None else item.available
             count = there - bench.opened[source] - self.used.get(source, 0)
             if count > 0 and (board, source.id) not in self.holdings.gone:
-                trim = self._trim(item.trim or NO_TRIM)
+                trim, on = self._trim(item.trim or NO_TRIM), self._trim(item.untrimmed or NO_TRIM)
                 size, off = self._size(source), item.off
-                yield Offcut(board, size, source.id, count, trim, off, item.rough)
+                yield Offcut(board, size, source.id, count, trim, off, item.rough, on)
         for part in bench.parts:
             count = part.count - self.used.get(part.source, 0)
             if count > 0 and part.source.id is not None:
-                trim = self._trim(part.trim)
+                trim, on = self._trim(part.trim), self._trim(part.untrimmed)
                 size, off = self._size(part.source), part.off
-                yield Offcut(board, size, part.source.id, count, trim, off, part.rough)
+                yield Offcut(board, size, part.source.id, count, trim, off, part.rough, on)
         for offcut in self.holdings.offcuts:
             if offcut.board == board and self._is_free(bench, offcut):
                 yield offcut

@@ -15,6 +15,7 @@ from ..plan.rungs import worth_in_twentieths
 from ..plan.so_far import Holdings
 from ..plan.trees import DraftLayout
 from ..planning import Standing, make_plan
+from .fetched import fetched_of, how_to_say, with_fetched
 from .rest import (
     BESIDES,
     LAID_BY,
@@ -38,7 +39,8 @@ if TYPE_CHECKING:
     from ..plan.so_far import SoFar
     from ..stock import Board, Offcut
     from ..watching import Watch
-    from .rest import Bench, Found
+    from .fetched import Fetched
+    from .rest import Bench
 
 __all__ = ["Idle", "Resumed", "SetBack", "resume_plan"]
 
@@ -84,9 +86,11 @@ class Idle:
     name
         By the letters of the old plan's pages.
     size
-        Of one, its factory edges off.
+        Of one, as it lies there.
     in_stock
         Whether the plan might have cut from it; not where no piece fits it.
+    edges
+        Those of its edges that are still to come off, such as ``left``.
     """
 
     board: str
@@ -95,6 +99,17 @@ class Idle:
     size: Size
     count: int
     in_stock: bool
+    edges: tuple[str, ...] = ()
+
+    def told(self, size: str) -> str:
+        """Return how it is told of, its size being told so."""
+        what = f"{self.kind} {self.name}, " if self.count == 1 else ""
+        what = what or f"{self.count} {self.kind}s {self.name}, each "
+        if not self.edges:
+            return f"{what}{size}"
+        edges = " and ".join(one for one in (", ".join(self.edges[:-1]), self.edges[-1]) if one)
+        edge = f"{edges} edge{'' if len(self.edges) == 1 else 's'}"
+        return f"{what}{size} with its {edge} still to come off"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +125,7 @@ class Resumed:
     set_backs
         One for each board of the old plan; none where there is no plan for the rest.
     left_out
-        A sentence for each part that could not be used for want of a longer cut, and for each
-        offcut of the rack that does not go with the job's lengths.
+        A sentence for each offcut of the rack that does not go with the job's lengths.
     idle
         Parts on the bench that are not cut from and are offcuts or slip sheets.
     so_far
@@ -140,6 +154,7 @@ def resume_plan(
     watch: Watch | None = None,
     *,
     holdings: Holdings | None = None,
+    more: Sequence[str] = (),
 ) -> Resumed:
     """Return how a job goes on from where it stands.
 
@@ -155,6 +170,8 @@ def resume_plan(
         What was done, as `tales_of` reads it.
     holdings
         What the rack says of the plan's stock; by default all of it is to be had.
+    more
+        Full sheets that were fetched since, as `fetched_of` reads it.
 
     Raises
     ------
@@ -163,9 +180,10 @@ def resume_plan(
     Interrupted
         If `watch` asked to end before any plan was found.
     """
-    old = _named_drop_outs(audited.plan)
-    said = [length for tale in tales_of(old, done, wrong, ruined) for length in tale.lengths]
     offered = holdings or Holdings()
+    fetched = fetched_of(audited.plan, more, offered)
+    old = _named_drop_outs(with_fetched(audited.plan, fetched))
+    said = [length for tale in tales_of(old, done, wrong, ruined) for length in tale.lengths]
     step, rack = _on_one_grid(old, common_step((old.step, *said)), offered)
     plan = finer(old, step)
     tales = tales_of(plan, done, wrong, ruined)
@@ -178,8 +196,8 @@ def resume_plan(
         for line in bench.board.ordered
         if bench.in_hand[line.label]
     }
-    made = _Resuming(plan, benches, rack, watch).planned()
-    left_out = (*_left_out(benches), *_off_the_grid(offered, rack))
+    made = _Resuming(plan, benches, rack, watch, fetched).planned()
+    left_out = tuple(_off_the_grid(offered, rack))
     if isinstance(made, NoPlan):
         return Resumed(made, in_hand, (), plan.step, left_out)
     idle = tuple(_idle(plan, benches, rack, made))
@@ -264,6 +282,7 @@ class _Resuming:
     benches: Sequence[Bench]
     rack: Holdings
     watch: Watch | None
+    fetched: Fetched
 
     def planned(self) -> Plan | NoPlan | None:
         """Return the plan for the rest; None where nothing is left to cut."""
@@ -278,7 +297,7 @@ class _Resuming:
         kept_on = Standing(self.plan.step, kept, _next_layout(self.plan))
         made = make_plan(order, self.watch, standing=kept_on)
         if isinstance(made, NoPlan):
-            return _with_more_sheets(self.plan, order, made, self.watch)
+            return self._with_more_sheets(order, made)
         return made
 
     def _kept(self, bench: Bench) -> tuple[DraftLayout, ...] | None:
@@ -329,48 +348,53 @@ class _Resuming:
             return None
         return tuple(_draft(layout, board) for board in made.boards for layout in board.layouts)
 
+    def _with_more_sheets(self, order: Order, failed: NoPlan) -> NoPlan:
+        """Return why there is no plan in sheets to be had, where they are what is short.
+
+        The planner may name any source, but a part on the bench is not to be had again.
+        """
+        more = tuple(
+            replace(board, sheets=tuple(replace(sheet, buyable=True) for sheet in board.sheets))
+            for board in order.boards
+        )
+        if more == order.boards:
+            return failed
+        endless = replace(order, boards=more)
+        made = make_plan(endless, self.watch, standing=Standing(self.plan.step, {}))
+        if isinstance(made, NoPlan):
+            return failed
+        reasons = tuple(
+            reason
+            for board, planned in zip(order.boards, made.boards, strict=True)
+            for reason in self._short_of(board, planned, made)
+        )
+        return replace(failed, reasons=reasons or failed.reasons)
+
+    def _short_of(self, board: Board, planned: BoardPlan, made: Plan) -> Iterator[str]:
+        """Yield how many sheets more are needed, and how to go on once they are there."""
+        taken: Counter[Source] = Counter()
+        for layout in planned.layouts:
+            taken[layout.source] += layout.copies
+        for sheet in board.sheets:
+            size = sheet.planned
+            width, height = size.width.steps(made.step), size.height.steps(made.step)
+            count = taken[Source(SourceKind.SHEET, None, width, height)] - (sheet.available or 0)
+            if sheet.available is not None and count > 0:
+                told = format_size(size, made.unit, with_unit=True)
+                what = f"{count} more full sheet{'' if count == 1 else 's'} of {told}"
+                in_all = count + self.fetched[board.name, size]
+                how = how_to_say(self.plan, board.name, sheet, in_all, self.rack)
+                yield (
+                    f"{board.name!r}: the sheets left are too few; with {what} it can be done."
+                    f" {how}"
+                )
+
 
 def _next_layout(plan: Plan) -> int:
     """Return the number after that of the plan's last layout, so that no name comes twice."""
     ids = [layout.id for board in plan.boards for layout in board.layouts]
     numbers = [int(name[1:]) for name in ids if name[:1] == "L" and name[1:].isdecimal()]
     return 1 + max(numbers, default=0)
-
-
-def _with_more_sheets(plan: Plan, order: Order, failed: NoPlan, watch: Watch | None) -> NoPlan:
-    """Return why there is no plan in sheets to be had, where they are what is short.
-
-    The planner may name any source, but a part on the bench is not to be had again.
-    """
-    more = tuple(
-        replace(board, sheets=tuple(replace(sheet, buyable=True) for sheet in board.sheets))
-        for board in order.boards
-    )
-    if more == order.boards:
-        return failed
-    made = make_plan(replace(order, boards=more), watch, standing=Standing(plan.step, {}))
-    if isinstance(made, NoPlan):
-        return failed
-    reasons = tuple(
-        reason
-        for board, planned in zip(order.boards, made.boards, strict=True)
-        for reason in _short_of(board, planned, made)
-    )
-    return replace(failed, reasons=reasons or failed.reasons)
-
-
-def _short_of(board: Board, planned: BoardPlan, made: Plan) -> Iterator[str]:
-    taken: Counter[Source] = Counter()
-    for layout in planned.layouts:
-        taken[layout.source] += layout.copies
-    for sheet in board.sheets:
-        size = sheet.planned
-        width, height = size.width.steps(made.step), size.height.steps(made.step)
-        count = taken[Source(SourceKind.SHEET, None, width, height)] - (sheet.available or 0)
-        if sheet.available is not None and count > 0:
-            told = format_size(size, made.unit, with_unit=True)
-            what = f"{count} more full sheet{'' if count == 1 else 's'} of {told}"
-            yield f"{board.name!r}: the sheets left are too few; with {what} it can be done."
 
 
 def _standing(bench: Bench) -> Iterator[DraftLayout]:
@@ -383,7 +407,7 @@ def _standing(bench: Bench) -> Iterator[DraftLayout]:
 
 def _draft(layout: Layout, board: BoardPlan) -> DraftLayout:
     cuttable = Cuttable(layout, board.tool.kerf)
-    root = cuttable.tree(0, usable_of(layout.source, board.trim), (0, 0))
+    root = cuttable.tree(0, usable_of(layout.source, board), (0, 0))
     assert root is not None
     return DraftLayout(layout.source, root, layout.copies)
 
@@ -488,25 +512,10 @@ def _idle(
         for part in (*bench.found, *parts_of_before(plan, bench, rack)):
             count = part.count - used[board_name, part.source.id]
             if count > 0 and part.kind in KEPT:
-                name, size = part.source.id or "", _size(plan, part)
-                in_stock = part.useful and not part.too_long
-                yield Idle(board_name, name, part.kind, size, count, in_stock)
-
-
-def _size(plan: Plan, part: Found) -> Size:
-    return Size(plan.step * part.source.width, plan.step * part.source.height)
+                name, (width, height) = part.source.id or "", part.lies
+                size = Size(plan.step * width, plan.step * height)
+                yield Idle(board_name, name, part.kind, size, count, part.useful, part.edges)
 
 
 def _told(one: Idle, plan: Plan) -> str:
-    size = format_size(one.size, plan.unit, rule=plan.rule, with_unit=True)
-    if one.count == 1:
-        return f"{one.kind} {one.name}, {size}"
-    return f"{one.count} {one.kind}s {one.name}, each {size}"
-
-
-def _left_out(benches: Sequence[Bench]) -> Iterator[str]:
-    for part in (part for bench in benches for part in bench.left_out):
-        yield (
-            f"The part {part.source.id!r} is left out: its factory edge is longer than the"
-            " longest cut."
-        )
+    return one.told(format_size(one.size, plan.unit, rule=plan.rule, with_unit=True))

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from ..errors import RefusedValue
-from ..lengths import Length, Size, common_step, format_length, parse_length, parse_size
+from ..lengths import Length, Size, Unit, common_step, format_length, parse_length, parse_size
 from ..order import MOST_STEPS
 from ..plan.edges import FACING, edges_off
-from ..plan.model import Axis, BoardPlan, Edge, Layout, Plan, SourceKind
+from ..plan.model import Axis, BoardPlan, Edge, Layout, Plan, trim_of
 
 __all__ = ["DONE", "RUINED", "WRONG", "SheetTale", "Spoiled", "refused", "tales_of"]
 
@@ -22,7 +22,8 @@ ACCEPTED = {
     RUINED: "write a layout and a part, such as L1:C, and what of it is good: L1:C=12 x 20",
 }
 _PLACE = re.compile(r"(?P<layout>[^/:]+)(?:/(?P<sheets>[^:]*))?(?::(?P<rest>.*))?", re.DOTALL)
-_RANGE = re.compile(r"([0-9]{1,9})(?: *- *([0-9]{1,9}))?")
+_RANGE = re.compile(r"([0-9]{1,9})(?: *[-\N{EN DASH}] *([0-9]{1,9}))?")  # the pages print the dash
+_NUMBER = re.compile(r"[0-9]{1,9}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,8 @@ def tales_of(
     Parameters
     ----------
     done
-        ``L1`` (all of it), ``L1:4`` (up to cut 4), ``L1:1-4``, ``L1/2:1-4`` (sheet 2 of it);
+        ``L1`` (all of it), ``L1:4`` (up to cut 4), ``L1:1-4``, ``L1:1,3,2``, ``L1/2:1-4`` (sheet
+        2 of it);
         ``L1:top`` (of the edges that come off before the first cut, those up to the top one).
     wrong
         ``L1:5=11 3/4``: cut 5 was made at 11 3/4, and those before it are made too.
@@ -171,7 +173,7 @@ class _Book:
         if equals and edge is not None:
             self._note_wrong_edge(text, tale, edge, self._setting(text, written))
             return
-        if not equals or rest is None or not _RANGE.fullmatch(rest.strip()) or "-" in rest:
+        if not equals or rest is None or not _NUMBER.fullmatch(rest.strip()):
             raise refused(WRONG, text, "does not say which cut was made at which setting")
         number = _known(WRONG, text, tale.layout, int(rest))
         setting = self._setting(text, written)
@@ -208,6 +210,14 @@ class _Book:
         whole = layout.source.width if across else layout.source.height
         size, rest = first.get(edge, (0, whole))
         step, unit = self._plan.step, self._plan.unit
+        if edge not in first and left >= step * whole:
+            there = format_length(step * whole, unit, with_unit=True)
+            told = ", ".join(first) or "none"
+            problem = (
+                f"leaves no less than there was, {there}: the {edge} edge of {layout.id} is to"
+                f" stay; those that come off first are {told}"
+            )
+            raise refused(WRONG, text, problem)
         if left == step * rest:
             told = format_length(left, unit, with_unit=True)
             problem = f"gives what was to be left, {told}"
@@ -223,9 +233,8 @@ class _Book:
         tale.edges[edge] = left
 
     def note_ruined(self, text: str) -> None:
-        place, equals, written = text.rpartition("=")
-        whole = place if equals else text
-        tale, rest = self._one(RUINED, text, whole)
+        place, equals, written = self._named_and_good(text)
+        tale, rest = self._one(RUINED, text, place)
         what = (rest or "").strip()
         if not what:
             raise refused(RUINED, text, "does not say which part is spoiled")
@@ -235,6 +244,25 @@ class _Book:
             accepted = f"say it once, such as {place}=12 x 20 + 4 x 20" if equals else "say it once"
             raise refused(RUINED, text, "is said twice", accepted)
         tale.spoiled.append(Spoiled(text, what, good))
+
+    def _named_and_good(self, text: str) -> tuple[str, str, str]:
+        """Return the place that is named, and what is said to be good of it after a ``=``.
+
+        A label may have that sign in it; then it is the piece that is meant, whole.
+        """
+        place, equals, written = text.rpartition("=")
+        if not equals:
+            return text, "", ""
+        layout, _, rest = self._place(RUINED, text)
+        labels = {piece.label for piece in layout.pieces}
+        if not _names_piece(rest, labels):
+            return place, equals, written
+        shorter = self._place(RUINED, text, place)[2] if place.strip() else None
+        if _names_piece(shorter, labels) and _is_size(written, self._plan.unit):
+            what, label = (rest or "").strip(), (shorter or "").strip()
+            problem = f"may be a piece {what}, or what is good of {label}"
+            raise refused(RUINED, text, problem, "write the piece with its name on the page")
+        return text, "", ""
 
     def _good(self, text: str, written: str) -> Size:
         try:
@@ -275,7 +303,7 @@ class _Book:
 
     def _place(
         self, option: str, text: str, place: str | None = None
-    ) -> tuple[Layout, range, str | None]:
+    ) -> tuple[Layout, list[int], str | None]:
         match = _PLACE.fullmatch((text if place is None else place).strip())
         if match is None:
             raise refused(option, text, "names no layout")
@@ -295,9 +323,10 @@ def _edge(written: str | None) -> Edge | None:
 
 
 def _trim_cut(edge: Edge, layout: Layout, board: BoardPlan) -> int | None:
-    """Return which cut of a full sheet takes its trim off an edge first; None for none."""
-    size, source = getattr(board.trim, edge.value), layout.source
-    if source.kind is not SourceKind.SHEET or not size:
+    """Return which cut takes its trim off a factory edge first; None for none."""
+    source = layout.source
+    size = getattr(trim_of(source, board.trim, board.stock), edge.value)
+    if not size:
         return None
     axis = Axis.X if edge in (Edge.LEFT, Edge.RIGHT) else Axis.Y
     far = (source.width if axis is Axis.X else source.height) - size
@@ -305,31 +334,58 @@ def _trim_cut(edge: Edge, layout: Layout, board: BoardPlan) -> int | None:
     return next((cut.number for cut in layout.cuts if (cut.axis, cut.at) == (axis, at)), None)
 
 
-def _sheets(option: str, text: str, layout: Layout, written: str | None) -> range:
+def _names_piece(written: str | None, labels: set[str]) -> bool:
+    """Return whether a label is written, or a piece's name: its label with a number after it."""
+    word = (written or "").strip()
+    number = re.search(r"-?[0-9]+$", word)
+    stems = [word[:at] for at in range(number.start(), len(word))] if number else []
+    return word in labels or any(stem in labels for stem in stems)
+
+
+def _is_size(written: str, unit: Unit) -> bool:
+    try:
+        for part in written.split("+"):
+            parse_size(part.strip(), unit, "size")
+    except RefusedValue:
+        return False
+    return True
+
+
+def _sheets(option: str, text: str, layout: Layout, written: str | None) -> list[int]:
     if written is None:
-        return range(1, layout.copies + 1)
-    match = _RANGE.fullmatch(written.strip())
-    first, last = (int(match[1]), int(match[2] or match[1])) if match else (0, 0)
-    if not 1 <= first <= last <= layout.copies:
+        return list(range(1, layout.copies + 1))
+    ranges = list(_ranges(written)) or [(0, 0)]
+    if not all(1 <= first <= last <= layout.copies for first, last in ranges):
         have = "1 sheet" if layout.copies == 1 else f"sheets 1 to {layout.copies}"
         raise refused(option, text, f"names no sheet of {layout.id}, which has {have}")
-    return range(first, last + 1)
+    return sorted({sheet for first, last in ranges for sheet in range(first, last + 1)})
+
+
+def _ranges(written: str) -> Iterator[tuple[int, int]]:
+    """Yield first and last of numbers and ranges between commas; nothing if one is neither."""
+    matches = [_RANGE.fullmatch(one.strip()) for one in written.split(",")]
+    if all(matches):
+        for match in matches:
+            assert match is not None
+            yield int(match[1]), int(match[2] or match[1])
 
 
 def _cuts(text: str, layout: Layout, written: str | None) -> Iterator[int]:
     """Yield the cuts that are said to be made."""
     if written is None:
-        last, first = len(layout.cuts), 1
-    else:
-        match = _RANGE.fullmatch(written.strip())
-        if match is None:
-            raise refused(DONE, text, "does not say which cuts are made")
-        first, last = (1, int(match[1])) if match[2] is None else (int(match[1]), int(match[2]))
+        yield from range(1, len(layout.cuts) + 1)
+        return
+    ranges = list(_ranges(written))
+    if not ranges:
+        raise refused(DONE, text, "does not say which cuts are made")
+    if _NUMBER.fullmatch(written.strip()):  # up to this cut; in a list, this cut
+        ranges = [(1, last) for _, last in ranges]
+    for first, last in ranges:
         _known(DONE, text, layout, first)
         _known(DONE, text, layout, last)
         if first > last:
             raise refused(DONE, text, "counts backwards")
-    yield from range(first, last + 1)
+        yield from range(first, last + 1)
 
 
 def _known(option: str, text: str, layout: Layout, number: int) -> int:

@@ -23,8 +23,8 @@ from ..plan.model import (
     PlanTool,
     PlanTrim,
     Source,
-    SourceKind,
     StockItem,
+    trim_of,
 )
 from ..plan.trees import CutNode, PieceNode, WasteNode
 from .names import side_of
@@ -83,10 +83,9 @@ class Rect:
         return None if part is None else part.between(Axis.Y, *other.along(Axis.Y))
 
 
-def usable_of(source: Source, trim: PlanTrim) -> Rect:
-    """Return what of a source pieces may lie in: a full sheet has its trim off."""
-    if source.kind is not SourceKind.SHEET:
-        return Rect(0, 0, source.width, source.height)
+def usable_of(source: Source, board: BoardPlan) -> Rect:
+    """Return what of a source pieces may lie in: its trim is off, as far as cuts take it off."""
+    trim = trim_of(source, board.trim, board.stock)
     width, height = source.width - trim.left - trim.right, source.height - trim.top - trim.bottom
     return Rect(trim.left, trim.top, width, height)
 
@@ -244,8 +243,11 @@ def _finer_board(board: BoardPlan, factor: int) -> BoardPlan:
 
 def _finer_item(item: StockItem, factor: int) -> StockItem:
     edges = ("left", "right", "top", "bottom")
-    trim = None if item.trim is None else _times(item.trim, factor, *edges)
-    return replace(item, source=_times(item.source, factor, "width", "height"), trim=trim)
+    trim, untrimmed = (
+        None if one is None else _times(one, factor, *edges) for one in (item.trim, item.untrimmed)
+    )
+    source = _times(item.source, factor, "width", "height")
+    return replace(item, source=source, trim=trim, untrimmed=untrimmed)
 
 
 def _finer_layout(layout: Layout, factor: int) -> Layout:

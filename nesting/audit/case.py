@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..lengths import Length, Unit, format_length
-from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, PlacedPiece, Source, SourceKind
+from ..plan.model import Axis, BoardPlan, Cut, Layout, Leftover, PlacedPiece, Source, trim_of
 
 __all__ = ["Case", "Part", "Replay", "Scale", "Step", "amount", "part_of", "source_name"]
 
@@ -141,14 +141,15 @@ class Case:
         return f"{self.name}, layout {layout.id}"
 
     def usable(self, source: Source) -> Part:
-        """Return what of a source pieces may lie in: a full sheet has its trim off."""
-        if source.kind is not SourceKind.SHEET:
-            return Part(0, 0, source.width, source.height)
-        trim = self.board.trim
+        """Return what of a source pieces may lie in: a full sheet has its trim off.
+
+        So has a part of one whose factory edges are still on.
+        """
+        trim = trim_of(source, self.board.trim, self.board.stock)
         return Part(trim.left, trim.top, source.width - trim.right, source.height - trim.bottom)
 
     def in_trim(self, source: Source, part: Part) -> bool:
-        """Return whether a part lies wholly in one of a full sheet's trims."""
+        """Return whether a part lies wholly in one of a source's trims."""
         usable = self.usable(source)
         return Part(0, 0, source.width, source.height).holds(part) and (
             part.right <= usable.left

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from .case import Case, Part, Replay, Step
+from .case import Case, Part, Replay, Step, source_name
 from .findings import Finding
 
 __all__ = ["check_limits"]
@@ -20,15 +20,19 @@ def check_limits(case: Case) -> Iterator[Finding]:
 
 
 def _trims(case: Case) -> Iterator[Finding]:
-    kerf, trim = case.board.tool.kerf, case.board.trim
-    for edge in ("left", "right", "top", "bottom"):
-        width = getattr(trim, edge)
-        if 0 != width < kerf:
-            yield Finding(
-                "trim-under-kerf",
-                f"{case.name}: the {edge} trim is {case.scale.show(width)}, thinner than the"
-                f" {case.scale.show(kerf)} that its cut removes.",
-            )
+    kerf, scale = case.board.tool.kerf, case.scale
+    trims = [("", case.board.trim)]
+    trims += [(f" of {source_name(item.source, scale)}", item.untrimmed)
+              for item in case.board.stock if item.untrimmed is not None]  # fmt: skip
+    for of, trim in trims:
+        for edge in ("left", "right", "top", "bottom"):
+            width = getattr(trim, edge)
+            if 0 != width < kerf:
+                yield Finding(
+                    "trim-under-kerf",
+                    f"{case.name}: the {edge} trim{of} is {scale.show(width)}, thinner than the"
+                    f" {scale.show(kerf)} that its cut removes.",
+                )
 
 
 def _length(step: Step, case: Case, done: Replay) -> Iterator[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..plan.model import Axis, BoardPlan, Cut, Edge, Layout, LeftoverKind, SourceKind
+from ..plan.model import Axis, BoardPlan, Cut, Edge, Layout, LeftoverKind, trim_of
 from .case import Case, Part, Replay, Scale, Step, part_of
 from .findings import Finding
 
@@ -150,12 +150,13 @@ def _line(cut: Cut, scale: Scale) -> str:
 
 
 def is_trim(step: Step, layout: Layout, board: BoardPlan) -> bool:
-    """Whether a cut takes an edge off a full sheet; of one as wide as the kerf nothing is left."""
+    """Whether a cut takes a factory edge off; of one as wide as the kerf nothing is left."""
     trims = {part_of(one) for one in layout.leftovers if one.kind is LeftoverKind.TRIM}
     if step.first in trims or step.second in trims:
         return True
-    source, trim, kerf = layout.source, board.trim, board.tool.kerf
-    if source.kind is not SourceKind.SHEET or not kerf:
+    source, kerf = layout.source, board.tool.kerf
+    trim = trim_of(source, board.trim, board.stock)
+    if not kerf:
         return False
     near, far, size = (
         (trim.left, trim.right, source.width)

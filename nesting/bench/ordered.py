@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from ..plan.model import PlanTrim, SourceKind
 from .closest import Closeness, Sides, closeness, closest
 from .easiest import Easiest, easiest
 from .jobs import jobs_of, rank_of
@@ -22,7 +23,7 @@ from .work import work_of
 
 if TYPE_CHECKING:
     from ..lengths import Length
-    from ..plan.model import PlanTool, PlanTrim, Source
+    from ..plan.model import PlanTool, Source
     from ..plan.trees import DraftLayout
     from .jobs import Job
     from .laying import Made
@@ -35,6 +36,7 @@ __all__ = ["CUTS_A_SETTING", "Bench", "Ordered", "ordered_of"]
 # A setting left out is worth so many cuts more, over all copies, and not scrap cut to crumbs.
 CUTS_A_SETTING = 8
 UNSAID = Closeness(0, 0, 0)
+NO_TRIM = PlanTrim(0, 0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,8 @@ class Bench:
         Of parts, by how much their width and height may be off, each None where nobody knows.
     rough
         Of parts, their far edges that are still as the sheet came.
+    trims
+        What cuts take off the factory edges that parts still have; of sheets it is `trim`.
     """
 
     tool: PlanTool
@@ -60,6 +64,7 @@ class Bench:
     measured: frozenset[Source] = frozenset()
     offs: Mapping[Source, tuple[Length | None, Length | None]] = field(default_factory=dict)
     rough: Mapping[Source, tuple[str, ...]] = field(default_factory=dict)
+    trims: Mapping[Source, PlanTrim] = field(default_factory=dict)
 
     @property
     def finest(self) -> int:
@@ -75,7 +80,14 @@ class Bench:
     def work_of(self, draft: DraftLayout) -> Work:
         """Return what there is to cut of a layout."""
         rough = self.rough.get(draft.source, ())
-        return work_of(draft, self.tool, self.trim, self.reach, self.finest, rough)
+        trim = self.trim_of(draft.source)
+        return work_of(draft, self.tool, trim, self.reach, self.finest, rough)
+
+    def trim_of(self, source: Source) -> PlanTrim:
+        """Return what cuts take off the edges of a source."""
+        if source.kind is SourceKind.SHEET:
+            return self.trim
+        return self.trims.get(source, NO_TRIM)
 
 
 @dataclass(frozen=True, slots=True)

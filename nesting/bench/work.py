@@ -130,6 +130,8 @@ def work_of(
 
     Parameters
     ----------
+    trim
+        What cuts take off the source's own edges.
     reach
         The largest setting of the stop, in steps; None where there is no limit.
     finest
@@ -159,14 +161,12 @@ def rough_ends(source: Source, tool: PlanTool, rough: Sequence[str] = ()) -> dic
 
 def _whole(draft: DraftLayout, trim: PlanTrim) -> Part:
     source = draft.source
-    untrimmed: Untrimmed = ()
-    if source.kind is SourceKind.SHEET:
-        sides = [(Edge.LEFT, trim.left), (Edge.TOP, trim.top)]
-        ends = [(Edge.RIGHT, trim.right), (Edge.BOTTOM, trim.bottom)]
-        if source.width > source.height:  # a long edge is squared first, the next one to it
-            sides.reverse()
-            ends.reverse()
-        untrimmed = tuple((edge, size) for edge, size in (*sides, *ends) if size)
+    sides = [(Edge.LEFT, trim.left), (Edge.TOP, trim.top)]
+    ends = [(Edge.RIGHT, trim.right), (Edge.BOTTOM, trim.bottom)]
+    if source.width > source.height:  # a long edge is squared first, the next one to it
+        sides.reverse()
+        ends.reverse()
+    untrimmed = tuple((edge, size) for edge, size in (*sides, *ends) if size)
     return Part(0, 0, source.width, source.height, draft.root, untrimmed)
 
 

@@ -161,7 +161,7 @@ def _holdings(state: State, plan: Plan, origin: Job) -> Holdings:
     notes = tuple(about_edges(int(number)) for _, number in gone)
     return Holdings(
         gone=frozenset(gone),
-        sheets={key: state.free_sheets(*key) for key in state.sheets if key[0] in asked},
+        sheets=_sheets_there(state, plan, origin),
         names=frozenset(part[0] for _, entry in _entries(origin) for part in entry["parts"]),
         offcuts=tuple(_free(state, plan, tuple(asked.values()), still | _begun(origin))),
         outdated=frozenset(note for note in plan.notes if note.startswith(notes)),
@@ -184,6 +184,27 @@ def _asked(board: BoardPlan, origin: Job) -> Board:
         buffered=known.get("buffered"),
         no_turn=board.no_turn,
     )
+
+
+def _sheets_there(state: State, plan: Plan, origin: Job) -> dict[tuple[str, Size], int]:
+    """Return how many sheets there are for a plan; not those that were cut into before it."""
+    step = Length(read_exact(str(origin.plan["step"])))
+    sold = {
+        (board.board, Size(plan.step * item.source.width, plan.step * item.source.height)): nominal
+        for board in plan.boards
+        for item in board.stock
+        if (nominal := item.nominal) is not None
+    }
+    begun: Counter[tuple[str, Size]] = Counter()
+    for board, entry in _entries(origin):
+        kind, _, width, height = entry["source"][:4]
+        if kind == SourceKind.SHEET:
+            size = Size(step * width, step * height)
+            begun[board, sold.get((board, size), size)] += 1
+    named = {board.board for board in plan.boards}
+    return {
+        key: max(0, state.free_sheets(*key) - begun[key]) for key in state.sheets if key[0] in named
+    }
 
 
 def _begun(origin: Job) -> set[int]:

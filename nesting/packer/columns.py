@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .bounds import PieceValues, next_total, rate
+from .grids import sparse_grid
 from .layouts import Layout, caps, counts_of, fits
 from .legal import legal
 from .limited import paying_layouts
@@ -30,10 +31,14 @@ IMPROVES = 1e-9
 PROPER_IMPROVES = 1e-6
 SMOOTHING = 0.5
 # How much harder a look for proper layouts may be than one pricing, and what it costs at least.
-HARDER, A_LOOK = 25, 6e7
+HARDER, A_LOOK = 25, 1e7
 # On grids where one pricing is this dear, so many layouts are taken from it.
 SEVERAL = 8
 SEVERAL_FROM = 4e6
+# How much more a layout may cost than it is worth, in sheets, for its parts' sizes to be priced.
+SPARSE_LOSS = 0.02
+# How much of the exact grid's work such a grid may take, and what it costs to make, a size.
+SPARSE_SHARE, SPARSE_BUILD = 0.5, 3e4
 
 
 @dataclass(slots=True)
@@ -67,6 +72,8 @@ class ColumnGeneration:
     state: MasterState | None = None
     done: bool = False
     _centre: tuple[float, ...] | None = None
+    _sparse: Grid | None = None
+    _explored: bool = False
 
     def __post_init__(self) -> None:
         self.master = Master(self.instance, self.whole)
@@ -102,9 +109,13 @@ class ColumnGeneration:
         duals = self.state.duals
         values = _whole_values(duals)
         if self.quick is not None:
-            table = best_values(self.quick, values)
-            self.budget.spend(self.quick.work)
-            if self._add_best(self.quick, values, table):
+            if not self._explored:
+                table = best_values(self.quick, values)
+                self.budget.spend(self.quick.work)
+                if self._add_best(self.quick, values, table):
+                    return values
+                self._explored = True
+            if self._pays_sparsely(values):
                 return values
         if self._centre is not None:
             mixed = _whole_values(
@@ -118,6 +129,16 @@ class ColumnGeneration:
         self.done = not self._price(values)
         return values
 
+    def _pays_sparsely(self, values: tuple[int, ...]) -> bool:
+        """Price on the sizes of the best layouts' parts; return whether a layout was added."""
+        if self._sparse is None:
+            self._sparse = self.sparse(SPARSE_LOSS)
+        if self._sparse.work > SPARSE_SHARE * self.grid.work:
+            return False
+        table = best_values(self._sparse, values)
+        self.budget.spend(self._sparse.work)
+        return self._add_best(self._sparse, values, table)
+
     def propose(self, values: tuple[int, ...]) -> None:
         """Price values from elsewhere, for the bound that they prove."""
         self._price(values)
@@ -128,6 +149,7 @@ class ColumnGeneration:
         self.budget.spend(self.grid.work)
         if self.proves:
             self._prove(values, table)
+        self._sparse = None
         return self._add_best(self.grid, values, table)
 
     def _prove(self, values: tuple[int, ...], table: IntArray) -> None:
@@ -162,8 +184,17 @@ class ColumnGeneration:
         """
         if self.state is None:
             return list(layouts)
-        spare = most / self.whole - self.state.objective
-        return [layout for layout in layouts if -self._gain(layout) <= spare + IMPROVES]
+        return self.near(layouts, most / self.whole - self.state.objective)
+
+    def near(self, layouts: Iterable[Layout], loss: float) -> list[Layout]:
+        """Return the layouts that cost at most so much more than they are worth, in its unit."""
+        return [layout for layout in layouts if -self._gain(layout) <= loss + IMPROVES]
+
+    def sparse(self, loss: float) -> Grid:
+        """Return a grid of the sizes of parts of the master's layouts that lose no more."""
+        grid = sparse_grid(self.instance, self.near(self.master.layouts, loss))
+        self.budget.spend(SPARSE_BUILD * sum(grid.shape))
+        return grid
 
     def _pays(self, layout: Layout) -> bool:
         return self.state is None or self._gain(layout) > IMPROVES

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["dive", "without"]
 
-MOST_PRICINGS, MOST_PRICINGS_BEYOND, LOOKS_SHARE = 6, 12, 0.2
+MOST_PRICINGS, MOST_PRICINGS_BEYOND, LOOKS_SHARE = 6, 12, 0.1
 # How few sheets are left when they are filled; more where a plan may waste a whole sheet more.
 FILL_FROM_SHEETS, ROOMY, FILL_AGAIN = 6, 5, 0.5
 FILL_POWERS = (1.02, 1.1, 1.0)

@@ -76,7 +76,11 @@ def _fullness(instance: Instance, layout: Layout) -> float:
 def _fewest(
     plan: Choice, layouts: Sequence[Layout], remains: Remains, budget: Budget
 ) -> Choice | None:
-    """Return the choice of fewest layouts that costs no more and leaves as many twentieths."""
+    """Return a choice of fewer layouts that costs no more and leaves as many twentieths, or None.
+
+    The fewest, if there is time. The search is short: making the model simpler first, or starting
+    from the plan, which has too many, is time that does better in the search.
+    """
     from ortools.sat.python import cp_model
 
     instance = remains.instance
@@ -86,7 +90,7 @@ def _fewest(
     for layout, number, one in zip(layouts, copies, used, strict=True):
         model.add(number <= most_copies(instance, layout) * one)
         model.add(number >= one)
-        model.add_hint(number, plan.copies.get(layout, 0))
+    model.add(sum(used) < len(plan.copies))
     cover(model, instance, layouts, copies)
     costs = [instance.sources[layout.source].cost for layout in layouts]
     model.add(sum(c * n for c, n in zip(costs, copies, strict=True)) <= plan.cost(instance))
@@ -98,7 +102,7 @@ def _fewest(
     made = sum(p * n for p, n in zip(pieces, copies, strict=True))
     # A piece too many is taken out of one copy, which then is a layout of its own.
     model.minimize((1 + max(pieces) * sum(instance.demands)) * sum(used) + made)
-    solver, status = run_model(model, budget, budget.seconds)
+    solver, status = run_model(model, budget, budget.seconds, presolve=False)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     counts = {one: solver.value(n) for one, n in zip(layouts, copies, strict=True)}

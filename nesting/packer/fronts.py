@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -70,18 +70,20 @@ class _Axis:
         return cls(
             np.cumsum(numbers) - numbers,
             numbers,
-            _depths(axis.splits),
+            _depths(axis),
             np.concatenate([first for first, _ in axis.splits]).astype(np.intp),
             np.concatenate([second for _, second in axis.splits]).astype(np.intp),
         )
 
 
-def _depths(splits: Sequence[tuple[NDArray[np.int64], NDArray[np.int64]]]) -> Index:
+def _depths(axis: CutAxis) -> Index:
     """Return how many cuts deep each width can be split."""
-    depths = np.zeros(len(splits), dtype=np.intp)
-    for number, (first, second) in enumerate(splits):
-        if len(first):
-            depths[number] = 1 + max(depths[first].max(), depths[second].max())
+    depths = np.zeros(len(axis.sizes), dtype=np.intp)
+    for level in axis.levels:
+        # Widths without splits are filled up with nothing and nothing.
+        halves = np.maximum(depths[level.first], depths[level.second])
+        deep = 1 + halves.max(axis=1, initial=0)
+        depths[level.start : level.end] = np.where(np.array(level.lengths) > 0, deep, 0)
     return depths
 
 
@@ -94,7 +96,7 @@ def number_of_splits(x: CutAxis, y: CutAxis) -> int:
 
 def most_fronts(x: CutAxis, y: CutAxis) -> int:
     """Return a number of fronts that the grid's do not exceed."""
-    return int(_depths(x.splits).max() + _depths(y.splits).max())
+    return int(_depths(x).max() + _depths(y).max())
 
 
 def fronts(
@@ -149,9 +151,10 @@ def _front(
         (across, row, wide, starts, columns, column),
         (down, column, high, starts + wide, 1, row * columns),
     ):
-        within = np.arange(int(numbers.sum())) - np.repeat(np.cumsum(numbers) - numbers, numbers)
-        source = within + np.repeat(axis.begins[here], numbers)
-        target = within + np.repeat(entry, numbers)
+        ends = np.cumsum(numbers)
+        each, before = np.arange(int(ends[-1])), ends - numbers
+        source = each + np.repeat(axis.begins[here] - before, numbers)
+        target = each + np.repeat(entry - before, numbers)
         shift = np.repeat(base, numbers)
         first[target] = axis.first[source] * scale + shift
         second[target] = axis.second[source] * scale + shift

@@ -9,18 +9,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .fronts import fronts, most_fronts, number_of_splits
-from .positions import limited_axis, normal_patterns, relaxed_axis, scaled
+from .layouts import part_sizes
+from .positions import limited_axis, normal_patterns, relaxed_axis, scaled, sparse_axis
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from ..problem.instance import Instance, SourceType
     from .fronts import Front
+    from .layouts import Layout
     from .positions import CutAxis, Level
 
-__all__ = ["Grid", "build_grid", "chunks", "exact_grid", "quick_grid"]
+__all__ = ["Grid", "build_grid", "chunks", "exact_grid", "quick_grid", "sparse_grid"]
 
 MOST_LIMITED_SIZES = 260
 MOST_PATTERNS = 3500
@@ -220,6 +222,24 @@ def quick_grid(instance: Instance, exact: Grid | None, most: float) -> Grid:
                 return finest
         step *= 2
     return finest or _rounded_grid(instance, step)
+
+
+def sparse_grid(instance: Instance, layouts: Iterable[Layout]) -> Grid:
+    """Return a grid of the sizes that parts of some layouts have, and pieces, and no others.
+
+    It is far quicker to price than the exact grid, holds these layouts and whatever else can be
+    put together of such parts, and rounds nothing. It proves nothing.
+    """
+    widths, heights = map(set, _gross_sides(instance))
+    for layout in layouts:
+        for width, height in part_sizes(layout.root, instance):
+            widths.add(width)
+            heights.add(height)
+    kerf, longest = instance.kerf, _gross_longest(instance)
+    across = [source.width + kerf for source in instance.sources]
+    down = [source.height + kerf for source in instance.sources]
+    x, y = sparse_axis(widths, across, longest), sparse_axis(heights, down, longest)
+    return Grid(x, y, _places(instance, x, y), *_short_cuts(x, y, longest))
 
 
 def _rounding_loss(instance: Instance, step: int) -> float:

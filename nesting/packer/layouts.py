@@ -21,6 +21,7 @@ __all__ = [
     "gross_areas",
     "gross_rooms",
     "needed",
+    "part_sizes",
     "strips",
     "used_area",
 ]
@@ -95,6 +96,21 @@ def needed(tree: Tree, axis: int, instance: Instance) -> int:
         sizes = (needed(tree.first, axis, instance), needed(tree.second, axis, instance))
         return sum(sizes) if tree.axis == axis else max(sizes)
     return 0
+
+
+def part_sizes(tree: Tree, instance: Instance) -> Iterator[tuple[int, int]]:
+    """Yield the gross size of each part of the tree, closed up; the whole comes last."""
+    if isinstance(tree, Place):
+        yield needed(tree, 0, instance), needed(tree, 1, instance)
+    elif isinstance(tree, Split):
+        first, second = (0, 0), (0, 0)
+        for first in part_sizes(tree.first, instance):
+            yield first
+        for second in part_sizes(tree.second, instance):
+            yield second
+        both = [sum(pair) if axis == tree.axis else max(pair)
+                for axis, pair in enumerate(zip(first, second, strict=True))]  # fmt: skip
+        yield both[0], both[1]
 
 
 def strips(tree: Tree, axis: int) -> Iterator[Tree]:

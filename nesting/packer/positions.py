@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["CutAxis", "Level", "limited_axis", "normal_patterns", "relaxed_axis", "scaled"]
+__all__ = [
+    "CutAxis",
+    "Level",
+    "limited_axis",
+    "normal_patterns",
+    "relaxed_axis",
+    "scaled",
+    "sparse_axis",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +110,23 @@ def relaxed_axis(
         The gross width beyond which a part is cut across its width only, if at all: it is one
         more root, and each larger width can be trimmed to the next smaller one.
     """
+    return _axis_among(normal_patterns(widths, max(roots)), roots, longest)
+
+
+def sparse_axis(sizes: Iterable[int], roots: Sequence[int], longest: int | None = None) -> CutAxis:
+    """Return an axis as `relaxed_axis` makes it, but with these sizes alone to cut at.
+
+    They are true sizes, so that nothing is lost to rounding; what only other sums would allow is.
+    """
+    most = max(roots)
+    patterns = np.array(sorted({0, *(size for size in sizes if size <= most)}), dtype=np.int64)
+    return _axis_among(patterns, roots, longest)
+
+
+def _axis_among(patterns: IntArray, roots: Sequence[int], longest: int | None) -> CutAxis:
+    """Return the axis reduced to what can be reached from the roots by cuts at `patterns`."""
     if longest is not None and longest < max(roots):
         roots = [*roots, longest]
-    patterns = normal_patterns(widths, max(roots))
     floors = np.searchsorted(patterns, np.arange(max(roots) + 1), side="right") - 1
     wanted = np.zeros(len(patterns), dtype=bool)
     wanted[[int(floors[root]) for root in roots]] = True
@@ -134,17 +156,16 @@ def _trimmed(axis: CutAxis, longest: int) -> CutAxis:
 
 
 def _undominated(patterns: IntArray, floors: IntArray, index: int) -> tuple[IntArray, IntArray]:
-    """Return the splits of ``patterns[index]`` in which neither part can grow."""
+    """Return the splits of ``patterns[index]`` in which neither part can grow, firsts rising.
+
+    The first is the smaller part, or as large: so it is no more than half.
+    """
     size = int(patterns[index])
-    seconds = floors[size - patterns[1:index]]
-    if len(seconds):
-        # Falling, so that equal ones stand side by side; the first depends on the second alone.
-        seconds = seconds[np.concatenate([[True], seconds[1:] != seconds[:-1]])]
+    half = int(floors[size // 2])
+    seconds = floors[size - patterns[1 : half + 1]]
     firsts = floors[size - patterns[seconds]]
-    keep = (firsts <= seconds) & (firsts > 0)
-    firsts, seconds = firsts[keep], seconds[keep]
-    order = np.lexsort((seconds, firsts))
-    return firsts[order], seconds[order]
+    cannot_grow = firsts == np.arange(1, half + 1)
+    return firsts[cannot_grow], seconds[cannot_grow]
 
 
 def _compressed(
@@ -163,24 +184,35 @@ def _compressed(
 
 def _levels(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[Level, ...]:
     """Return consecutive ranges, none of whose splits refers into its own range."""
-    bounds = [1]
-    for index, (first, second) in enumerate(splits):
-        largest = int(max(first.max(), second.max())) if len(first) else 0
-        if index > 1 and largest >= bounds[-1]:
-            bounds.append(index)
-    bounds.append(len(splits))
     if len(splits) < 2:
         return ()
-    return tuple(_level(splits, start, end) for start, end in itertools.pairwise(bounds))
+    lengths = np.array([len(first) for first, _ in splits])
+    begins = np.cumsum(lengths) - lengths
+    first = np.concatenate([first for first, _ in splits])
+    second = np.concatenate([second for _, second in splits])
+    largest = np.zeros(len(splits), dtype=np.int64)
+    some = np.flatnonzero(lengths)
+    if len(some):
+        largest[some] = np.maximum.reduceat(np.maximum(first, second), begins[some])
+    bounds = [1]
+    for index, part in enumerate(largest.tolist()):
+        if index > 1 and part >= bounds[-1]:
+            bounds.append(index)
+    bounds.append(len(splits))
+    return tuple(
+        _level(first[begins[start] :], second[begins[start] :], lengths[start:end], start)
+        for start, end in itertools.pairwise(bounds)
+    )
 
 
-def _level(splits: Sequence[tuple[IntArray, IntArray]], start: int, end: int) -> Level:
-    lengths = tuple(len(first) for first, _ in splits[start:end])
-    first = np.zeros((end - start, max(lengths)), dtype=np.intp)
-    second = np.zeros_like(first)
-    for row, length in enumerate(lengths):
-        first[row, :length], second[row, :length] = splits[start + row]
-    return Level(start, end, first, second, lengths)
+def _level(first: IntArray, second: IntArray, lengths: IntArray, start: int) -> Level:
+    """Return the level of widths from `start` on, its splits those that the arrays begin with."""
+    there = np.arange(lengths.max()) < lengths[:, np.newaxis]
+    firsts = np.zeros(there.shape, dtype=np.intp)
+    seconds = np.zeros_like(firsts)
+    total = int(lengths.sum())
+    firsts[there], seconds[there] = first[:total], second[:total]
+    return Level(start, start + len(lengths), firsts, seconds, tuple(lengths.tolist()))
 
 
 def scaled(axis: CutAxis, factor: int) -> CutAxis:

@@ -31,7 +31,8 @@ HISTORY = 20
 BLINKS = 0.03
 CLIMBS = 0.6
 MOST_CLEARED = 6
-# What one look at a part for a piece, and one round, cost in splits compared.
+# What one look at a part for a piece, and one round, count as in splits compared: as much as they
+# cost when every free part was looked at.
 SPLITS_A_LOOK = 350
 SPLITS_A_ROUND = 45_000
 LEFT_WEIGHT = 0.5
@@ -49,17 +50,24 @@ class _Part:
     At most one of the parts that it is cut into is free, and none is cut across the same axis.
     """
 
-    __slots__ = ("axis", "height", "parent", "parts", "piece", "sheet", "turned", "width")
+    __slots__ = ("axis", "height", "parent", "parts", "piece", "turned", "width")
 
-    def __init__(self, width: int, height: int, parent: _Part | None, sheet: _Sheet) -> None:
+    def __init__(
+        self,
+        width: int,
+        height: int,
+        parent: _Part | None,
+        axis: int = -1,
+        piece: int = -1,
+        turned: bool = False,
+    ) -> None:
         self.width = width
         self.height = height
         self.parent = parent
-        self.sheet = sheet
-        self.axis = -1
+        self.axis = axis
         self.parts: list[_Part] = []
-        self.piece = -1
-        self.turned = False
+        self.piece = piece
+        self.turned = turned
 
     def is_free(self) -> bool:
         return self.piece < 0 and not self.parts
@@ -75,15 +83,25 @@ class _Part:
 
 
 class _Sheet:
-    """One source of the plan, the parts that are free on it, each with its area, and the pieces."""
+    """One source of the plan, the parts that are free on it, each with its area, and the pieces.
 
-    __slots__ = ("free", "pieces", "root", "source")
+    Most sheets stay as they are from round to round, so that what is asked each time is kept: the
+    area of the largest free part, and what the free parts together are rated; None if unknown.
+    """
+
+    __slots__ = ("free", "largest", "pieces", "rated", "root", "source")
 
     def __init__(self, source: int, width: int, height: int) -> None:
         self.source = source
-        self.root = _Part(width, height, None, self)
+        self.root = _Part(width, height, None)
         self.free: dict[_Part, float] = {self.root: float(width * height)}
         self.pieces: dict[_Part, None] = {}
+        self.largest = float(width * height)
+        self.rated: float | None = None
+
+    def _look_anew(self) -> None:
+        self.largest = max(self.free.values(), default=0.0)
+        self.rated = None
 
     def put(self, free: _Part, axis: int, piece: int, turned: bool, size: tuple[int, int]) -> None:
         """Put a piece into the corner of a free part, the first cut across `axis`."""
@@ -96,20 +114,21 @@ class _Sheet:
         del self.free[free]
         free.piece, free.turned = piece, turned
         self.pieces[free] = None
+        self._look_anew()
 
     def halves(self, free: _Part, axis: int, size: int) -> tuple[_Part, _Part]:
         """Cut `size` off a free part; return what was cut off and the rest, both free."""
         parent = free.parent
         if parent is None or parent.axis != axis:
-            parent, free = free, _Part(free.width, free.height, free, self)
+            parent, free = free, _Part(free.width, free.height, free)
             del self.free[parent]
             parent.axis = axis
             parent.parts = [free]
         if axis == 0:
-            off = _Part(size, free.height, parent, self)
+            off = _Part(size, free.height, parent)
             free.width -= size
         else:
-            off = _Part(free.width, size, parent, self)
+            off = _Part(free.width, size, parent)
             free.height -= size
         parent.parts.append(off)
         self._mark_free(free)
@@ -136,6 +155,7 @@ class _Sheet:
         part.axis = part.piece = -1
         self._mark_free(part)
         self._merge(part)
+        self._look_anew()
         return gone
 
     def join(self) -> None:
@@ -143,6 +163,7 @@ class _Sheet:
         for part in list(self.free):
             if part in self.free:
                 self._merge(part)
+        self._look_anew()
 
     def _merge(self, part: _Part) -> None:
         """Join a free part with a free one beside it, and so on upwards."""
@@ -166,22 +187,22 @@ class _Sheet:
     def copy(self) -> _Sheet:
         """Return the sheet once more, nothing shared."""
         other = _Sheet(self.source, self.root.width, self.root.height)
-        other.free.clear()
-        other.root = _copied(self.root, None, other)
+        other.largest = self.largest
+        if not self.root.is_free():
+            other.free.clear()
+            other.root = other._twin(self.root, None)
         return other
 
-
-def _copied(part: _Part, parent: _Part | None, sheet: _Sheet) -> _Part:
-    other = _Part(part.width, part.height, parent, sheet)
-    if part.parts:
-        other.axis = part.axis
-        other.parts = [_copied(one, other, sheet) for one in part.parts]
-    elif part.piece >= 0:
-        other.piece, other.turned = part.piece, part.turned
-        sheet.pieces[other] = None
-    else:
-        sheet.free[other] = float(part.width * part.height)
-    return other
+    def _twin(self, part: _Part, parent: _Part | None) -> _Part:
+        """Return a part of another sheet, and all in it, once more for this one."""
+        twin = _Part(part.width, part.height, parent, part.axis, part.piece, part.turned)
+        if part.parts:
+            twin.parts = [self._twin(one, twin) for one in part.parts]
+        elif part.piece >= 0:
+            self.pieces[twin] = None
+        else:
+            self.free[twin] = float(part.width * part.height)
+        return twin
 
 
 def _tree(part: _Part) -> Tree:
@@ -224,7 +245,8 @@ class Recreation:
     _sizes: tuple[list[int], ...] = ()
     _forgone: list[float] = field(default_factory=list)
     _room: int = 1
-    _looks: int = 0
+    _cheapest: int = 0
+    _left: int = 0
 
     @classmethod
     def of(
@@ -254,6 +276,7 @@ class Recreation:
         kerf = instance.kerf
         work._areas = gross_areas(instance)
         work._room = max(gross_rooms(instance))
+        work._cheapest = min(source.cost for source in instance.sources)
         work._forgone = [
             worth(s.width, s.height) if worth is not None and s.cost == 0 else 0.0
             for s in instance.sources
@@ -343,16 +366,21 @@ class Recreation:
     def _badness(self) -> float:
         """Return the area left out, in sheets, less what the free parts are worth."""
         out = sum(self._areas[piece] for piece in self.left_out) / self._room
-        worth = self.worth
-        if worth is None:
-            together = sum(room * room for sheet in self.sheets for room in sheet.free.values())
-            return out - LEFT_WEIGHT * together / self._room**2
-        kerf = self.instance.kerf
-        return OUT_WEIGHT * out - sum(
-            sum(worth(part.width - kerf, part.height - kerf) for part in sheet.free)
-            - self._forgone[sheet.source]
-            for sheet in self.sheets
-        )
+        rated = sum([self._rated(sheet) for sheet in self.sheets])
+        if self.worth is None:
+            return out - LEFT_WEIGHT * rated / self._room**2
+        return OUT_WEIGHT * out - rated
+
+    def _rated(self, sheet: _Sheet) -> float:
+        """Return how much a sheet's free parts have together, each squared, or are worth."""
+        if sheet.rated is None:
+            if self.worth is None:
+                sheet.rated = sum([room * room for room in sheet.free.values()])
+            else:
+                kerf = self.instance.kerf
+                worths = [self.worth(part.width - kerf, part.height - kerf) for part in sheet.free]
+                sheet.rated = sum(worths) - self._forgone[sheet.source]
+        return sheet.rated
 
     def _ruin(self) -> None:
         """Clear a few parts, some of them with all that lies around them."""
@@ -390,9 +418,11 @@ class Recreation:
             for piece in self.left_out
         ]
         keyed.sort()
-        self._looks = 0
+        looks = len(keyed) * sum([len(sheet.free) for sheet in self.sheets])
+        sources = self.instance.sources
+        self._left = self.goal - sum([sources[sheet.source].cost for sheet in self.sheets])
         self.left_out = [piece for _, piece in keyed if not (self._put(piece) or self._open(piece))]
-        budget.spend(SPLITS_A_ROUND + SPLITS_A_LOOK * self._looks)
+        budget.spend(SPLITS_A_ROUND + SPLITS_A_LOOK * looks)
 
     def _put(self, piece: int) -> bool:
         """Put a piece into the free part where it leaves the most room together."""
@@ -401,8 +431,8 @@ class Recreation:
         least = most = math.inf
         best = None
         limited = self.instance.has_bench_limits
-        for number, sheet in enumerate(self.sheets):
-            self._looks += len(sheet.free)
+        roomy = [one for one in enumerate(self.sheets) if one[1].largest >= area]
+        for number, sheet in roomy:
             for part, room in sheet.free.items():
                 if room < area or room > most:
                     continue
@@ -448,11 +478,12 @@ class Recreation:
     def _open(self, piece: int) -> bool:
         """Put a piece on a sheet of its own, if the goal allows one more; return whether so."""
         instance, kerf = self.instance, self.instance.kerf
-        room = self.goal - sum(instance.sources[sheet.source].cost for sheet in self.sheets)
+        if self._left < self._cheapest:
+            return False
         found = [
             (number, source.width + kerf, source.height + kerf, way)
             for number, source in enumerate(instance.sources)
-            if source.cost <= room and self.available[number] != 0
+            if source.cost <= self._left and self.available[number] != 0
             for way in self._ways[piece]
             if way[1] <= source.width + kerf and way[2] <= source.height + kerf
         ]
@@ -461,6 +492,7 @@ class Recreation:
         free = [one for one in found if instance.sources[one[0]].cost == 0]
         number, width, height, (turned, wide, high) = self.chance.choice(free or found)
         self._take(number)
+        self._left -= instance.sources[number].cost
         sheet = _Sheet(number, width, height)
         axis = 0 if (width - wide) * height >= width * (height - high) else 1
         sheet.put(sheet.root, axis, piece, turned, (wide, high))

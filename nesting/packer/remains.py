@@ -46,6 +46,7 @@ class Remains:
     instance: Instance
     tidy: bool = True
     _seen: dict[tuple[int, tuple[int, ...]], tuple[float, Layout]] = field(default_factory=dict)
+    _lefts: dict[int, tuple[Layout, float]] = field(default_factory=dict)
 
     def neat(self, layout: Layout) -> Layout:
         """Return the layout packed into a corner where that leaves more."""
@@ -157,9 +158,12 @@ class Remains:
 
     def _left(self, layout: Layout) -> float:
         """Return the worth of what the layout leaves as it is."""
-        source = self.instance.sources[layout.source]
-        parts = wastes(layout.root, source.width, source.height, self.instance)
-        return sum(self.worth(*part) for part in parts)
+        # Equal layouts may leave different parts; one that is kept here keeps its number.
+        if id(layout) not in self._lefts:
+            source = self.instance.sources[layout.source]
+            parts = wastes(layout.root, source.width, source.height, self.instance)
+            self._lefts[id(layout)] = layout, sum(self.worth(*part) for part in parts)
+        return self._lefts[id(layout)][1]
 
     def _most_left(self, layout: Layout) -> float:
         """Return what all that is left would be worth in one part."""

@@ -14,14 +14,35 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-__all__ = ["SPLITS_A_SECOND", "Budget", "Stopped", "run_model", "splits_as_seconds"]
+__all__ = [
+    "SPLITS_A_SECOND",
+    "Budget",
+    "Stopped",
+    "hold_memory",
+    "run_model",
+    "splits_as_seconds",
+]
 
 POLL_SECONDS = 0.05
 SPLITS_A_SECOND = 9e8
 CP_SAT_WEIGHT = 2.0
+# More than any array of a front, and less than the 32 MiB that glibc's limit stays below.
+HELD_BYTES = 31 << 20
+
+
+def hold_memory() -> None:
+    """Let the process keep the memory of arrays that it is done with, for the next ones.
+
+    The allocator gives back at once what was larger than the largest block freed so far, with
+    glibc; the system then clears each new array page by page, and on some boards that takes longer
+    than all sums. A block freed that nobody wrote to moves the limit. Elsewhere it does nothing.
+    """
+    np.empty(HELD_BYTES, dtype=np.uint8)
 
 
 def splits_as_seconds(splits: float) -> float:
@@ -91,9 +112,14 @@ class Budget:
 
 
 def run_model(
-    model: cp_model.CpModel, budget: Budget, effort: float
+    model: cp_model.CpModel, budget: Budget, effort: float, *, presolve: bool = True
 ) -> tuple[cp_model.CpSolver, Any]:
     """Solve with one worker within `effort` deterministic seconds; return solver and status.
+
+    Parameters
+    ----------
+    presolve
+        Whether CP-SAT is to make the model simpler first.
 
     Raises
     ------
@@ -107,6 +133,7 @@ def run_model(
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = max(0.01, min(effort, budget.seconds))
     solver.parameters.catch_sigint_signal = False
+    solver.parameters.cp_model_presolve = presolve
     outcome: list[Any] = []
     runner = threading.Thread(target=lambda: outcome.append(solver.solve(model)), daemon=True)
     runner.start()

@@ -24,7 +24,7 @@ from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import SPLITS_A_SECOND, Budget, Stopped
+from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory
 from .skeletons import completed, skeletons
 
 if TYPE_CHECKING:
@@ -68,12 +68,15 @@ AIM, MIXES_CHOSEN, MIXES_LISTED, LISTING_SECONDS, CHOICE_SECONDS = 0.25, 6, 2, 1
 MIXES_SHARE = 0.3
 # Sets of copies of a part, where every layout is listed that a mix of sheets could use.
 MOST_SETS = 400
-REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
+REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.002
 RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
 POLISH, POLISH_TIGHT, TIGHT = 0.15, 0.4, 0.15
 QUICK_LIMITED_SIZES = 90
 FREE_SHARE, LONGEST_SHARE = 0.5, 0.8
+# Round by round, how much more a layout may cost than it is worth, in sheets, for its parts' sizes
+# to be kept where the exact grid is dear.
+LOSSES = (0.0, 0.005)
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -287,6 +290,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     Stopped
         If the budget's `abort` struck before a first plan was found.
     """
+    hold_memory()
     extended, started = instance, None
     if any(source.available is None for source in instance.sources):
         started = _started(instance, budget)
@@ -453,7 +457,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if len([source for source in search.instance.sources if source.cost]) > 1:
         bound = partial(_bound_by_mixes, bounding=bounding)
     longer = partial(_recreate, seconds=RECREATE_SECONDS, seed=1)
-    diving = partial(_dive, columns=bounding, grid=search.grids[0], seed=0)
+    diving = partial(_dive_sparsely, bounding=bounding, seed=0)
     listing = partial(_list_skeletons, bounding=bounding)
     if _is_piecemeal(search.instance, search.grids[0]):
         first = partial(_recreate, seconds=RECREATE_SECONDS, seed=0)
@@ -509,7 +513,7 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
             partial(_list_skeletons, bounding=bounding),
             partial(_complete_skeletons, seed=FIRST_COMPLETIONS + number),
             partial(_try_mixes, effort=effort),
-            partial(_dive, columns=bounding, grid=grid, seed=number),
+            partial(_dive_sparsely, bounding=bounding, seed=number),
             partial(_choose, bounding=bounding, effort=effort),
             partial(_list_for_mixes, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
@@ -602,6 +606,19 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
     search.say("diving")
     if plan is not None:
         _recreate(search, POLISH_SECONDS, seed, plan)
+
+
+def _dive_sparsely(search: Search, bounding: ColumnGeneration, seed: int) -> None:
+    """Dive on the sizes of the best layouts' parts, or on all where these are quick to price."""
+    _dive(search, bounding, _sparse(search, bounding, LOSSES[seed % len(LOSSES)]), seed)
+
+
+def _sparse(search: Search, bounding: ColumnGeneration, loss: float) -> Grid:
+    """Return a grid of the sizes of parts of layouts that lose no more than so much."""
+    if search.limited or search.grids[-1] is search.grids[0] or bounding.state is None:
+        return search.grids[0]
+    grid = bounding.sparse(loss)
+    return grid if grid.work <= search.grids[-1].work else search.grids[0]
 
 
 def _aimed_at(search: Search) -> int:

@@ -154,8 +154,8 @@ def wastes(tree: Tree, width: int, height: int, instance: Instance) -> Iterator[
         yield width, height
         return
     kerf = instance.kerf
-    wide, high = needed(tree, 0, instance) - kerf, needed(tree, 1, instance) - kerf
     if isinstance(tree, Place):
+        wide, high = needed(tree, 0, instance) - kerf, needed(tree, 1, instance) - kerf
         if (width - wide) * height >= (height - high) * width:
             yield from _beyond((width - wide - kerf, height), (wide, height - high - kerf))
         else:

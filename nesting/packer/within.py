@@ -27,8 +27,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Bounded", "best_within", "trace_within"]
 
-# What pricing within limits costs against pricing without, as measured: so much, and once more for
-# each word of copies; and so many times that where the grid's splits are laid out anew.
+# What pricing within limits counts as against pricing without, which is more than it has come to
+# cost: so much, and once more for each word of copies; and so many times that where the grid's
+# splits are laid out anew.
 WITHIN_WORK, LAID_OUT_WORK = 2, 3
 # A part of no size: nothing comes of it.
 NOTHING = 0
@@ -157,7 +158,7 @@ def _priced(grid: Grid, values: Sequence[int], packing: _Packing, rank_bits: int
     best = _best_pieces(grid, values, packing.limits)
     table = np.append(values, 0).astype(np.int32)[best] << rank_bits
     copies = _copies_of_one(packing, best)
-    work = _Within(table.ravel(), tuple(word.ravel() for word in copies), packing, rank_bits)
+    work = _Within.of(table, copies, packing, rank_bits)
     for front in grid.fronts():
         if not work.price(front):
             return None
@@ -196,76 +197,78 @@ def _copies_of_one(packing: _Packing, best: Index) -> tuple[IntArray, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Within:
-    """Values, shifted so that a split's rank fits in beside, and copies; both laid out flat."""
+    """Values, shifted so that a split's rank fits in beside, and copies; both laid out flat.
+
+    Attributes
+    ----------
+    raised
+        The copies again, each word's offset added: one of these and one of `copies` add up to a
+        word whose guards show which types exceed their limits.
+    """
 
     values: IntArray
     copies: tuple[IntArray, ...]
+    raised: tuple[IntArray, ...]
     packing: _Packing
     rank_bits: int
 
+    @classmethod
+    def of(
+        cls, table: IntArray, copies: tuple[IntArray, ...], packing: _Packing, rank_bits: int
+    ) -> _Within:
+        """Start from tables of the best single pieces; pricing changes them."""
+        flat = tuple(word.ravel() for word in copies)
+        raised = tuple(word + offset for word, offset in zip(flat, packing.offsets, strict=True))
+        return cls(table.ravel(), flat, raised, packing, rank_bits)
+
     def price(self, front: Front) -> bool:
-        """Let each part take its best split within the limits; return whether values are small."""
-        sums = self.values.take(front.first)
-        sums += self.values.take(front.second)
+        """Let each part take its best split within the limits; return whether values are small.
+
+        Where both of a split's parts together would exceed one, the one worth more is cut, and the
+        other left. All splits are asked, since finding those worth asking takes as long.
+        """
+        over = self._over(front.first, front.second)
+        one, two = self.values.take(front.first), self.values.take(front.second)
+        sums = one + two
+        np.copyto(sums, np.maximum(one, two, out=one), where=over)
         sums += front.ranks
         best = np.maximum.reduceat(sums, front.starts)
-        part, pick, worth = self._better(front, best, slice(None))
-        over = self._over(front.first[pick], front.second[pick])
-        if over.any():
-            again = part[over]
-            part, pick, worth = part[~over], pick[~over], worth[~over]
-            self._take_next_best(front, sums, again)
-        cells, first, second = front.cells[part], front.first[pick], front.second[pick]
-        self._take(cells, first, second, worth)
-        return int(self.values.take(front.cells).max()) < NARROW_MOST
-
-    def _better(
-        self, front: Front, best: IntArray, parts: Index | slice
-    ) -> tuple[Index, Index, IntArray]:
-        """Return the parts whose best split beats what they hold, the split, and its worth."""
-        rank = (1 << self.rank_bits) - 1
-        worth = best & ~np.int32(rank)
-        hits = np.flatnonzero(worth > self.values[front.cells[parts]])
-        part = hits if isinstance(parts, slice) else parts[hits]
-        last = front.starts[part] + front.lengths[part] - 1
-        return part, last - (best[hits] & rank), worth[hits]
-
-    def _take_next_best(self, front: Front, sums: IntArray, parts: Index) -> None:
-        """Let some parts take their best split that exceeds no limit.
-
-        Where both of a split's parts together would, the one worth more is cut, and the other left.
-        """
-        lengths = front.lengths[parts]
-        begins = np.cumsum(lengths) - lengths
-        splits = np.arange(int(lengths.sum())) + np.repeat(front.starts[parts] - begins, lengths)
-        first, second = front.first[splits], front.second[splits]
-        over = np.flatnonzero(self._over(first, second))
-        one, two = first[over], second[over]
-        first[over] = np.where(self.values[one] >= self.values[two], one, two)
-        second[over] = NOTHING
-        some = sums[splits]
-        some[over] = self.values[first[over]] + front.ranks[splits[over]]
-        part, pick, worth = self._better(front, np.maximum.reduceat(some, begins), parts)
-        number = np.searchsorted(parts, part)
-        at = pick - front.starts[part] + begins[number]
-        self._take(front.cells[part], first[at], second[at], worth)
+        ranks = best & ((1 << self.rank_bits) - 1)
+        best -= ranks
+        part = np.flatnonzero(best > self.values.take(front.cells))
+        if not len(part):
+            return True
+        worth = best[part]
+        pick = front.starts[part] + front.lengths[part] - 1 - ranks[part]
+        first, second = front.first[pick], front.second[pick]
+        self._leave_one(first, second, np.flatnonzero(over[pick]))
+        self._take(front.cells[part], first, second, worth)
+        return int(worth.max()) < NARROW_MOST
 
     def _over(self, first: Index, second: Index) -> NDArray[np.bool_]:
         """Return which sums of two parts exceed a limit."""
-        over = np.zeros(len(first), dtype=np.int64)
-        fields = zip(self.copies, self.packing.offsets, self.packing.guards, strict=True)
-        for word, offset, guard in fields:
-            both = word.take(first)
+        over = np.zeros(len(first), dtype=np.bool_)
+        fields = zip(self.copies, self.raised, self.packing.guards, strict=True)
+        for word, raised, guard in fields:
+            both = raised.take(first)
             both += word.take(second)
-            both += offset
             both &= guard
-            over |= both
-        return np.not_equal(over, 0)
+            over |= both != 0
+        return over
+
+    def _leave_one(self, first: Index, second: Index, over: Index) -> None:
+        """Let some splits, by number, be cut for the part worth more alone."""
+        one, two = first[over], second[over]
+        first[over] = np.where(self.values[one] >= self.values[two], one, two)
+        second[over] = NOTHING
 
     def _take(self, cells: Index, first: Index, second: Index, worth: IntArray) -> None:
         self.values[cells] = worth
-        for word in self.copies:
-            word[cells] = word[first] + word[second]
+        fields = zip(self.copies, self.raised, self.packing.offsets, strict=True)
+        for word, raised, offset in fields:
+            both = word[first] + word[second]
+            word[cells] = both
+            raised[cells] = both + offset
 
 
 def trace_within(grid: Grid, bounded: Bounded, row: int, column: int) -> Tree:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..packer.layouts import Place, Split, needed, strips
-from .model import Axis, SourceKind
+from .model import Axis, trim_of
 from .trees import CutNode, DraftLayout, PieceNode, WasteNode
 
 if TYPE_CHECKING:
@@ -112,11 +112,9 @@ class _Placing:
     source: Source
 
     def place(self, layout: Layout) -> Node:
-        trim = self.problem.trim
-        sheet = self.source.kind is SourceKind.SHEET
-        x, y = (trim.left, trim.top) if sheet else (0, 0)
+        trim = trim_of(self.source, self.problem.trim, self.problem.stock)
         usable = self.problem.instance.sources[layout.source]
-        return self._part(layout.root, x, y, usable.width, usable.height)
+        return self._part(layout.root, trim.left, trim.top, usable.width, usable.height)
 
     def _part(self, tree: Tree, x: int, y: int, width: int, height: int) -> Node:
         if isinstance(tree, Place):

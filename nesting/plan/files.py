@@ -75,7 +75,7 @@ ORDERED_KEYS = ("label", "kind", "qty", "width", "height", "turn")
 SOURCE_KEYS = ("kind", "id", "width", "height")
 OFF_KEYS = ("width_error", "height_error")
 STOCK_KEYS = (*SOURCE_KEYS, "price", "available", "on_hand", "nominal", "trim", *OFF_KEYS,
-              "rough")  # fmt: skip
+              "rough", "untrimmed")  # fmt: skip
 AS_PLANNED_KEYS = ("sheets", "cost", "area", "mistakes", "worth_lost")
 CERTIFICATE_KEYS = ("kind", "values", "further", "note")
 LAYOUT_KEYS = ("id", "copies", "source", "pieces", "leftovers", "cuts")
@@ -236,6 +236,8 @@ def _stock_out(item: StockItem) -> dict[str, object]:
             made[name] = None if off is None else _exact(off)
     if item.rough:
         made["rough"] = list(item.rough)
+    if item.untrimmed is not None:
+        made["untrimmed"] = _attributes(item.untrimmed, TRIM_KEYS)
     return made
 
 
@@ -530,8 +532,9 @@ def _source_in(table: Table) -> Source:
 
 def _stock_in(item: object, path: str, above: Table) -> StockItem:
     table = Table(item, path, above.faults, STOCK_KEYS)
+    source = _source_in(table)
     return StockItem(
-        source=_source_in(table),
+        source=source,
         price=table.number_or_none("price"),
         available=table.whole_or_none("available"),
         on_hand=table.whole_or_none("on_hand") if table.has("on_hand") else None,
@@ -541,7 +544,17 @@ def _stock_in(item: object, path: str, above: Table) -> StockItem:
         trim=_trim_in(table.member("trim", TRIM_KEYS)) if table.has("trim") else None,
         off=_off_in(table) if isinstance(item, dict) and item.keys() & {*OFF_KEYS} else None,
         rough=tuple(_rough_in(table)) if table.has("rough") else (),
+        untrimmed=_untrimmed_in(table, source) if table.has("untrimmed") else None,
     )
+
+
+def _untrimmed_in(table: Table, source: Source) -> PlanTrim:
+    trim = _trim_in(table.member("untrimmed", TRIM_KEYS))
+    if source.kind is not SourceKind.OFFCUT:
+        table.refuse("untrimmed", f"stands on a {source.kind}", "a full sheet has the board's trim")
+    elif trim.left + trim.right >= source.width or trim.top + trim.bottom >= source.height:
+        table.refuse("untrimmed", "leaves nothing of its offcut", "write what each edge loses")
+    return trim
 
 
 def _rough_in(table: Table) -> Iterator[str]:

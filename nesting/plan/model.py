@@ -20,6 +20,7 @@ from ..problem.model import (
     Source,
     SourceKind,
     StockItem,
+    trim_of,
 )
 from ..watching import Stop
 
@@ -50,6 +51,7 @@ __all__ = [
     "SourceKind",
     "StockItem",
     "Stop",
+    "trim_of",
 ]
 
 

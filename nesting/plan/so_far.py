@@ -27,11 +27,11 @@ class BenchPart:
     name
         By which a plan for the rest knows it; equal parts share one.
     width, height
-        What of it can be used, its factory edges off.
+        As it is stock for the rest: edges that come off it first are off.
     kind
         What it is if nothing more is cut from it.
     trim
-        The area of its factory edges.
+        The area of such edges.
     """
 
     name: str

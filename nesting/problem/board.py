@@ -18,6 +18,7 @@ from .model import (
     SourceKind,
     StockItem,
     commonest_area,
+    trim_of,
 )
 
 if TYPE_CHECKING:
@@ -142,6 +143,7 @@ def _offcuts(order: Order, board: Board, step: Length) -> tuple[StockItem, ...]:
             trim=_trim(offcut.trim, step) if offcut.trim != Trim() else None,
             off=offcut.off,
             rough=offcut.rough,
+            untrimmed=_trim(offcut.untrimmed, step) if offcut.untrimmed != Trim() else None,
         )
         for offcut in order.offcuts
         if offcut.board == board.name
@@ -177,25 +179,22 @@ def _money_unit(stock: tuple[StockItem, ...], aim: Aim) -> Fraction:
 def _source_types(
     stock: tuple[StockItem, ...], trim: PlanTrim, aim: Aim, money: Fraction
 ) -> tuple[tuple[SourceType, ...], tuple[tuple[int, ...], ...]]:
-    groups: dict[tuple[bool, int, int, int], list[int]] = {}
+    groups: dict[tuple[int, int, int, int, int], list[int]] = {}
     for index, item in enumerate(stock):
         if item.available == 0:
             continue
         full = item.source.kind is SourceKind.SHEET
         area = item.source.width * item.source.height
         cost = 0 if not full else area if aim is Aim.AREA else int((item.price or 0) / money)
-        groups.setdefault((full, item.source.width, item.source.height, cost), []).append(index)
-    across, down = trim.left + trim.right, trim.top + trim.bottom
+        own = trim_of(item.source, trim, stock)
+        across, down = own.left + own.right, own.top + own.bottom
+        usable = item.source.width - across, item.source.height - down
+        groups.setdefault((*usable, cost, across, down), []).append(index)
     sources = tuple(
         SourceType(
-            width - (across if full else 0),
-            height - (down if full else 0),
-            cost,
-            _together([stock[index].available for index in indices]),
-            across if full else 0,
-            down if full else 0,
+            width, height, cost, _together([stock[i].available for i in indices]), across, down
         )
-        for (full, width, height, cost), indices in groups.items()
+        for (width, height, cost, across, down), indices in groups.items()
     )
     return sources, tuple(tuple(indices) for indices in groups.values())
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
 from ..lengths import Length, Size
 from ..order import PieceKind
@@ -22,6 +22,7 @@ __all__ = [
     "SourceKind",
     "StockItem",
     "commonest_area",
+    "trim_of",
 ]
 
 
@@ -123,6 +124,9 @@ class StockItem:
         knows; None alone for what was measured.
     rough
         The far edges of an offcut, ``right`` or ``bottom``, that are still as its sheet came.
+    untrimmed
+        What cuts take off an offcut's factory edges, as off a full sheet's, kerf included; its
+        size has them still. None for nothing.
     """
 
     source: Source
@@ -133,6 +137,21 @@ class StockItem:
     trim: PlanTrim | None = None
     off: tuple[Length | None, Length | None] | None = None
     rough: tuple[str, ...] = ()
+    untrimmed: PlanTrim | None = None
+
+
+def trim_of(source: Source, trim: PlanTrim, stock: Iterable[StockItem]) -> PlanTrim:
+    """Return what cuts take off a source's factory edges.
+
+    Parameters
+    ----------
+    trim
+        That of the board's full sheets.
+    """
+    if source.kind is SourceKind.SHEET:
+        return trim
+    said = (item.untrimmed for item in stock if item.source == source)
+    return next((one for one in said if one is not None), PlanTrim(0, 0, 0, 0))
 
 
 def commonest_area(stock: Sequence[StockItem]) -> int:
