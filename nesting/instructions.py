@@ -29,10 +29,10 @@ from .plan.model import (
     PlacedPiece,
     Plan,
 )
+from .plan.names import is_numbered
 
 __all__ = [
     "BY_EYE",
-    "DUST",
     "Check",
     "Instruction",
     "Run",
@@ -41,15 +41,12 @@ __all__ = [
     "finished",
     "instructions",
     "is_by_eye",
-    "is_numbered",
     "letters",
     "nearest_mark",
 ]
 
 # Without I and O, which are taken for 1 and 0.
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-DUST = "dust"  # what comes off where nothing is left beside the blade
-LEFT_NAMES = frozenset((*LeftoverKind, DUST))  # a piece goes by none of them alone
 BY_EYE = "by eye"  # in a setting's place, where it is less than the rule shows
 AROUND = (Edge.LEFT, Edge.TOP, Edge.RIGHT, Edge.BOTTOM)
 
@@ -100,6 +97,9 @@ class Instruction:
         Whether the sheet can be used in no other way of this plan from here on.
     checks
         Sides of pieces, finished now, that are what was left over.
+    square_to
+        The edge that a sheet's second trim must be square to, with a tool that squares the first
+        two; None for any other cut.
     """
 
     layout: Layout
@@ -112,6 +112,7 @@ class Instruction:
     turn: int
     commits: bool
     checks: tuple[Check, ...]
+    square_to: Edge | None = None
 
     @property
     def cut(self) -> Cut:
@@ -250,6 +251,7 @@ class _Writer:
                 self._turn(step),
                 step.cut.number == commits,
                 tuple(self._checks(step)),
+                self._square_to(step),
             )
             last = place if by_stop else last
             for half in (step.first, step.second):
@@ -298,6 +300,26 @@ class _Writer:
                 if made is not None and _unset(made):
                     yield Check(self._names[half], steps, is_width, made.error)
 
+    def _square_to(self, step: Step) -> Edge | None:
+        """Return the edge that a trim must be square to; the first to be squared is to none."""
+        edge = self._near_trim(step)
+        if edge is None or not self.board.tool.squares:
+            return None
+        other = Edge.TOP if edge is Edge.LEFT else Edge.LEFT
+        trimmed = (self._near_trim(one) for one in self._steps)
+        first = next(one for one in trimmed if one is not None)
+        other_size = self.board.trim.top if other is Edge.TOP else self.board.trim.left
+        return other if first is other or not other_size else None
+
+    def _near_trim(self, step: Step) -> Edge | None:
+        """Return which of a sheet's left and top edges a cut trims."""
+        if not is_trim(step, self.layout, self.board):
+            return None
+        across = step.cut.axis is Axis.X
+        trim = self.board.trim.left if across else self.board.trim.top
+        is_near = trim > 0 and step.cut.at + self.board.tool.kerf <= trim
+        return (Edge.LEFT if across else Edge.TOP) if is_near else None
+
     def _commits(self) -> int | None:
         """Return the first cut, trims apart, after which no other layout could be cut instead."""
         others = [
@@ -334,14 +356,6 @@ def _before_numbers(often: Counter[str], labels: Collection[str]) -> dict[str, s
         before[label] = begin
         taken |= names
     return before
-
-
-def is_numbered(label: str) -> bool:
-    """Return whether a piece is numbered even if it is the only one: it reads like something else.
-
-    That is so of a leftover's name, and of a number, which may be a cut.
-    """
-    return label.lower() in LEFT_NAMES or label.isdecimal()
 
 
 def _unset(made: Made) -> bool:
@@ -384,8 +398,8 @@ def _own_runs(cuts: Iterable[Cut]) -> Iterator[list[int]]:
 
 
 def is_by_eye(setting: int, plan: Plan) -> bool:
-    """Return whether no mark of the rule is as near to a setting as none at all."""
-    return not nearest_mark(setting, plan)[0]
+    """Return whether a setting is less than the rule's first mark, so that it cannot be read."""
+    return plan.step * setting < plan.rule
 
 
 def told_length(steps: int, plan: Plan) -> str:

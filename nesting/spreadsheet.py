@@ -16,7 +16,6 @@ from .audit.case import Part
 from .audit.facts import AuditedPlan
 from .cells import neutral
 from .instructions import (
-    DUST,
     Check,
     Instruction,
     board_instructions,
@@ -25,6 +24,7 @@ from .instructions import (
     told_length,
 )
 from .plan.model import BoardPlan, Plan
+from .plan.names import DUST
 from .telling import at_most, first_off
 
 __all__ = ["COLUMNS", "cuts_csv"]
@@ -33,7 +33,7 @@ COLUMNS = (
     "place", "board", "layout", "copies", "cut", "part", "part width", "part height",
     "edge against the stop", "along the stop", "setting", "setting on the rule", "unit",
     "set by", "stop moves", "turn", "gives", "measure", "no way back", "take off first",
-    "off at worst",
+    "off at worst", "heed",
 )  # fmt: skip
 TURNS = {0: "", 1: "quarter, anticlockwise", -1: "quarter, clockwise", 2: "half"}
 PLACES = Decimal("0.000001")
@@ -96,7 +96,16 @@ def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list
         "from here on" if one.commits else "",
         "" if cut.number > 1 else "; ".join(first_off(one.layout, board, plan)),
         "; ".join(_off(one, plan)),
+        "; ".join(_heeded(one, board)),
     ]
+
+
+def _heeded(one: Instruction, board: BoardPlan) -> Iterator[str]:
+    """Yield what a row of its own says on the pages: how a trim is squared, where a blade runs."""
+    if one.square_to is not None:
+        yield f"square to the {one.square_to.value} edge"
+    if not one.by_stop and board.tool.kerf:
+        yield "the blade beyond the mark"
 
 
 def _off(one: Instruction, plan: Plan) -> Iterator[str]:

@@ -32,6 +32,7 @@ from .plan.model import (
     Stop,
     trim_of,
 )
+from .plan.names import piece_named
 
 __all__ = [
     "DEFER",
@@ -564,8 +565,10 @@ def _edge_off(edge: Edge, size: int, rest: int, board: BoardPlan, plan: Plan) ->
     if not board.tool.kerf and not too_fine:
         return f"{told} ({_length(rest, plan)} is left)"
     reach = board.tool.reach
-    how = "mark" if reach is not None and plan.step * rest > reach else "set"
-    return f"{told} ({how} {_length(rest, plan)} from the {FACING[edge].value} one)"
+    is_marked = reach is not None and plan.step * rest > reach
+    how = "mark" if is_marked else "set"
+    beyond = ", the blade beyond the mark" if is_marked and board.tool.kerf else ""
+    return f"{told} ({how} {_length(rest, plan)} from the {FACING[edge].value} one{beyond})"
 
 
 def _length(steps: int, plan: Plan) -> str:
@@ -679,7 +682,7 @@ def _made(layout: Layout, board: BoardPlan, hand: _Hand) -> tuple[str, tuple[str
 
     Where all layouts of a board are cut from the same, what is taken says it already.
     """
-    made = Counter(hand.spell(piece.label) for piece in layout.pieces)
+    made = Counter(hand.spell(piece_named(piece.label)) for piece in layout.pieces)
     several = len({one.source for one in board.layouts}) > 1
     whence = f", from {hand.source(layout.source)}" if several else ""
     return f"{often(layout.copies)}{whence}", tuple(

@@ -7,7 +7,7 @@ import random
 import tempfile
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import groupby, product
@@ -23,18 +23,20 @@ import kerfwright as kw
 import kerfwright.bench.otherwise
 import kerfwright.planning
 from kerfwright.audit.check import case_of
+from kerfwright.audit.cutting import _left_over as left_over_of
 from kerfwright.audit.cutting import is_shown
 from kerfwright.bench import Bench, order_board
 from kerfwright.bench.closest import Sides, closeness, closest
-from kerfwright.bench.ease import Chosen
+from kerfwright.bench.ease import NEVER, Chosen, Ease, Table
 from kerfwright.bench.easiest import easiest
 from kerfwright.bench.jobs import Job, jobs_of, rank_of
 from kerfwright.bench.laying import Made, handling, in_a_row
-from kerfwright.bench.sequence import Forest, never, shortest, shortest_of
+from kerfwright.bench.sequence import Forest, never, shortened, shortest, shortest_of
 from kerfwright.bench.sizes import rule_error, setting_error
 from kerfwright.bench.strips import in_strips
 from kerfwright.bench.work import work_of
 from kerfwright.instructions import instructions as kw_instructions
+from kerfwright.plan.edges import FACING
 from kerfwright.plan.trees import CutNode, DraftLayout, Node, PieceNode, WasteNode
 
 ROOT = Path(__file__).parent.parent
@@ -121,6 +123,40 @@ def all_done(options: Options, parents: Parents, sequence: tuple[int, ...]) -> b
                 and (parents[task] is None or parents[task] in done)
             }
     return len(done) == len(options)
+
+
+@settings(max_examples=300, deadline=None)
+@given(forests(), st.randoms(use_true_random=False))
+def test_settings_are_left_out_until_none_can_be(
+    forest: tuple[Options, Parents], chance: random.Random
+) -> None:
+    """Of a sequence that does everything a shorter one is left that does, and needs each of it.
+
+    Two rounds of all settings, in any order, do one generation of tasks each at least.
+    """
+    options, parents = forest
+    every = sorted(frozenset[int]().union(*options))
+    rounds = [chance.sample(every, len(every)) for _ in options]
+    begun = tuple(setting for one in rounds for setting in one)
+    found = shortened(Forest(options, parents, {}), begun)
+    assert all_done(options, parents, found)
+    for place in range(len(found)):
+        assert not all_done(options, parents, (*found[:place], *found[place + 1 :]))
+
+
+@settings(max_examples=300, deadline=None)
+@given(forests())
+def test_no_sequence_found_is_longer_than_one_that_is_known(
+    forest: tuple[Options, Parents],
+) -> None:
+    """A known sequence that does everything is taken into account; one that does not is not."""
+    options, parents = forest
+    known = shortest(options, parents).settings
+    again = shortest_of(Forest(options, parents, {}), 0, known)
+    assert len(again.settings) == len(known)
+    short = shortest_of(Forest(options, parents, {}), 0, known[1:])
+    assert all_done(options, parents, short.settings)
+    assert all(all_done(options, parents, other) for other in (*again.also, *short.also))
 
 
 def test_a_worked_sequence() -> None:
@@ -384,6 +420,90 @@ def test_the_stop_sets_the_piece_where_that_takes_no_more_settings() -> None:
     assert again.settings == 2
 
 
+def many_cuts(seed: int) -> list[DraftLayout]:
+    """Return four layouts of some forty pieces in all, no two sides of which need be alike."""
+    chance = random.Random(seed)  # noqa: S311
+    source = kw.Source(kw.SourceKind.SHEET, None, 1220, 815)
+    return [DraftLayout(source, divided(chance, (0, 0, 1220, 815), 5), 1) for _ in range(4)]
+
+
+def divided(chance: random.Random, extent: Extent, depth: int) -> Node:
+    """Return a tree of cuts over a rectangle, most of its leaves pieces."""
+    x, y, width, height = extent
+    if depth == 0 or max(width, height) < 100 or (depth < 3 and chance.random() < 0.2):
+        if chance.random() < 0.25:
+            return WasteNode(x, y, width, height)
+        return PieceNode("A", x, y, width, height, False)
+    if width > height:
+        at = chance.randint(30, width - 30)
+        halves = (x, y, at, height), (x + at, y, width - at, height)
+        axis, at = kw.Axis.X, x + at
+    else:
+        at = chance.randint(30, height - 30)
+        halves = (x, y, width, at), (x, y + at, width, height - at)
+        axis, at = kw.Axis.Y, y + at
+    first, second = (divided(chance, half, depth - 1) for half in halves)
+    return CutNode(axis, at, x, y, width, height, first, second)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_cut_alone_at_its_setting_leaves_fewer_sides_over_from_its_other_end(seed: int) -> None:
+    """From the opposite edge such a cut takes as few settings; it leaves no fewer sides over."""
+    plan, _ = ordered(many_cuts(seed), 0, is_standing=True)
+    board = plan.boards[0]
+    assert board.cutting is not None
+    runs = [list(run) for _, run in groupby(board.cutting.steps, key=lambda one: one.setting)]
+    alone = [run[0] for run in runs if sum(len(step.cuts) for step in run) == 1]
+    assert len(alone) > 10
+    now = sides_left_over(plan)
+    assert now == board.cutting.sides_left_over
+    for step in alone:
+        assert sides_left_over(turned_round(plan, step.layout, step.cuts[0])) >= now
+
+
+def sides_left_over(plan: kw.Plan) -> int:
+    """Return how many sides of pieces are what a cut leaves of a part, by a replay of the cuts."""
+    replays = case_of(plan.boards[0], plan).replays
+    assert all(done.finished for done in replays)
+    return sum(map(left_over_of, replays))
+
+
+def turned_round(plan: kw.Plan, name: str, number: int) -> kw.Plan:
+    """Return the plan with one cut set from the opposite edge of its part."""
+    board = plan.boards[0]
+    case = case_of(board, plan)
+    done = next(one for one in case.replays if one.layout.id == name)
+    step = done.steps[number - 1]
+    low, high = step.part.along(step.cut.axis)
+    far = FACING[step.cut.stop]
+    other = replace(step.cut, stop=far, setting=high - low - step.cut.setting)
+    cuts = tuple(other if cut is step.cut else cut for cut in done.layout.cuts)
+    layout = replace(done.layout, cuts=cuts)
+    layouts = tuple(layout if one is done.layout else one for one in board.layouts)
+    return replace(plan, boards=(replace(board, layouts=layouts),))
+
+
+@settings(max_examples=200, deadline=None)
+@given(drafts(), st.randoms(use_true_random=False))
+def test_what_a_sequence_asks_is_known_layout_by_layout(
+    drawn: tuple[list[DraftLayout], int], chance: random.Random
+) -> None:
+    """What was found of a layout for an earlier sequence gives the same as all of it afresh."""
+    layouts, kerf = drawn
+    bench = bench_of(kerf, None, SIXTEENTH)
+    works = [work_of(one, bench.tool, NO_TRIM, None) for one in layouts]
+    jobs = jobs_of(layouts, works)
+    every = sorted({one for job in jobs for one in job.task.settings})
+    ease = Ease(jobs)
+    for _ in range(4):
+        path = tuple(chance.choice(every) for _ in range(3 * len(every))) if every else ()
+        for whole in (True, False):
+            values = Table(Ease(jobs), path, whole=whole).values
+            roots = (number for number, job in enumerate(jobs) if job.parent is None)
+            afresh = sum(values[number][0, -1][0] for number in roots)
+            assert ease.least(path, whole=whole) == min(NEVER, afresh)
+
+
 def test_fewer_settings_come_before_sides_left_over() -> None:
     """2 in of scrap on both sides of a piece of 30 x 38: one setting of 2 cuts both off.
 
@@ -560,7 +680,7 @@ def easiest_of(jobs: Sequence[Job]) -> list[Made]:
     """Return the jobs in the order of least handling."""
     options, parents = [job.task.settings for job in jobs], [job.parent for job in jobs]
     forest = Forest(options, parents, rank_of(jobs), never)
-    return easiest(jobs, forest, shortest_of(forest).settings, is_shortest=True).made
+    return easiest(jobs, forest, shortest_of(forest), is_shortest=True).made
 
 
 def two_that_begin_alike() -> list[DraftLayout]:
@@ -978,6 +1098,22 @@ def test_nothing_is_set_to_less_than_the_rule_shows(squares: str, tmp_path: Path
     assert {cut.setting * plan.step.mm for cut in plan.boards[0].layouts[0].cuts} == {
         32 * INCH.mm, 40 * INCH.mm
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(("sliver", "setting"), [("1/32", 32), ("3/64", 32), ("1/16", None)])
+def test_what_rounds_to_the_first_mark_is_less_than_the_rule_shows(
+    sliver: str, setting: int | None, tmp_path: Path
+) -> None:
+    """Half a sixteenth would be read as a whole one: that is set from the other edge, too."""
+    fine = FINE.replace("32 1/64 x 40 1/64", f"32 {sliver} x 40 {sliver}")
+    assert fine != FINE
+    path = tmp_path / "fine.toml"
+    path.write_text(fine.format(squares="false"), encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    assert kw.audit_plan(plan).facts[0].settings_rechecked
+    made = {cut.setting * plan.step.mm for cut in plan.boards[0].layouts[0].cuts}
+    assert made == ({32 * INCH.mm, 40 * INCH.mm} if setting else {SIXTEENTH.mm})
 
 
 # --- squared edges ----------------------------------------------------------------------------

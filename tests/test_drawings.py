@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import csv
+import io
 import re
 import subprocess
 import sys
@@ -27,7 +29,7 @@ from plans import piece as piece_at
 from plans import sheet as sheet_of
 
 import kerfwright as kw
-from kerfwright.audit import audit_plan
+from kerfwright.audit import AuditedPlan, audit_plan
 from kerfwright.audit.replay import replay
 from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
 from kerfwright.drawings.arrange import (
@@ -40,9 +42,9 @@ from kerfwright.drawings.arrange import (
 )
 from kerfwright.drawings.canvas import draw_pages
 from kerfwright.drawings.cover import cover_pages
-from kerfwright.drawings.cutlist import DENSE, USUAL, CutRow, cut_rows
+from kerfwright.drawings.cutlist import DENSE, USUAL, CutRow, Look, cut_rows, key_list
 from kerfwright.drawings.flow import Gap, Item, Line, flow, paged, paragraph, scanty
-from kerfwright.drawings.labels import Legend
+from kerfwright.drawings.labels import Key, Legend
 from kerfwright.drawings.lettering import (
     LEADING,
     clean,
@@ -57,7 +59,7 @@ from kerfwright.drawings.lettering import (
 from kerfwright.drawings.numbers import Balloon, Stroke
 from kerfwright.drawings.pages import Job
 from kerfwright.drawings.paper import LIVE, Box
-from kerfwright.drawings.rows import _ones_of, _ranges, row_words
+from kerfwright.drawings.rows import RowWords, _ones_of, _ranges, row_words
 from kerfwright.drawings.runs import runs
 from kerfwright.drawings.sheet import NARROW, Composition, compose, compose_at_least
 from kerfwright.drawings.words import Measures, mark_sign
@@ -504,7 +506,8 @@ class TestPages:
                 said = [word for column in columns for word in _said(column)]
                 running = " ".join(said).split("On the drawing ")[-1].split("; ")
                 for key in shown.composed.legend.keys:
-                    one_by_one = [one for one in running if one.startswith(f"{key.mark} ")]
+                    begun = (f"{key.mark} ", f"{key.mark}: ")
+                    one_by_one = [one for one in running if one.startswith(begun)]
                     often = len(one_by_one) if shown.look is DENSE else said.count(key.mark)
                     assert often == 1, key.mark
                 for _, items in shown.below:
@@ -958,7 +961,7 @@ class TestFlow:
         key = [Line(((0, "key", True),), high, with_next=True)]
         key += [Line(((0, "mark", False),), high)] * (marks - 1)
         found = _key_last(items, key, heights)
-        assert (found and [len(one) for one in found]) == columns
+        assert (None if found is None else [len(one) for one in found]) == columns
         if found is not None:
             kept = [item for column in found[:-1] for item in column]
             assert kept[-marks:] == key
@@ -1361,6 +1364,189 @@ def test_no_leader_runs_beside_a_dimension_line(seed: int) -> None:
                 assert not (x < composed.sheet.left and down > 4 * away)
                 found += 1
     assert found
+
+
+def test_no_leader_runs_across_the_sheet() -> None:
+    """A leader into the gutter crosses no cut but its own, save one along the sheet's very edge."""
+    found = 0
+    for seed in range(60):
+        for one in Job(made.audited(made.scattered(seed))).sheets:
+            composed = one.arrangement.composed
+            aside = [
+                balloon
+                for balloon in composed.placed.balloons
+                if balloon.foot and balloon.ringed and not composed.sheet.holds(balloon.box)
+            ]
+            found += len(aside)
+            for balloon in aside:
+                assert not list(_crossed_within(balloon, composed))
+    assert found > 50
+
+
+def _crossed_within(balloon: Balloon, composed: Composition) -> Iterator[Stroke]:
+    """Yield the cuts that a leader crosses more than 8 points within the sheet.
+
+    Where its foot is the end of its own cut, it lies on the one that ends that; so it is looked at
+    from 3 points inside its own cut on.
+    """
+    assert balloon.foot is not None
+    first, *last = map(int, balloon.text.split("–"))
+    numbers = range(first, (last or [first])[0] + 1)
+    foot, ring = balloon.foot, balloon.box.middle
+    own = next(one for one in composed.strokes if one.number in numbers and _is_on(foot, one))
+    for other in composed.strokes:
+        if other is not own and _is_crossed(other, _within_own(own, foot), ring, composed.sheet):
+            yield other
+
+
+def _is_on(point: tuple[float, float], stroke: Stroke) -> bool:
+    across, along = point if stroke.vertical else point[::-1]
+    return abs(across - stroke.at) < 1e-6 and stroke.start - 1e-6 <= along <= stroke.end + 1e-6
+
+
+def _within_own(stroke: Stroke, foot: tuple[float, float]) -> tuple[float, float]:
+    along = foot[1] if stroke.vertical else foot[0]
+    inside = min(3.0, (stroke.end - stroke.start) / 2)
+    return stroke.point(min(max(along, stroke.start + inside), stroke.end - inside))
+
+
+def _is_crossed(
+    stroke: Stroke, foot: tuple[float, float], ring: tuple[float, float], sheet: Box
+) -> bool:
+    """Return whether a straight way crosses a line, looked at in 2000 steps."""
+    for step in range(2000):
+        here, there = (
+            tuple(a + (b - a) * share / 2000 for a, b in zip(foot, ring, strict=True))
+            for share in (step, step + 1)
+        )
+        axis = 0 if stroke.vertical else 1
+        if (here[axis] - stroke.at) * (there[axis] - stroke.at) < 0:
+            x, y = here
+            deep = min(x - sheet.left, y - sheet.top, sheet.right - x, sheet.bottom - y)
+            return deep > 8.2 and stroke.start <= here[1 - axis] <= stroke.end
+    return False
+
+
+def _key_of(keys: Sequence[Key], look: Look, room: float) -> list[str]:
+    """Return the list On the drawing, line by line, without its heading."""
+    layout_ = made.halves().boards[0].layouts[0]
+    return _said(key_list(layout_, Legend(1.0, tuple(keys), tagged=False), room, look))[1:]
+
+
+@pytest.mark.parametrize("look", [USUAL, DENSE])
+def test_a_long_label_without_its_size_keeps_to_the_column_in_the_list(look: Look) -> None:
+    """It is broken into lines as a title beside a mark is, and its size comes with it."""
+    label = "Overdoor frieze for the reading room, west wall, second version"
+    legend = Legend(1.0, (Key(label, "", "3 × 44"),), tagged=False)
+    items = key_list(made.halves().boards[0].layouts[0], legend, look.narrowest, look)
+    for item in items:
+        if isinstance(item, Line):
+            for left, text, bold in item.cells:
+                assert left + width(text, item.size, bold) <= look.narrowest
+    assert " ".join(_said(items)[1:]).replace("\u00a0", " ") == f"{label}: 3 × 44"
+
+
+def test_a_label_that_lies_both_ways_has_both_in_the_list() -> None:
+    """Backers of 8 x 10 without their size on the drawing: some lie so, some a quarter round."""
+    keys = [Key("B", "", "10 × 8"), Key("#1", "scrap", "4 × 8"), Key("B", "", "8 × 10")]
+    assert _key_of(keys, USUAL, 160) == ["#1", "scrap 4 × 8", "B", "10 × 8 or 8 × 10"]
+    running = " ".join(_key_of(keys, DENSE, 160)).replace("\u00a0", " ")
+    assert running == "#1 scrap 4 × 8; B: 10 × 8 or 8 × 10"
+
+
+def test_a_number_for_a_label_is_called_a_piece_beside_a_size_or_a_count() -> None:
+    """In the list On the drawing, on the cover, and on the drawing itself."""
+    keys = [Key("3", "", "3 7/8 × 8"), Key("#1", "12", "2 × 8")]
+    assert _key_of(keys, USUAL, 200) == ["#1", "piece 12: 2 × 8", "piece 3", "3 7/8 × 8"]
+    quarters = row([row([P("3"), P("3")], 256, X, None)] * 2, 320, Y, None)
+    plan = made.plan(made.board(made.layout(quarters, 512, 640)))
+    cover, page, *_ = pages(plan)
+    assert any(text.endswith("once: 4 × piece 3") for text in texts(cover))
+    assert any(text.startswith("4 × piece 3, mat ") for text in texts(cover))
+    assert {"3-1", "3-2", "3-3", "3-4"} <= set(texts(page))
+
+
+SAWN_BEYOND = """
+unit = "in"
+rule = "1/16"
+[[tool]]
+name = "bandsaw"
+kind = "table saw"
+reach = 20
+[[board]]
+name = "panel"
+tool = "bandsaw"
+sheets = "{size}"
+trim = "1/4"
+[[backer]]
+label = "Rear"
+qty = 4
+size = "17 3/32 x 21"
+board = "panel"
+"""
+
+
+def _rows_told(size: str, tmp_path: Path, **changes: str) -> tuple[list[RowWords], AuditedPlan]:
+    """Return what the rows of the only layout say, and the plan."""
+    order = tmp_path / "sawn.toml"
+    text = SAWN_BEYOND.format(size=size)
+    for old, new in changes.items():
+        text = text.replace({"reach": "reach = 20", "kind": "table saw"}[old], new)
+    order.write_text(text, encoding="utf-8")
+    plan = make_plan(load_order(order))
+    assert isinstance(plan, Plan)
+    board = plan.boards[0]
+    (layout_,) = board.layouts
+    told = row_words(layout_, board, Measures(plan), Legend(1.0, ()))
+    return list(told), audit_plan(plan)
+
+
+@pytest.mark.parametrize(("size", "first"), [("48 x 60", "left"), ("60 x 48", "top")])
+def test_the_second_trim_is_marked_at_one_end_and_carried_square(
+    size: str, first: str, tmp_path: Path
+) -> None:
+    """As the cover says: the first along a long edge, the second square to that one.
+
+    A mark at both ends would make the second parallel to a factory edge. The page says once on
+    which side of a mark the blade runs.
+    """
+    told, audited = _rows_told(size, tmp_path)
+    both = "Beyond the stop: mark it in pencil at both ends."
+    beyond = "The blade runs beyond the mark: what was measured keeps its size."
+    carried = f"{both[:-10]}one end, and carry it square to the {first} edge."
+    assert told[0].before == (both, beyond)
+    assert told[1].before == (carried,)
+    assert all(one not in row_.before for row_ in told[2:] for one in (both, beyond, carried))
+    rows_ = list(csv.DictReader(io.StringIO(cuts_csv(audited).lstrip("\ufeff"))))
+    heed = [row_["heed"] for row_ in rows_]
+    assert heed[:2] == [
+        "the blade beyond the mark", f"square to the {first} edge; the blade beyond the mark"
+    ]  # fmt: skip
+    assert all((one == "the blade beyond the mark") is (row_["set by"] == "pencil marks")
+               for one, row_ in zip(heed[2:], rows_[2:], strict=True))  # fmt: skip
+
+
+def test_a_trim_by_the_stop_is_told_to_be_square_and_a_knife_has_no_kerf(tmp_path: Path) -> None:
+    """With a stop that reaches nothing is marked; with a knife a mark has no side."""
+    told, _ = _rows_told("48 x 60", tmp_path, reach="reach = 90")
+    assert [row_.before for row_ in told[:2]] == [
+        (), ("Make it square to the left edge, by the squaring arm or a try square.",)
+    ]  # fmt: skip
+    told, _ = _rows_told("48 x 60", tmp_path, kind="wall cutter")
+    said = " ".join(one for row_ in told for one in row_.before)
+    assert "pencil" in said
+    assert "blade" not in said
+
+
+def test_the_checklist_gives_the_exact_setting_beside_one_between_two_marks(
+    tmp_path: Path,
+) -> None:
+    """17 3/32 on a rule of sixteenths: the cover says that the exact one stands beside it."""
+    _, audited = _rows_told("48 x 60", tmp_path)
+    checklist = next(" ".join(texts(one)) for one in draw_pages(audited, Paper.LETTER)
+                     if "setting by setting" in " ".join(texts(one)))  # fmt: skip
+    found = re.search(r"≈17.¹⁄₈ exactly 17.09375 \(−0.03125\) L1: cut", checklist)
+    assert found, checklist
 
 
 def _told_of_strips(high: int, waste: int, *, scrap: int = 0, row: int = -1) -> list[str]:

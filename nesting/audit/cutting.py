@@ -245,7 +245,7 @@ def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
         near, far = step.cut.at - low, high - step.cut.at - case.board.tool.kerf
         ends = _not_thin([end for end in (near, far) if end > 0] or [near], case)
         if not is_trim(step, done.layout, case.board):
-            ends = [end for end in ends if 2 * case.scale.step.mm * end >= case.rule.mm] or ends
+            ends = [end for end in ends if case.scale.step.mm * end >= case.rule.mm] or ends
         if near in ends and _is_rough(high, step.cut.axis, done, case):
             ends = [near]
         yield frozenset(end for end in ends if not beyond_reach(end, case))

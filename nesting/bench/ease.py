@@ -77,12 +77,28 @@ class _Way:
 
 
 class Ease:
-    """The least handling of a board's jobs for one sequence of settings after another."""
+    """The least handling of a board's jobs for one sequence of settings after another.
+
+    A layout's cuts matter to no other layout, and to them only its own settings matter: where a
+    sequence differs from an earlier one in others, what is known of the layout still holds.
+
+    Attributes
+    ----------
+    looks
+        How many jobs were looked at so far.
+    """
 
     def __init__(self, jobs: Sequence[Job]) -> None:
         self.jobs = jobs
         self.below = children_of(jobs)
         self._ways = [self._ways_of(job) for job in jobs]
+        self._trees = _trees(jobs)
+        self._settings = [
+            frozenset[int]().union(*(jobs[number].task.settings for number in tree))
+            for tree in self._trees
+        ]
+        self._known: list[dict[tuple[Path, bool], int]] = [{} for _ in self._trees]
+        self.looks = 0
 
     def _ways_of(self, job: Job) -> tuple[_Way, ...]:
         lies = {ROOT: Edge.LEFT}
@@ -107,9 +123,20 @@ class Ease:
         whole
             Whether the sequence ends there; if not, any setting may follow.
         """
-        values = Table(self, settings, whole=whole).values
-        roots = (number for number, job in enumerate(self.jobs) if job.parent is None)
-        return min(NEVER, sum(values[number][0, ROOT][0] for number in roots))
+        trees = range(len(self._trees))
+        return min(NEVER, sum(self._least_of(tree, settings, whole=whole) for tree in trees))
+
+    def _least_of(self, tree: int, settings: Path, *, whole: bool) -> int:
+        """Return the least handling of one tree."""
+        able, known = self._settings[tree], self._known[tree]
+        own = tuple(setting for setting in settings if setting in able)
+        found = known.get((own, whole))
+        if found is None:
+            numbers = self._trees[tree]
+            self.looks += len(numbers)
+            table = Table(self, own, whole=whole, numbers=numbers)
+            found = known[own, whole] = table.values[numbers[0]][0, ROOT][0]
+        return found
 
     def chosen(self, settings: Path) -> list[Chosen]:
         """Return when and from which end each job is done for the least handling."""
@@ -120,8 +147,23 @@ class Ease:
         return self._ways[number]
 
 
+def _trees(jobs: Sequence[Job]) -> list[list[int]]:
+    """Return the jobs of each source, each after the one that makes its part."""
+    trees: dict[int, list[int]] = {}
+    root: list[int] = []
+    for number, job in enumerate(jobs):
+        root.append(number if job.parent is None else root[job.parent])
+        trees.setdefault(root[-1], []).append(number)
+    return list(trees.values())
+
+
 class Table:
     """What each job and all below it cost, by when its part is there and how it lies.
+
+    Parameters
+    ----------
+    numbers
+        Which jobs: all of a tree, or of several; every one where not given.
 
     Attributes
     ----------
@@ -129,22 +171,27 @@ class Table:
         For each job and key, the least; and the least where it follows the cut that made its part.
     """
 
-    def __init__(self, ease: Ease, settings: Path, *, whole: bool) -> None:
+    def __init__(
+        self, ease: Ease, settings: Path, *, whole: bool, numbers: Sequence[int] | None = None
+    ) -> None:
         self._ease, self._settings = ease, settings
+        self._numbers = range(len(ease.jobs)) if numbers is None else numbers
         self._later = None if whole else len(settings) + 1
         self._when: dict[tuple[int | None, int], int | None] = {}
-        self.values: list[dict[Key, tuple[int, int]]] = [{} for _ in ease.jobs]
-        self._best: list[dict[Key, tuple[int, int]]] = [{} for _ in ease.jobs]
+        self.values: dict[int, dict[Key, tuple[int, int]]] = {one: {} for one in self._numbers}
+        self._best: dict[int, dict[Key, tuple[int, int]]] = {one: {} for one in self._numbers}
         keys = self._keys()
-        for number in range(len(ease.jobs) - 1, -1, -1):
+        for number in reversed(self._numbers):
             for key in keys[number]:
                 self._fill(number, key)
 
-    def _keys(self) -> list[set[Key]]:
+    def _keys(self) -> dict[int, set[Key]]:
         """Return for each job when and how its part may come to be there."""
         jobs, below = self._ease.jobs, self._ease.below
-        keys: list[set[Key]] = [{(0, ROOT)} if job.parent is None else set() for job in jobs]
-        for number in range(len(jobs)):
+        keys: dict[int, set[Key]] = {
+            one: {(0, ROOT)} if jobs[one].parent is None else set() for one in self._numbers
+        }
+        for number in self._numbers:
             if below[number]:
                 after = {
                     (done, end)

@@ -7,21 +7,22 @@ method of solving discrete programming problems"; from memory). On a few cuts ev
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..plan.model import Edge
-from .ease import NEVER, Ease, Handling
+from .ease import NEVER, TURN, Ease, Handling
 from .exact import best_row
 from .jobs import Job, children_of, quarters
 from .laying import Made, handled, handling, in_a_row
-from .sequence import Forest, State
+from .sequence import Forest, Found, State, shortened
 
 __all__ = ["Easiest", "easiest", "exchanged", "swapped"]
 
-# Work is counted in jobs times sequences tried.
-MOST_SWAPPED = 10_000
-MOST_TRIED = 8_000
+MOST_SWAPPED = 10_000  # jobs times sequences tried
+# Jobs looked at; of a sequence's layouts those that it puts in an order not met before.
+MOST_IMPROVED = 100_000
+MOST_TRIED, A_STATE = 30_000, 30  # a state counts as so many
 FEW = 12  # jobs, up to which every row is tried
 MOST_LOOKS = 2_000
 Path = tuple[int, ...]
@@ -43,7 +44,7 @@ class Easiest:
 
 
 def easiest(
-    jobs: Sequence[Job], forest: Forest | None, settings: Path, *, is_shortest: bool
+    jobs: Sequence[Job], forest: Forest | None, found: Found, *, is_shortest: bool
 ) -> Easiest:
     """Return the jobs in the order of least handling.
 
@@ -51,18 +52,27 @@ def easiest(
     ----------
     forest
         The jobs as tasks; None where there was no time to sort them.
-    settings
-        A sequence of settings that does everything.
+    found
+        Sequences of settings that do everything.
     is_shortest
         Whether there is surely no shorter one.
     """
-    search = _Search(jobs, settings, forest)
-    if forest is not None and not search.is_settled:
+    ease = Ease(jobs)
+    searches = [_Search(ease, one, forest) for one in (found.settings, *found.also)]
+    for one in searches:
+        if forest is not None and not one.is_settled:
+            one.swap()
+    search = min(searches, key=lambda one: one.found)
+    if forest is None:
+        return Easiest(search.made, search.bound)
+    if is_shortest and not search.is_settled:
+        search.branch()
         search.swap()
-        if is_shortest and not search.is_settled:
-            search.branch()
-            if len(jobs) <= FEW and not search.is_settled:
-                search.try_every_row()
+        if len(jobs) <= FEW and not search.is_settled:
+            search.try_every_row()
+    shorter = search.settings if is_shortest else shortened(forest, search.settings)
+    if len(shorter) < len(search.settings):
+        return easiest(jobs, forest, Found(shorter, found.lower_bound), is_shortest=False)
     return Easiest(search.made, search.bound)
 
 
@@ -71,31 +81,36 @@ class _Search:
 
     Attributes
     ----------
-    made
-        The best so far.
+    settings, made, found
+        The best so far, one setting after another and job by job; and what it comes to.
     bound
         What nothing goes below.
     """
 
-    def __init__(self, jobs: Sequence[Job], settings: Path, forest: Forest | None) -> None:
-        self._jobs, self._forest, self._settings = jobs, forest, settings
-        self._ease = Ease(jobs)
+    def __init__(self, ease: Ease, settings: Path, forest: Forest | None) -> None:
+        self._jobs, self._forest = ease.jobs, forest
+        self._ease = ease
         self._least = NEVER
         self._tried = 0
+        self.settings = settings
         self.made: list[Made] = []
         self._take(settings)
-        self._found = handling(self.made)
-        self._root = self._ease.least((), whole=False)
-        self.bound = self._bounded(self._root, settled=False)
+        self.found = handling(self.made)
+        root = self._ease.least((), whole=False)
+        self.bound = self._bounded(root, settled=False)
 
     @property
     def is_settled(self) -> bool:
         """Whether nothing can be better."""
-        return self._found == self.bound
+        return self.found == self.bound
 
     def _stops(self, most: int) -> bool:
         self._tried += len(self._jobs)
         return self._tried > most or (self._forest is not None and self._forest.stop())
+
+    def _is_over(self, most: int) -> bool:
+        """Whether more jobs were looked at than `most`, or someone asked to end."""
+        return self._ease.looks > most or (self._forest is not None and self._forest.stop())
 
     def _take(self, settings: Path) -> bool:
         """Return whether a sequence of settings is better than the best so far, and keep it."""
@@ -103,20 +118,22 @@ class _Search:
         if number >= NEVER:
             return False
         self._least = min(number, self._least)
+        if self.made and number // TURN > self.found.number // TURN:
+            return False
         made = in_a_row(self._jobs, self._ease.chosen(settings))
         found = handling(made)
-        if self.made and found >= self._found:
+        if self.made and found >= self.found:
             return False
-        self.made, self._found, self._settings = made, found, settings
+        self.made, self.found, self.settings = made, found, settings
         return True
 
     def _bounded(self, number: int, *, settled: bool) -> Handling:
         """Return the bound that `number`, the least without parts that stay in between, shows."""
         least = Handling.of(number)
         spared = self._may_stay()
-        if not settled and least.left_over < self._found.left_over:
+        if not settled and least.left_over < self.found.left_over:
             return Handling(least.left_over, self._fewest_turns(), self._fewest_lifts())
-        if not settled and least.turns < self._found.turns:
+        if not settled and least.turns < self.found.turns:
             return Handling(least.left_over, least.turns, self._fewest_lifts())
         lifts = max(least.lifts - spared, self._fewest_lifts())
         return Handling(least.left_over, least.turns, lifts)
@@ -129,7 +146,7 @@ class _Search:
             for number, job in enumerate(self._jobs)
             if job.copies == 1 and below[number]
         ]
-        moves = max(0, len(self._settings) - 1)
+        moves = max(0, len(self.settings) - 1)
         marked = sum(1 for by_stop, after in single if not by_stop and any(after))
         return min(moves, len(single)) + marked
 
@@ -167,22 +184,43 @@ class _Search:
         """Exchange and swap settings as long as that is better.
 
         One is exchanged for that of the other end of a cut, or with the next in the sequence.
+        First that is done place by place where it leaves fewer sides over or takes fewer turns,
+        which a look at the layouts concerned tells; then wherever it may take fewer lifts.
         """
+        self._improve()
+        self._tried = 0
         better = True
         while better and not self.is_settled:
             better = False
-            others = exchanged(self._settings, self._jobs)
-            for settings in [*others, *swapped(self._settings)]:
+            others = exchanged(self.settings, self._jobs)
+            for settings in [*others, *swapped(self.settings)]:
                 if self._stops(MOST_SWAPPED):
                     return
                 if self._take(settings):
                     better = True
                     break
 
+    def _improve(self) -> None:
+        """Change settings, one place after another, until none is left that helps."""
+        instead = _instead(self._jobs)
+        settings, least = self.settings, self._least
+        place = idle = 0
+        most = self._ease.looks + MOST_IMPROVED
+        while idle < len(settings) and not self._is_over(most):
+            for other in _changed_at(settings, place, instead):
+                number = self._ease.least(other)
+                if number // TURN < least // TURN:
+                    settings, least, idle = other, number, 0
+                    break
+            else:
+                idle += 1
+            place = (place + 1) % len(settings)
+        self._take(settings)
+
     def branch(self) -> None:
         """Try every sequence of that length which may be better; the bound then is what is."""
         assert self._forest is not None
-        self._tried = 0
+        most = self._ease.looks + MOST_TRIED
         waiting: list[tuple[Path, State]] = [((), self._forest.start)]
         while waiting:
             path, state = waiting.pop()
@@ -190,7 +228,8 @@ class _Search:
                 self._take(path)
                 continue
             offered = list(self._offered(path, state))
-            if self._stops(MOST_TRIED):
+            most -= A_STATE
+            if self._is_over(most):
                 return
             waiting += [
                 (after, left) for _, after, left in sorted(offered, key=_first, reverse=True)
@@ -203,7 +242,7 @@ class _Search:
         for setting in self._forest.offered(state):
             after = (*path, setting)
             left = self._forest.after(state, setting)
-            if len(after) + self._forest.bound(left) <= len(self._settings):
+            if len(after) + self._forest.bound(left) <= len(self.settings):
                 least = self._ease.least(after, whole=not left)
                 if least < self._least:
                     yield least, after, left
@@ -212,13 +251,13 @@ class _Search:
         """Try the cuts one by one."""
         assert self._forest is not None
         tried = best_row(
-            self._jobs, len(self._settings), self._found.number, MOST_LOOKS, self._forest.stop
+            self._jobs, len(self.settings), self.found.number, MOST_LOOKS, self._forest.stop
         )
         if tried.row is not None:
             self.made = handled(self._jobs, tried.row)
-            self._found = handling(self.made)
+            self.found = handling(self.made)
         if tried.is_sure:
-            self.bound = self._found
+            self.bound = self.found
 
 
 def _first(offer: tuple[int, Path, State]) -> int:
@@ -227,19 +266,41 @@ def _first(offer: tuple[int, Path, State]) -> int:
 
 def exchanged(settings: Path, jobs: Sequence[Job]) -> Iterator[Path]:
     """Yield sequences in which one setting is another of the cuts that it serves."""
-    ends = dict.fromkeys(job.task.settings for job in jobs)
+    instead = _instead(jobs)
+    for place in range(len(settings)):
+        yield from _exchanged_at(settings, place, instead)
+
+
+def _instead(jobs: Sequence[Job]) -> dict[int, dict[int, None]]:
+    """Return by setting the others of the cuts that it serves."""
     instead: dict[int, dict[int, None]] = {}
-    for alike in ends:
+    for alike in dict.fromkeys(job.task.settings for job in jobs):
         for setting in alike:
             instead.setdefault(setting, {}).update(dict.fromkeys(sorted(alike - {setting})))
-    for place, setting in enumerate(settings):
-        for other in instead.get(setting, ()):
-            if other not in settings[max(0, place - 1) : place + 2]:
-                yield (*settings[:place], other, *settings[place + 1 :])
+    return instead
+
+
+def _exchanged_at(
+    settings: Path, place: int, instead: Mapping[int, Iterable[int]]
+) -> Iterator[Path]:
+    for other in instead.get(settings[place], ()):
+        if other not in settings[max(0, place - 1) : place + 2]:
+            yield (*settings[:place], other, *settings[place + 1 :])
 
 
 def swapped(settings: Path) -> Iterator[Path]:
     """Yield sequences in which two settings that follow one another are swapped."""
     for place in range(len(settings) - 1):
-        one, other = settings[place : place + 2]
-        yield (*settings[:place], other, one, *settings[place + 2 :])
+        yield _swapped_at(settings, place)
+
+
+def _swapped_at(settings: Path, place: int) -> Path:
+    one, other = settings[place : place + 2]
+    return (*settings[:place], other, one, *settings[place + 2 :])
+
+
+def _changed_at(settings: Path, place: int, instead: Mapping[int, Iterable[int]]) -> Iterator[Path]:
+    """Yield sequences with another setting at a place, or with that one put after the next."""
+    yield from _exchanged_at(settings, place, instead)
+    if place + 1 < len(settings):
+        yield _swapped_at(settings, place)

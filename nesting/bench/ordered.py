@@ -68,8 +68,8 @@ class Bench:
 
     @property
     def finest(self) -> int:
-        """The smallest setting, in steps, to which some mark of the rule is nearer than none."""
-        return math.ceil(self.rule.mm / (2 * self.step.mm))
+        """The smallest setting, in steps, that is not less than the rule shows."""
+        return math.ceil(self.rule.mm / self.step.mm)
 
     @property
     def reach(self) -> int | None:
@@ -149,11 +149,19 @@ class Ordered:
         return self.rank() < other.rank() and self.is_worth_more_cuts_than(other)
 
 
-def ordered_of(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> Ordered:
-    """Return the tasks of layouts in the best order found for these very cuts."""
+def ordered_of(
+    drafts: Sequence[DraftLayout], bench: Bench, stop: Stop, known: Sequence[int] = ()
+) -> Ordered:
+    """Return the tasks of layouts in the best order found for these very cuts.
+
+    Parameters
+    ----------
+    known
+        Settings, one after another, that may do: the order sets the stop no more often then.
+    """
     works = [bench.work_of(draft) for draft in drafts]
     jobs = jobs_of(drafts, works)
-    lower_bound, found = _found(jobs, stop)
+    lower_bound, found = _found(jobs, stop, tuple(known))
     if bench.tool.repeatability is None or bench.tool.rule_class is None or not jobs:
         return Ordered(drafts, works, jobs, lower_bound, found)
     sides = Sides(drafts, works, jobs, bench)
@@ -161,14 +169,14 @@ def ordered_of(drafts: Sequence[DraftLayout], bench: Bench, stop: Stop) -> Order
     return Ordered(drafts, works, jobs, lower_bound, found, sides, closeness(found.made, sides))
 
 
-def _found(jobs: Sequence[Job], stop: Stop) -> tuple[int, Easiest]:
+def _found(jobs: Sequence[Job], stop: Stop, known: tuple[int, ...]) -> tuple[int, Easiest]:
     """Return the jobs in order, and what no order sets the stop less often than."""
     options, parents = [job.task.settings for job in jobs], [job.parent for job in jobs]
     try:
         forest = Forest(options, parents, rank_of(jobs), stop)
-        found = shortest_of(forest)
+        found = shortest_of(forest, known=known)
     except ForestCut:
         found = in_haste(options, parents)
-        return found.lower_bound, easiest(jobs, None, found.settings, is_shortest=False)
+        return found.lower_bound, easiest(jobs, None, found, is_shortest=False)
     is_shortest = len(found.settings) == found.lower_bound
-    return found.lower_bound, easiest(jobs, forest, found.settings, is_shortest=is_shortest)
+    return found.lower_bound, easiest(jobs, forest, found, is_shortest=is_shortest)

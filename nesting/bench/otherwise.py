@@ -1,9 +1,10 @@
 """The same drawings cut otherwise, where that is easier: fewer settings, fewer cuts, closer pieces.
 
-First settings are left out one by one. Then the layouts are cut anew at the settings that there
-are: for a sequence of them the best cuts of each drawing are known (see `recut`), so that what is
-looked for is the sequence. From the one at hand on, those are tried in which two neighbours are
-swapped or one setting is exchanged for that of a cut's other end.
+First settings are left out one by one; from the cuts at hand on, and again from others that do with
+fewer different distances, in whatever order. Then the layouts are cut anew at the settings that
+there are: for a sequence of them the best cuts of each drawing are known (see `recut`), so that
+what is looked for is the sequence. From the one at hand on, those are tried in which two neighbours
+are swapped or one setting is exchanged for that of a cut's other end.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ __all__ = ["KindOf", "cut_otherwise"]
 
 # Cuts of a board up to which other cuts of the same drawings are tried, and how many such orders.
 MOST_CUTS, MOST_ORDERS = 150, 12
+MOST_ROUNDS = 3  # of leaving settings out, and cutting the drawings anew
 BEST_FEW = 4  # of the drawings cut by other sequences, how many are put in order
 
 KindOf = Callable[[int, int], LeftoverKind]
@@ -40,8 +42,67 @@ def cut_otherwise(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> O
     """Return the order with the drawings cut by other cuts where that is better."""
     if sum(len(work.tasks) for work in best.works) > MOST_CUTS:
         return best
-    best = _with_fewer_settings(best, bench, kind_of, stop)
-    return _Redrawn(bench, kind_of, stop).better(best)
+    begun = (best, _with_fewer_distances(best, bench, kind_of, stop))
+    tried = [_better_by_rounds(one, bench, kind_of, stop) for one in begun if one is not None]
+    worth = [one for one in tried if one.is_worth_more_cuts_than(best)]
+    return min([best, *worth], key=Ordered.rank)
+
+
+def _with_fewer_distances(
+    best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop
+) -> Ordered | None:
+    """Return the drawings cut at fewer different distances; None if that changes nothing.
+
+    The others may come in any order twice over, so that more cuts are found than for a sequence of
+    settings that was found for other cuts.
+    """
+    looks = Looks(stop)
+    drafts, settings = list(best.drafts), best.settings
+    for distance in _distances(best):
+        others = [one for one in settings if one != distance]
+        found = _at(2 * others, distance, drafts, (bench, kind_of, looks))
+        if found is not None:
+            drafts, settings = found, others
+        if looks.left < 0:
+            break
+    return None if drafts == list(best.drafts) else ordered_of(drafts, bench, stop)
+
+
+def _distances(ordered: Ordered) -> list[int]:
+    """Return the different settings, those most likely to be done without first."""
+    settings = ordered.settings
+    return list(dict.fromkeys(settings[n] for n in _likeliest_first(ordered, _runs(ordered))))
+
+
+def _at(
+    settings: Sequence[int],
+    distance: int,
+    drafts: Sequence[DraftLayout],
+    by: tuple[Bench, KindOf, Looks],
+) -> list[DraftLayout] | None:
+    """Return layouts cut at a sequence of settings, of those that may need another distance.
+
+    None if one of them cannot be.
+    """
+    made = list(drafts)
+    for number, draft in enumerate(drafts):
+        if any(distance in task.settings for task in by[0].work_of(draft).tasks):
+            found = recut(draft, settings, *by)
+            if found is None:
+                return None
+            made[number] = found.draft
+    return made
+
+
+def _better_by_rounds(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+    """Return the order with settings left out, and its drawings cut anew, in turns."""
+    for _ in range(MOST_ROUNDS):
+        fewer = _with_fewer_settings(best, bench, kind_of, stop)
+        redrawn = _Redrawn(bench, kind_of, stop).better(fewer)
+        is_done, best = redrawn.often == fewer.often, redrawn
+        if is_done:
+            break
+    return best
 
 
 def _with_fewer_settings(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
@@ -50,10 +111,14 @@ def _with_fewer_settings(best: Ordered, bench: Bench, kind_of: KindOf, stop: Sto
     Each time those layouts that use the setting are cut otherwise, at the others alone.
     """
     tried, looks = 0, Looks(stop)
+    met = [list(best.drafts)]
     while tried < MOST_ORDERS:
-        for drafts in _with_one_less(best, bench, kind_of, looks):
+        for drafts, settings in _with_one_less(best, bench, kind_of, looks):
+            if drafts in met:
+                continue
+            met.append(drafts)
             tried += 1
-            found = ordered_of(drafts, bench, stop)
+            found = ordered_of(drafts, bench, stop, settings)
             if found.is_better_than(best):
                 best = found
                 break
@@ -84,18 +149,21 @@ class _Redrawn:
         path = tuple(best.settings)
         jobs = [one.job for one in best.found.made]
         found: list[tuple[Cost, list[DraftLayout]]] = []
+        sequences: list[Sequence[int]] = []
         able = [n for n in range(len(best.drafts)) if self._recut(best, n, path) is not None]
-        for settings in (path, *exchanged(path, jobs), *swapped(path)):
-            made = self._drawn(best, able, settings)
+        for sequence in (path, *exchanged(path, jobs), *swapped(path)):
+            made = self._drawn(best, able, sequence)
             if made is not None and made[1] != list(best.drafts) and made not in found:
                 found.append(made)
+                sequences.append(sequence)
             if self._looks.left < 0:
                 break
-        for _, drafts in sorted(found, key=_cost)[:BEST_FEW]:
+        ranked = sorted(zip(found, sequences, strict=True), key=_cost)
+        for (_, drafts), settings in ranked[:BEST_FEW]:
             self._tried += 1
             if self._tried > MOST_ORDERS or self._stop():
                 return
-            yield ordered_of(drafts, self._bench, self._stop)
+            yield ordered_of(drafts, self._bench, self._stop, settings)
 
     def _drawn(
         self, best: Ordered, able: Sequence[int], settings: Sequence[int]
@@ -121,21 +189,22 @@ class _Redrawn:
         return recut(draft, settings, self._bench, self._kind_of, self._looks, exactness)
 
 
-def _cost(found: tuple[Cost, list[DraftLayout]]) -> Cost:
-    return found[0]
+def _cost(found: tuple[tuple[Cost, list[DraftLayout]], Sequence[int]]) -> Cost:
+    return found[0][0]
 
 
 def _with_one_less(
     ordered: Ordered, bench: Bench, kind_of: KindOf, looks: Looks
-) -> Iterator[list[DraftLayout]]:
-    """Yield the layouts cut with one setting less than now, for each that can be left out."""
-    made = [one for one in ordered.found.made if one.setting is not None]
-    runs = [list(group) for _, group in groupby(made, key=lambda one: one.setting)]
-    settings = [run[0].setting for run in runs]
+) -> Iterator[tuple[list[DraftLayout], list[int]]]:
+    """Yield the layouts cut with one setting less than now, for each that can be left out.
+
+    With them go the settings that are left.
+    """
+    runs, settings = _runs(ordered), ordered.settings
     for number in _likeliest_first(ordered, runs):
         if looks.left < 0:
             return
-        others = [one for one in (*settings[:number], *settings[number + 1 :]) if one is not None]
+        others = [*settings[:number], *settings[number + 1 :]]
         drafts: list[DraftLayout] = list(ordered.drafts)
         for layout in sorted({one.job.layout for one in runs[number]}):
             found = recut(drafts[layout], others, bench, kind_of, looks)
@@ -143,7 +212,13 @@ def _with_one_less(
                 break
             drafts[layout] = found.draft
         else:
-            yield drafts
+            yield drafts, others
+
+
+def _runs(ordered: Ordered) -> list[list[Made]]:
+    """Return what is cut by the stop, setting by setting."""
+    made = [one for one in ordered.found.made if one.setting is not None]
+    return [list(group) for _, group in groupby(made, key=lambda one: one.setting)]
 
 
 def _likeliest_first(ordered: Ordered, runs: Sequence[Sequence[Made]]) -> list[int]:

@@ -12,7 +12,8 @@ A* had reached.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "Stop",
     "in_haste",
     "never",
+    "shortened",
     "shortest",
     "shortest_of",
 ]
@@ -32,6 +34,7 @@ MOST_LOOKS = 600  # states that A* opens
 WIDTH = 100  # states that are kept at each length where A* gives up
 # Pairs of tasks compared, from which on A* gives up, and the few that are kept become two.
 MOST_COMPARED = 500_000
+MOST_VISITED = 3_000_000  # tasks visited to see which settings can be left out
 Options = frozenset[int]
 State = frozenset[int]
 Path = tuple[int, ...]
@@ -49,10 +52,11 @@ class ForestCut(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A sequence of settings, and a length that no sequence goes below."""
+    """A sequence of settings, a length that no sequence goes below, and others as short."""
 
     settings: Path
     lower_bound: int
+    also: tuple[Path, ...] = ()
 
 
 def shortest(
@@ -81,24 +85,38 @@ def shortest(
         return in_haste(options, parents)
 
 
-def shortest_of(forest: Forest, most_looks: int = MOST_LOOKS) -> Found:
+def shortest_of(forest: Forest, most_looks: int = MOST_LOOKS, known: Path = ()) -> Found:
     """Return the shortest sequence of settings that does every task of a forest.
+
+    Parameters
+    ----------
+    known
+        A sequence that may do every task: what is found is no longer then.
 
     Raises
     ------
     ForestCut
         If an end was wanted before there was any sequence.
     """
-    best = _one_by_one(forest)
-    least = forest.bound(forest.start)
+    trial = _Trial(forest)
+    is_known = bool(known) and trial.does(known)
+    first = _one_by_one(forest)
+    ways = [trial.shortened(way) for way in ([first, known] if is_known else [first])]
+    best, least = min(ways, key=len), forest.bound(forest.start)
     if len(best) == least:
-        return Found(best, least)
+        return _found(ways, least)
     found, least = _a_star(forest, len(best), most_looks)
     if found is not None:
         return Found(found, least)
-    if least < len(best):
-        best = min((best, _beam(forest, best)), key=len)
-    return Found(best, least)
+    if least < len(best) and not is_known:
+        ways.append(trial.shortened(_beam(forest, first)))
+    return _found(ways, least)
+
+
+def _found(ways: Sequence[Path], least: int) -> Found:
+    shortest = min(map(len, ways))
+    first, *also = dict.fromkeys(way for way in ways if len(way) == shortest)
+    return Found(first, least, tuple(also))
 
 
 def in_haste(options: Sequence[Options], parents: Sequence[int | None]) -> Found:
@@ -376,8 +394,93 @@ def _a_star(forest: Forest, known: int, most_looks: int) -> tuple[Path | None, i
     return None, known
 
 
+def shortened(forest: Forest, settings: Path) -> Path:
+    """Return a sequence with settings left out, one after another, while others can do without.
+
+    Of a setting that is made twice one may do at a place in between, and in place of a setting
+    another one of its cuts may be made, so that this is not needed where it was.
+    """
+    return _Trial(forest).shortened(settings)
+
+
+class _Trial:
+    """Whether sequences of settings do everything in a forest, as long as a budget lasts."""
+
+    def __init__(self, forest: Forest) -> None:
+        self._forest, self._looks = forest, 0
+        self._instead: dict[int, set[int]] = {}
+        for options in set(forest.options):
+            for setting in options:
+                self._instead.setdefault(setting, set()).update(options - {setting})
+
+    def shortened(self, settings: Path) -> Path:
+        """Return a sequence with settings left out; see the function."""
+        self._looks = 0
+        for shorter_at in (_left_out_at, self._merged_at):
+            place = idle = 0
+            while idle < len(settings) and self._goes_on():
+                better = next((one for one in shorter_at(settings, place) if self.does(one)), None)
+                idle = idle + 1 if better is None else 0
+                settings = settings if better is None else better
+                place = (place + 1) % max(1, len(settings))
+        return settings
+
+    def _goes_on(self) -> bool:
+        """Whether the budget lasts, and nobody wants an end."""
+        return self._looks < MOST_VISITED and not self._forest.stop()
+
+    def does(self, settings: Path) -> bool:
+        """Return whether a sequence does everything, each node as soon as it can be done."""
+        made: dict[int, list[int]] = {}
+        for place, setting in enumerate(settings):
+            made.setdefault(setting, []).append(place)
+        never = len(settings)
+        waiting = [(node, 0) for node in self._forest.start]
+        met = set(waiting)
+        self._looks += never
+        while waiting and self._looks < MOST_VISITED:
+            self._looks += 1
+            node, begin = waiting.pop()
+            places = (made.get(setting, ()) for setting in self._forest.options[node])
+            done = min((_first_from(begin, one, never) for one in places), default=never)
+            if done == never:
+                return False
+            after = {(child, done) for child in self._forest.below[node]} - met
+            met |= after
+            waiting += after
+        return not waiting
+
+    def _merged_at(self, settings: Path, place: int) -> Iterator[Path]:
+        """Yield sequences with one setting less, another one taking over what it does."""
+        setting = settings[place]
+        before, after = settings[:place], settings[place + 1 :]
+        yield (*before, *after)
+        if setting in after:
+            again = after.index(setting)
+            for number in range(1, again):
+                between = (*after[:number], setting, *after[number:again])
+                yield (*before, *between, *after[again + 1 :])
+        for other in sorted(self._instead.get(setting, ())):
+            changed = (*before, other, *after)
+            for number in [n for n, one in enumerate(settings) if one == other]:
+                yield (*changed[:number], *changed[number + 1 :])
+
+
+def _left_out_at(settings: Path, place: int) -> Iterator[Path]:
+    yield (*settings[:place], *settings[place + 1 :])
+
+
+def _first_from(begin: int, places: Sequence[int], never: int) -> int:
+    """Return the first of some places from `begin` on."""
+    number = bisect_left(places, begin)
+    return places[number] if number < len(places) else never
+
+
 def _beam(forest: Forest, known: Path) -> Path:
-    """Return a sequence found by keeping the few most promising states at each length."""
+    """Return a sequence found by keeping the few most promising states at each length.
+
+    If that is no shorter than the one known, it is that one.
+    """
     most = forest.compared + MOST_COMPARED
     states: dict[State, Path] = {forest.start: ()}
     for _ in known:
@@ -393,4 +496,4 @@ def _beam(forest: Forest, known: Path) -> Path:
         ranked = sorted(following, key=lambda state: (forest.bound(state), len(state)))
         width = WIDTH if forest.compared < most else 2
         states = {state: following[state] for state in ranked[:width]}
-    return next(iter(states.values()))
+    return known

@@ -135,7 +135,7 @@ def work_of(
     reach
         The largest setting of the stop, in steps; None where there is no limit.
     finest
-        The smallest setting for which the rule has a mark.
+        The smallest setting that is not less than the rule shows.
     rough
         The far edges of an offcut that are still as its sheet came.
     """
@@ -273,7 +273,8 @@ def settings_of(
     Parameters
     ----------
     scale
-        The smallest setting for which the rule has a mark, and the largest of the stop or None.
+        The smallest setting that is not less than the rule shows, and the largest of the stop or
+        None.
     along
         Where the part begins, and its length.
     rough

@@ -159,7 +159,9 @@ def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
         _cuts(layout, numbers) if run.setting is not None else _marks(layout, numbers, measures)
         for layout, numbers in run.cuts
     )
-    return SettingRow(setting, wrap(told, room, look.text), look, run.moves)
+    exact = "" if run.setting is None or setting == BY_EYE else measures.exactly(run.setting)
+    lines = (*(wrap(exact, room, look.text) if exact else ()), *wrap(told, room, look.text))
+    return SettingRow(setting, lines, look, run.moves)
 
 
 def _cuts(layout: Layout, numbers: tuple[int, ...]) -> str:
@@ -170,10 +172,16 @@ def _cuts(layout: Layout, numbers: tuple[int, ...]) -> str:
 def _marks(layout: Layout, numbers: tuple[int, ...], measures: Measures) -> str:
     """Return ``L1 × 6: cuts 4–5 at 32, cut 6 at 36``: how far from its edge each is marked."""
     told = (
-        f"{_which(tuple(alike))} at {measures.length(distance)}"
+        f"{_which(tuple(alike))} at {_mark(distance, measures)}"
         for distance, alike in groupby(numbers, key=lambda number: layout.cuts[number - 1].setting)
     )
     return f"{_named(layout)}: {', '.join(told)}"
+
+
+def _mark(distance: int, measures: Measures) -> str:
+    """Return ``32``, or ``≈16 1/16, exactly 16.1 (+0.0375)``."""
+    exact = measures.exactly(distance)
+    return measures.length(distance) + (f", {exact}" if exact else "")
 
 
 def _named(layout: Layout) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from ..audit.facts import AuditedPlan, BoardFacts, LeftoverCount
 from ..plan.edges import edges_off
 from ..plan.model import BoardPlan, LeftoverKind, Plan
+from ..plan.names import piece_named
 from ..telling import DEFER, Told, cautions, counted, exactness, squaring, stopped, tell
 from .flow import Gap, Item, Line, columns, paged, paragraph
 from .lettering import elide, spelled, width
@@ -190,7 +191,7 @@ class _Writer:
         size = self.setting.small
         yield Line(((0, "Pieces made", True),), HEADING, with_next=True)
         told = [
-            f"{piece.qty} × {spelled(piece.label)}, {piece.kind.value}"
+            f"{piece.qty} × {spelled(piece_named(piece.label))}, {piece.kind.value}"
             f" {self.measures.exact_size(piece.width, piece.height)}"
             for board in self.plan.boards
             for piece in board.ordered

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..plan.model import BoardPlan, Layout, LeftoverKind
+from ..plan.names import piece_named
 from ..telling import UNBROKEN, first_off
 from .flow import Gap, Item, Line, paragraph
 from .labels import DETAIL, Legend
@@ -20,6 +21,7 @@ __all__ = ["DENSE", "USUAL", "CutRow", "Look", "cut_list", "cut_rows", "key_list
 
 BESIDE = 12.0  # of a row's width, what keeps ring, setting and edge apart
 MOST_TICKS = 3  # a box for each copy up to this many, else one
+LEAST_INDENT = 24.0  # of what a mark means
 VISIBLE = 3.2  # points of trim, of which half an outline and half a heavy cut cover two
 NO_WAY_BACK = "No way back from this cut on."
 
@@ -266,21 +268,39 @@ def _keys(legend: Legend, room: float, look: Look) -> Iterator[Item]:
         key.mark: _named(key.title, key.size)
         + (f", on one of {shared[key.mark]}" if key.mark in shared else "")
         for key in legend.keys
+        if key.title
     }
-    if look.running and told:
+    labels = [f"{label}: {size}" for label, size in _sizes_of_labels(legend)]
+    if look.running and (told or labels):
         pairs = (UNBROKEN.join([mark, *one.split()]) for mark, one in told.items())
-        yield from paragraph("; ".join(pairs), room, look.detail)
+        yield from paragraph("; ".join([*pairs, *labels]), room, look.detail)
         return
     for mark, one in told.items():
-        indent = max(24.0, width(mark, look.detail) + 8)
+        indent = max(LEAST_INDENT, width(mark, look.detail) + 8)
         yield from paragraph(one, room, look.detail, indent=indent, mark=mark)
+    for (label, size), whole in zip(_sizes_of_labels(legend), labels, strict=True):
+        indent = max(LEAST_INDENT, width(label, look.detail) + 8)
+        if indent + width(size, look.detail) <= room:
+            yield from paragraph(size, room, look.detail, indent=indent, mark=label)
+        else:
+            yield from paragraph(whole, room, look.detail)
+
+
+def _sizes_of_labels(legend: Legend) -> list[tuple[str, str]]:
+    """Return each label drawn without its size, and the size; both, if it lies both ways."""
+    sizes: dict[str, list[str]] = {}
+    for key in legend.keys:
+        if not key.title:
+            sizes.setdefault(key.mark, []).append(key.size)
+    return [(piece_named(label), " or ".join(both)) for label, both in sizes.items()]
 
 
 def _named(title: str, size: str) -> str:
     """Return a name with its size; a name that ends in a number must not run into it."""
     last = title.rsplit(" ", 1)[-1]
     between = ": " if last.isdecimal() and title and size else "  "
-    return f"{title}{between}{size}".strip()
+    name = piece_named(title) if title.isdecimal() else title
+    return f"{name}{between}{size}".strip()
 
 
 def _tags(legend: Legend) -> Iterator[str]:

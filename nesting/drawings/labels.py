@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from ..audit.case import Part, part_of
-from ..instructions import finished, is_numbered
+from ..instructions import finished
 from ..plan.model import BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
+from ..plan.names import is_numbered, piece_named
 from .lettering import LEADING, clean, shorten, spelled, typeset, width, wrap
 from .paper import Box
 from .words import Measures
@@ -232,7 +233,8 @@ class _Writer:
             self.blocks.append(_centred(setting, area.box))
 
     def _by_name(self, area: Area, sides: Sides) -> Setting | None:
-        for title in dict.fromkeys((area.numbered or area.title, area.title)):
+        others = (area.title,) if area.kind is not None else (piece_named(area.title), area.title)
+        for title in dict.fromkeys((area.numbered or area.title, *others)):
             setting = self._titled(title, area, sides)
             if setting is not None:
                 return setting
@@ -294,7 +296,8 @@ def _whole(title: str, size: str, turned: bool, sides: Sides, largest: float) ->
             return told
     across, down = size.split(" × ")
     under = ((title, (size,)), (title, (f"{across} ×", down)))
-    return _best((*under, (f"{title}  {size}", ())), sides, largest)
+    between = ": " if title.isdecimal() else "  "
+    return _best((*under, (f"{title}{between}{size}", ())), sides, largest)
 
 
 def _best(texts: Texts, sides: Sides, largest: float) -> Setting | None:

@@ -40,6 +40,8 @@ MOST_MARKED = 4  # equal thin areas that are each marked; of more, one is
 MOST_MEMBERS = 24  # lines of a run on which its number is tried
 LONGEST = 110.0  # points across and down that a leader may run
 FLATTEST = 4.0  # how much farther along a dimension line than across it a leader may run
+INSIDE = 3.0  # points from a line's end at which it is sure on which side of another it lies
+EDGE = 8.0  # points from the sheet's edge within which a leader may cross a line
 THREAD = 4.0  # what is kept free round a leader
 MARK = 9.0  # type size of a mark in the gutter
 LATER = 0.2  # dislike of each later line of a run
@@ -290,9 +292,10 @@ class _Placer:
         self.radius = radius_for(len(numbers))
         self.in_gutter = 0
         self.crowd = _Crowd()
+        self.strokes = [stroke for one in numbers for stroke in one.strokes]
         for box in (*texts, *outside):
             self.crowd.add(box)
-        for stroke in (stroke for one in numbers for stroke in one.strokes):
+        for stroke in self.strokes:
             self.crowd.add(stroke.box, stroke.number, stroke.vertical)
 
     def number(self, one: Numbered) -> Balloon | None:
@@ -388,25 +391,42 @@ class _Placer:
 
     def _aside(self, text: str, strokes: Sequence[Stroke], sides: Sides) -> Balloon | None:
         """Return the place in the gutter with the shortest leader that runs over nothing."""
+        feet = self._feet(strokes)
         tries = sorted(
-            (far, slot, foot)
-            for foot in self._feet(strokes)
-            for far, slot in self._slots(foot, sides)
+            (far, slot, foot.at, number)
+            for number, foot in enumerate(feet)
+            for far, slot in self._slots(foot.at, sides)
         )
-        for _, slot, foot in tries:
+        for _, slot, at, number in tries:
             box = Box.around(*slot, *sides)
-            if not self.crowd.taken(box.grown(GAP)) and self._clear(foot, slot):
+            if self.crowd.taken(box.grown(GAP)) or not self._clear(at, slot):
+                continue
+            if not self._runs_across(feet[number], slot):
                 self.in_gutter += 1
-                return Balloon(text, box, foot, strokes[0].number != NO_CUT)
+                return Balloon(text, box, at, strokes[0].number != NO_CUT)
         return None
 
     def _clear(self, foot: Point, slot: Point) -> bool:
         """Return whether a leader would run over no text, number or other leader."""
         if self._is_along_a_dimension(foot, slot):
             return False
-        return not any(
-            self.crowd.taken(Box.around(*point, 1, 1)) for point in _along(foot, slot, THREAD / 2)
-        )
+        taken = (self.crowd.taken(Box.around(*point, 1, 1))
+                 for point in _along(foot, slot, THREAD / 2))  # fmt: skip
+        return not any(taken)
+
+    def _runs_across(self, foot: _Foot, slot: Point) -> bool:
+        """Return whether a leader crosses another cut, but for one along the sheet's very edge."""
+        for stroke in self.strokes:
+            met = None if stroke is foot.of else _crossing(stroke, foot.inner, slot)
+            if met is not None and self._within(met) > EDGE:
+                return True
+        return False
+
+    def _within(self, point: Point) -> float:
+        """Return how far a point lies from the nearest of the sheet's edges."""
+        sheet = self.sheet
+        return min(point[0] - sheet.left, point[1] - sheet.top,
+                   sheet.right - point[0], sheet.bottom - point[1])  # fmt: skip
 
     def _is_along_a_dimension(self, foot: Point, slot: Point) -> bool:
         """Return whether a leader into the gutter above or to the left runs beside its line."""
@@ -414,15 +434,11 @@ class _Placer:
         above, beside = slot[1] < self.sheet.top, slot[0] < self.sheet.left
         return (above and away > FLATTEST * down) or (beside and down > FLATTEST * away)
 
-    def _feet(self, strokes: Sequence[Stroke]) -> list[Point]:
+    def _feet(self, strokes: Sequence[Stroke]) -> list[_Foot]:
         """Return where a long leader may meet one of the lines, the nearest to an edge first."""
-        sheet = self.sheet
         shares = (0.0, 0.25, 0.5, 0.75, 1.0)
-        feet = [one.point(one.start + share * (one.end - one.start))
-                for one in strokes for share in shares]  # fmt: skip
-        feet.sort(key=lambda foot: min(foot[0], foot[1], sheet.right - foot[0],
-                                       sheet.bottom - foot[1]))  # fmt: skip
-        return feet[:MOST_FEET]
+        feet = [_foot(one, share) for one in strokes for share in shares]
+        return sorted(feet, key=lambda foot: self._within(foot.at))[:MOST_FEET]
 
     def _slots(self, foot: Point, sides: Sides) -> Iterator[tuple[float, Point]]:
         """Yield places in the gutter near the foot, on all four sides, each after how far it is."""
@@ -455,6 +471,40 @@ def _spaced(members: Sequence[Member]) -> list[Member]:
     """Return those of many lines or areas that are tried, the first of them first."""
     pitch = max(1, -(-len(members) // MOST_MEMBERS))
     return list(members[::pitch])
+
+
+@dataclass(frozen=True, slots=True)
+class _Foot:
+    """Where a leader may meet a line.
+
+    Attributes
+    ----------
+    inner
+        The same, or a little inside of the line's end: there it lies on the line that ends it.
+    """
+
+    of: Stroke
+    at: Point
+    inner: Point
+
+
+def _foot(stroke: Stroke, share: float) -> _Foot:
+    long = stroke.end - stroke.start
+    inside = min(INSIDE, long / 2)
+    inner = min(max(share * long, inside), long - inside)
+    at, within = (stroke.point(stroke.start + along) for along in (share * long, inner))
+    return _Foot(stroke, at, within)
+
+
+def _crossing(stroke: Stroke, foot: Point, slot: Point) -> Point | None:
+    """Return where a leader crosses a line; None where it does not."""
+    axis = 0 if stroke.vertical else 1
+    begin, end = foot[axis] - stroke.at, slot[axis] - stroke.at
+    if begin * end >= 0:
+        return None
+    share = begin / (begin - end)
+    along = foot[1 - axis] + share * (slot[1 - axis] - foot[1 - axis])
+    return stroke.point(along) if stroke.start <= along <= stroke.end else None
 
 
 def _far(slot: Point, foot: Point) -> float:

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..audit.case import Part, Step, part_of
-from ..instructions import BY_EYE, DUST, Check, Instruction, is_by_eye, is_numbered
+from ..instructions import BY_EYE, Check, Instruction, is_by_eye
 from ..lengths import format_length
 from ..plan.model import Axis, BoardPlan, Layout, Leftover, PlacedPiece
+from ..plan.names import DUST, is_numbered, piece_named
 from ..telling import at_most, often, thinnest_held
 from .labels import DETAIL, LONGEST_LABEL, Legend
 from .lettering import clean, elide, spelled, width
@@ -27,6 +28,9 @@ TURNS = {0: "", 1: "↺ ", -1: "↻ ", 2: "↺↺ "}
 MOST_NAMED = 3  # parts of a run that are named one by one in its own line
 MOST_LETTERED = 40  # letters, or runs of them, that stand in a row; more would hide the row
 PENCIL = "Beyond the stop: mark it in pencil at both ends."
+CARRIED = "Beyond the stop: mark it in pencil at one end, and carry it square to the {} edge."
+SQUARE = "Make it square to the {} edge, by the squaring arm or a try square."
+KERF = "The blade runs beyond the mark: what was measured keeps its size."
 THIN = "Thin strip: hold down the wider part."
 FINER = "Finer than the rule: from that edge cut off"
 
@@ -99,7 +103,9 @@ class _Rows:
         self.names = _names(layout, measures, legend)
         self.labels = {part_of(piece): piece.label for piece in layout.pieces}
         self.places = _places(self.told)
-        self.first_marked = next((one for one in self.told if not one.by_stop), None)
+        marked = [one for one in self.told if not one.by_stop]
+        self.first_marked = next((one for one in marked if one.square_to is None), None)
+        self.first_sawn = marked[0] if marked and board.tool.kerf else None
         knife = not board.tool.kerf
         thin = (one for one in self.told if knife and _is_thin(one.step, measures))
         self.first_thin = next(thin, None)
@@ -126,10 +132,15 @@ class _Rows:
         )
 
     def _before(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
-        """Yield how exactly the cut is set; a page says only once how to mark and how to hold."""
+        """Yield how the cut is set; a page says only once how to mark and how to hold."""
         yield from _exactly(run.steps[0], self.measures)
+        square_to = told[0].square_to
+        if square_to is not None:
+            yield (SQUARE if told[0].by_stop else CARRIED).format(square_to)
         if any(one is self.first_marked for one in told):
             yield PENCIL
+        if any(one is self.first_sawn for one in told):
+            yield KERF
         if any(one is self.first_thin for one in told):
             yield THIN
 
@@ -148,7 +159,7 @@ class _Rows:
         for part in run.given:
             if part in self.names:
                 label = self.labels.get(part, "")
-                yield f"piece {label}" if is_numbered(label) else self.names[part]
+                yield piece_named(label) if is_numbered(label) else self.names[part]
         for size, named in self._given_letters(run, told).items():
             if len(named) <= MOST_NAMED:
                 yield f"{', '.join(named)} {size}"
@@ -345,10 +356,9 @@ def _exactly(step: Step, measures: Measures) -> Iterator[str]:
     if is_by_eye(setting, measures.plan):
         yield f"{FINER} {_fine(setting, measures)} by eye."
         return
-    exact = measures.exact(setting)
-    if not exact:
+    told = measures.exactly(setting)
+    if not told:
         return
-    told = f"exactly {exact} ({measures.beside_mark(setting)})"
     low, high = step.part.along(step.cut.axis)
     strip = high - low - setting
     if strip > 0 and is_by_eye(strip, measures.plan):

@@ -88,6 +88,11 @@ class Measures:
         off = self.step * steps - self.rule * marks
         return f"{'+' if off.mm > 0 else '−'}{_decimal(Length(abs(off.mm)), self.unit)}"
 
+    def exactly(self, steps: int) -> str:
+        """Return ``exactly 16.1 (+0.0375)`` for a setting between two marks, else nothing."""
+        exact = self.exact(steps)
+        return f"exactly {exact} ({self.beside_mark(steps)})" if exact else ""
+
     def exact(self, steps: int) -> str:
         """Return the exact decimal of a length that the rule cannot show, else nothing."""
         length = self.step * steps
