@@ -777,7 +777,11 @@ def test_an_edge_too_long_to_trim_costs_nothing(panels: kw.AuditedPlan) -> None:
         plan = _rest(resumed)
         (board,), (back,) = plan.boards, resumed.set_backs
         assert (resumed.left_out, back.mistakes) == ((), 0)
-        assert (board.sheets, back.sheets, back.cost) == (int(made == 0), int(made == 0), 0)
+        assert (board.sheets, back.sheets, back.cost) == (
+            int(made == 0),
+            int(made == 0),
+            Fraction(0),
+        )
         assert board.as_planned is not None
         assert board.as_planned.worth_lost == 0
         assert plan_from_json(kw.plan_to_json(plan)) == plan
@@ -963,7 +967,7 @@ def test_sheets_that_were_fetched_are_used() -> None:
     resumed = kw.resume_plan(audited, wrong=["L1:1=1"], more=["2 of 32 x 40"])
     plan = _rest(resumed)
     (board,), (back,) = plan.boards, resumed.set_backs
-    assert (board.sheets, back.cost) == (1, 20)
+    assert (board.sheets, back.cost) == (1, Fraction(20))
     (sheet,) = (item for item in board.stock if item.source.kind is kw.SourceKind.SHEET)
     assert (sheet.available, sheet.on_hand) == (2, 2)
     (opened,) = (one.id for one in board.layouts if one.source == sheet.source)

@@ -513,7 +513,10 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
             partial(_list_skeletons, bounding=bounding),
             partial(_complete_skeletons, seed=FIRST_COMPLETIONS + number),
             partial(_try_mixes, effort=effort),
-            partial(_dive_sparsely, bounding=bounding, seed=number),
+            *(
+                partial(_dive_sparsely, bounding=bounding, seed=seed)
+                for seed in _seeds(search, number)
+            ),
             partial(_choose, bounding=bounding, effort=effort),
             partial(_list_for_mixes, effort=effort),
             partial(_round_and_finish, columns=bounding, grid=grid, passes=passes),
@@ -611,6 +614,14 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
 def _dive_sparsely(search: Search, bounding: ColumnGeneration, seed: int) -> None:
     """Dive on the sizes of the best layouts' parts, or on all where these are quick to price."""
     _dive(search, bounding, _sparse(search, bounding, LOSSES[seed % len(LOSSES)]), seed)
+
+
+def _seeds(search: Search, number: int) -> tuple[int, ...]:
+    """Return the seeds of a round's dives: one for each loss where there are sparse grids."""
+    if search.limited or search.grids[-1] is search.grids[0]:
+        return (number,)
+    first = (number - 1) * len(LOSSES) + 1
+    return tuple(range(first, first + len(LOSSES)))
 
 
 def _sparse(search: Search, bounding: ColumnGeneration, loss: float) -> Grid:
