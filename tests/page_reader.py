@@ -34,6 +34,7 @@ NOT_THE_CUT = (
     r"^exactly .*?\)(?:: .*? comes off)? ", r"^Finer than the rule: .*? by eye\. ",
     r"Beyond the stop: mark it in pencil at both ends\. ",
     r"Beyond the stop: mark it in pencil at one end, and carry it square to the \w+ edge\. ",
+    r"Mark it at both ends\. ",
     r"Make it square to the \w+ edge, by the squaring arm or a try square\. ",
     r"The blade runs beyond the mark: what was measured keeps its size\. ",
     r"Thin strip: hold down the wider part\. ", r" measure .*",

@@ -1518,6 +1518,11 @@ def test_the_second_trim_is_marked_at_one_end_and_carried_square(
     assert told[1].before == (carried,)
     assert all(one not in row_.before for row_ in told[2:] for one in (both, beyond, carried))
     rows_ = list(csv.DictReader(io.StringIO(cuts_csv(audited).lstrip("\ufeff"))))
+    # After a mark at one end the next one says that it is made at both, and no other does.
+    marks = [row_ for row_ in told if row_.setting.startswith("mark")]
+    assert len(marks) > 3
+    again = "Mark it at both ends."
+    assert [again in row_.before for row_ in marks] == [number == 2 for number in range(len(marks))]
     heed = [row_["heed"] for row_ in rows_]
     assert heed[:2] == [
         "the blade beyond the mark", f"square to the {first} edge; the blade beyond the mark"

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from ..audit.case import Part, Step, part_of
 from ..instructions import BY_EYE, Check, Instruction, is_by_eye
@@ -29,6 +30,7 @@ MOST_NAMED = 3  # parts of a run that are named one by one in its own line
 MOST_LETTERED = 40  # letters, or runs of them, that stand in a row; more would hide the row
 PENCIL = "Beyond the stop: mark it in pencil at both ends."
 CARRIED = "Beyond the stop: mark it in pencil at one end, and carry it square to the {} edge."
+AGAIN = "Mark it at both ends."
 SQUARE = "Make it square to the {} edge, by the squaring arm or a try square."
 KERF = "The blade runs beyond the mark: what was measured keeps its size."
 THIN = "Thin strip: hold down the wider part."
@@ -105,6 +107,12 @@ class _Rows:
         self.places = _places(self.told)
         marked = [one for one in self.told if not one.by_stop]
         self.first_marked = next((one for one in marked if one.square_to is None), None)
+        # Where the mark before is to be made at one end, both ends are named once more.
+        self.marked_again = [
+            one
+            for before, one in pairwise(marked)
+            if before.square_to is not None and one.square_to is None
+        ]
         self.first_sawn = marked[0] if marked and board.tool.kerf else None
         knife = not board.tool.kerf
         thin = (one for one in self.told if knife and _is_thin(one.step, measures))
@@ -139,6 +147,8 @@ class _Rows:
             yield (SQUARE if told[0].by_stop else CARRIED).format(square_to)
         if any(one is self.first_marked for one in told):
             yield PENCIL
+        elif any(one is again for one in told for again in self.marked_again):
+            yield AGAIN
         if any(one is self.first_sawn for one in told):
             yield KERF
         if any(one is self.first_thin for one in told):
