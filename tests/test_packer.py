@@ -204,6 +204,23 @@ def test_a_sparse_grid_holds_its_layouts_and_nothing_that_is_not_so(
     assert fits(instance, Layout(0, counts_of(tree, len(values)), tree))
 
 
+@pytest.mark.parametrize("across", [False, True])
+def test_a_sheet_narrower_than_a_coarse_step_is_planned(across: bool) -> None:
+    """Strips one step wide and thousands long: no sheet is rounded down to nothing."""
+    longest, wanted = 9999, ((7, 50), (11, 31))
+    pieces = tuple(
+        PieceType(side, 1, number, False) if across else PieceType(1, side, number, False)
+        for side, number in wanted
+    )
+    sheet = SourceType(longest, 1, 1, None) if across else SourceType(1, longest, 1, None)
+    instance = Instance(pieces, (sheet,))
+    grid = grids.quick_grid(instance, None, 1.0)
+    assert min(grid.shape) == 2
+    plan = pack(instance, Budget(1.0))
+    assert isinstance(plan, Packed)
+    assert plan.cost == plan.lower == 1
+
+
 def test_a_sparse_grid_of_nothing_has_the_pieces_alone() -> None:
     """Two 3 x 4 beside each other need a sum of sizes that no layout has shown."""
     instance = single([(3, 4)], 7, 4, turn=False)

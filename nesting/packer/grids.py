@@ -282,14 +282,16 @@ def _rounded_up(sizes: Sequence[int], step: int, most: int) -> dict[int, int]:
 def _rounded_grid(instance: Instance, step: int) -> Grid:
     kerf = instance.kerf
     widths, heights = _gross_sides(instance)
-    across = [(source.width + kerf) // step for source in instance.sources]
-    down = [(source.height + kerf) // step for source in instance.sources]
-    wide = _rounded_up(widths, step, max(source.width for source in instance.sources) + kerf)
-    high = _rounded_up(heights, step, max(source.height for source in instance.sources) + kerf)
+    # Of a source narrower than a step nothing would be left.
+    step_x = min(step, *(source.width + kerf for source in instance.sources))
+    step_y = min(step, *(source.height + kerf for source in instance.sources))
+    across = [(source.width + kerf) // step_x for source in instance.sources]
+    down = [(source.height + kerf) // step_y for source in instance.sources]
+    wide = _rounded_up(widths, step_x, max(source.width for source in instance.sources) + kerf)
+    high = _rounded_up(heights, step_y, max(source.height for source in instance.sources) + kerf)
     longest = _gross_longest(instance)
-    coarse = None if longest is None else longest // step
-    x = relaxed_axis(sorted(set(wide.values())), [root for root in across if root], coarse)
-    y = relaxed_axis(sorted(set(high.values())), [root for root in down if root], coarse)
+    x = relaxed_axis(sorted(set(wide.values())), across, _in_steps(longest, step_x))
+    y = relaxed_axis(sorted(set(high.values())), down, _in_steps(longest, step_y))
     places = tuple(
         (
             number,
@@ -301,8 +303,12 @@ def _rounded_grid(instance: Instance, step: int) -> Grid:
         for turned, (width, height) in enumerate(piece.orientations())
     )
     held = tuple(p for p in places if p[2] < len(x.sizes) and p[3] < len(y.sizes))
-    x, y = scaled(x, step), scaled(y, step)
+    x, y = scaled(x, step_x), scaled(y, step_y)
     return Grid(x, y, held, *_short_cuts(x, y, longest))
+
+
+def _in_steps(longest: int | None, step: int) -> int | None:
+    return None if longest is None else longest // step
 
 
 def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:
