@@ -16,8 +16,9 @@ from fractions import Fraction
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
 from .audit.replay import replay
 from .lengths import Length, Size, Unit, format_length
-from .plan.edges import FACING, edges_off
+from .plan.edges import FACING, edges_named, edges_off
 from .plan.model import (
+    NO_TRIM,
     Aim,
     AsPlanned,
     BoardPlan,
@@ -26,7 +27,6 @@ from .plan.model import (
     LeftoverKind,
     MadeBy,
     Plan,
-    PlanTrim,
     Source,
     SourceKind,
     Stop,
@@ -293,7 +293,7 @@ def _rough_parts(board: BoardPlan) -> Iterator[str]:
         for item in board.stock:
             rough = [edge for edge in item.rough if not getattr(item.untrimmed, edge, 0)]
             if rough and item.source == layout.source:
-                yield f"{' and '.join(rough)} of {layout.id}"
+                yield f"{edges_named(rough)} of {layout.id}"
 
 
 def _untrimmed_parts(board: BoardPlan) -> Iterator[str]:
@@ -302,8 +302,7 @@ def _untrimmed_parts(board: BoardPlan) -> Iterator[str]:
         trim = trim_of(layout.source, NO_TRIM, board.stock)
         edges = [edge.value for edge in Edge if getattr(trim, edge.value)]
         if edges:
-            told = " and ".join(one for one in (", ".join(edges[:-1]), edges[-1]) if one)
-            yield f"{told} of {layout.id}"
+            yield f"{edges_named(edges)} of {layout.id}"
 
 
 def at_most(error: Length, unit: Unit) -> str:
@@ -382,7 +381,6 @@ def often(times: int) -> str:
     return {1: "once", 2: "twice"}.get(times, f"{times} times")
 
 
-NO_TRIM = PlanTrim(0, 0, 0, 0)
 UNBROKEN = "\N{NO-BREAK SPACE}"
 # 16 1/8; 2 x A, 32 × 40; cut 5, cuts 2-3, page 4, mark 32; L1: cut 5; 2 in.
 _READ_AS_ONE = re.compile(

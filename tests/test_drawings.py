@@ -1330,6 +1330,18 @@ class TestAtTheBench:
         assert "scrap and parts of 1 × 6 are alike: take any." in told
         assert "alike" not in " ".join(_told_of_strips(5, 1, row=0))
 
+    def test_a_slip_sheet_of_a_parts_size_is_not_called_scrap(self) -> None:
+        """Fifteen strips of 3 x 88 are cut in two, and the sixteenth is left as it is."""
+        size = kw.parse_size("3 x 44", Unit.INCH)
+        mat = kw.Piece("strip", kw.PieceKind.MAT, 30, size, "rag", turn=False)
+        sheets = (kw.SheetSize(kw.parse_size("48 x 88", Unit.INCH)),)
+        plan = make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+        told = [one for row_ in words for one in row_.after if "alike" in one]
+        assert told == ["slip sheets and parts of 3 × 88 are alike: take any."]
+
     def test_rows_say_where_nothing_but_dust_comes_off(self) -> None:
         """A saw shaves the waste beside a piece a blade's width at a time; so says the caution."""
         eighth = Fraction(1, 8)

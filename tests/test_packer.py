@@ -238,7 +238,7 @@ def test_parts_of_a_tree_have_the_sizes_that_it_needs(axis: int) -> None:
     tree = Split(1 - axis, 99, pair, Place(1, True))
     both = (8, 5) if axis == 0 else (4, 10)
     whole = (8, 11) if axis == 0 else (7, 10)
-    assert list(part_sizes(tree, instance)) == [(4, 5), (4, 5), both, (3, 6), whole]
+    assert part_sizes(tree, instance) == [(4, 5), (4, 5), both, (3, 6), whole]
 
 
 @settings(max_examples=150, deadline=None)

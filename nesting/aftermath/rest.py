@@ -11,7 +11,7 @@ from ..lengths import ZERO, Size
 from ..order import Order, Piece, PieceKind
 from ..plan.edges import edges_off
 from ..plan.leftovers import KeepRule
-from ..plan.model import Axis, Edge, LeftoverKind, PlanTrim, Source, SourceKind
+from ..plan.model import NO_TRIM, Axis, Edge, LeftoverKind, PlanTrim, Source, SourceKind
 from ..plan.so_far import BenchPart, Holdings, SoFar
 from ..plan.trees import CutNode, DraftLayout, PieceNode
 from ..stock import Board, Grade, Offcut, RuleClass, SheetSize, Tool, ToolKind, Trim, default_keep
@@ -41,7 +41,6 @@ __all__ = [
     "rest_of",
 ]
 
-NO_TRIM = PlanTrim(0, 0, 0, 0)
 BESIDES = "On the bench besides, worth keeping"  # how the notes on idle parts begin
 LAID_BY = "On the bench besides, worth keeping but of no use to this job"
 PART = re.compile(r"L(\d+)(?:/[\d,-]+)? ")  # how the name of a part on the bench begins

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ..lengths import Size, common_step, format_size
 from ..order import MOST_STEPS
+from ..plan.edges import edges_named
 from ..plan.model import Aim, AsPlanned, LeftoverKind, NoPlan, Plan, Source, SourceKind
 from ..plan.rungs import worth_in_twentieths
 from ..plan.so_far import Holdings
@@ -103,12 +104,12 @@ class Idle:
 
     def told(self, size: str) -> str:
         """Return how it is told of, its size being told so."""
-        what = f"{self.kind} {self.name}, " if self.count == 1 else ""
-        what = what or f"{self.count} {self.kind}s {self.name}, each "
+        what = f"{self.kind} {self.name}, "
+        if self.count > 1:
+            what = f"{self.count} {self.kind}s {self.name}, each "
         if not self.edges:
             return f"{what}{size}"
-        edges = " and ".join(one for one in (", ".join(self.edges[:-1]), self.edges[-1]) if one)
-        edge = f"{edges} edge{'' if len(self.edges) == 1 else 's'}"
+        edge = f"{edges_named(self.edges)} edge{'' if len(self.edges) == 1 else 's'}"
         return f"{what}{size} with its {edge} still to come off"
 
 

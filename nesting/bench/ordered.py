@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from ..plan.model import PlanTrim, SourceKind
+from ..plan.model import NO_TRIM, SourceKind
 from .closest import Closeness, Sides, closeness, closest
 from .easiest import Easiest, easiest
 from .jobs import jobs_of, rank_of
@@ -23,7 +23,7 @@ from .work import work_of
 
 if TYPE_CHECKING:
     from ..lengths import Length
-    from ..plan.model import PlanTool, Source
+    from ..plan.model import PlanTool, PlanTrim, Source
     from ..plan.trees import DraftLayout
     from .jobs import Job
     from .laying import Made
@@ -36,7 +36,6 @@ __all__ = ["CUTS_A_SETTING", "Bench", "Ordered", "ordered_of"]
 # A setting left out is worth so many cuts more, over all copies, and not scrap cut to crumbs.
 CUTS_A_SETTING = 8
 UNSAID = Closeness(0, 0, 0)
-NO_TRIM = PlanTrim(0, 0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from itertools import pairwise
 from ..audit.case import Part, Step, part_of
 from ..instructions import BY_EYE, Check, Instruction, is_by_eye
 from ..lengths import format_length
-from ..plan.model import Axis, BoardPlan, Layout, Leftover, PlacedPiece
+from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
 from ..plan.names import DUST, is_numbered, piece_named
 from ..telling import at_most, often, thinnest_held
 from .labels import DETAIL, LONGEST_LABEL, Legend
@@ -204,8 +204,10 @@ class _Rows:
         for size, named in self._given_letters(run, told).items():
             if len(named) > MOST_NAMED:
                 yield self._letters(f"{size}:", [("", named)])
-            if any(name.endswith(f" {size}") for name in self._left_of(run)):
-                yield f"scrap and parts of {size} are alike: take any."
+            alike = [name for name in self._left_of(run) if name.endswith(f" {size}")]
+            for kind in dict.fromkeys(name.removesuffix(f" {size}") for name in alike):
+                many = kind if kind == LeftoverKind.SCRAP else f"{kind}s"
+                yield f"{many} and parts of {size} are alike: take any."
 
     def _left_of(self, run: Run) -> Iterator[str]:
         """Yield what is left over of a run, each with its size."""

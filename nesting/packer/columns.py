@@ -35,6 +35,7 @@ HARDER, A_LOOK = 25, 1e7
 # On grids where one pricing is this dear, so many layouts are taken from it.
 SEVERAL = 8
 SEVERAL_FROM = 4e6
+# How many proper layouts are taken from one pricing, on any grid.
 SEVERAL_WITHIN = 8
 # How much more a layout may cost than it is worth, in sheets, for its parts' sizes to be priced.
 SPARSE_LOSS = 0.02

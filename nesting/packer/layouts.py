@@ -98,19 +98,18 @@ def needed(tree: Tree, axis: int, instance: Instance) -> int:
     return 0
 
 
-def part_sizes(tree: Tree, instance: Instance) -> Iterator[tuple[int, int]]:
-    """Yield the gross size of each part of the tree, closed up; the whole comes last."""
+def part_sizes(tree: Tree, instance: Instance) -> list[tuple[int, int]]:
+    """Return the gross size of each part of the tree, closed up; the whole comes last."""
     if isinstance(tree, Place):
-        yield needed(tree, 0, instance), needed(tree, 1, instance)
-    elif isinstance(tree, Split):
-        first, second = (0, 0), (0, 0)
-        for first in part_sizes(tree.first, instance):
-            yield first
-        for second in part_sizes(tree.second, instance):
-            yield second
-        both = [sum(pair) if axis == tree.axis else max(pair)
-                for axis, pair in enumerate(zip(first, second, strict=True))]  # fmt: skip
-        yield both[0], both[1]
+        return [(needed(tree, 0, instance), needed(tree, 1, instance))]
+    if tree is None:
+        return []
+    first, second = part_sizes(tree.first, instance), part_sizes(tree.second, instance)
+    wholes = [sizes[-1] for sizes in (first, second) if sizes] or [(0, 0)]
+    widths, heights = zip(*wholes, strict=True)
+    if tree.axis == 0:
+        return [*first, *second, (sum(widths), max(heights))]
+    return [*first, *second, (max(widths), sum(heights))]
 
 
 def strips(tree: Tree, axis: int) -> Iterator[Tree]:

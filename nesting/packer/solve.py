@@ -173,6 +173,11 @@ class Search:
         return self.grids[-1]
 
     @property
+    def is_dear(self) -> bool:
+        """Whether layouts are looked for on coarser grids than the finest, and on sparse ones."""
+        return not self.limited and self.grids[-1] is not self.grids[0]
+
+    @property
     def cost(self) -> int:
         """Return the cost of the best plan so far."""
         return self.best.cost(self.instance)
@@ -618,7 +623,7 @@ def _dive_sparsely(search: Search, bounding: ColumnGeneration, seed: int) -> Non
 
 def _seeds(search: Search, number: int) -> tuple[int, ...]:
     """Return the seeds of a round's dives: one for each loss where there are sparse grids."""
-    if search.limited or search.grids[-1] is search.grids[0]:
+    if not search.is_dear:
         return (number,)
     first = (number - 1) * len(LOSSES) + 1
     return tuple(range(first, first + len(LOSSES)))
@@ -626,7 +631,7 @@ def _seeds(search: Search, number: int) -> tuple[int, ...]:
 
 def _sparse(search: Search, bounding: ColumnGeneration, loss: float) -> Grid:
     """Return a grid of the sizes of parts of layouts that lose no more than so much."""
-    if search.limited or search.grids[-1] is search.grids[0] or bounding.state is None:
+    if not search.is_dear or bounding.state is None:
         return search.grids[0]
     grid = bounding.sparse(loss)
     return grid if grid.work <= search.grids[-1].work else search.grids[0]

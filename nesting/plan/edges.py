@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from .model import Edge
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from .model import BoardPlan, Layout
 
-__all__ = ["FACING", "edges_off"]
+__all__ = ["FACING", "edges_named", "edges_off"]
 
 FACING = {
     Edge.LEFT: Edge.RIGHT,
@@ -21,6 +23,17 @@ FACING = {
     Edge.TOP: Edge.BOTTOM,
     Edge.BOTTOM: Edge.TOP,
 }
+
+
+def edges_named(edges: Sequence[str]) -> str:
+    """Return some edges in words.
+
+    Examples
+    --------
+    >>> edges_named(["left"]), edges_named(["left", "right", "top"])
+    ('left', 'left, right and top')
+    """
+    return " and ".join(one for one in (", ".join(edges[:-1]), edges[-1]) if one)
 
 
 def edges_off(layout: Layout, board: BoardPlan) -> tuple[tuple[Edge, int, int], ...]:

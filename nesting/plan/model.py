@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from ..lengths import Length, Size, Unit
 from ..problem.model import (
+    NO_TRIM,
     Aim,
     OrderedPiece,
     PlanTool,
@@ -25,6 +26,7 @@ from ..problem.model import (
 from ..watching import Stop
 
 __all__ = [
+    "NO_TRIM",
     "Aim",
     "AsPlanned",
     "Axis",

@@ -14,6 +14,7 @@ from ..lengths import Length, Size
 from ..order import PieceKind
 
 __all__ = [
+    "NO_TRIM",
     "Aim",
     "OrderedPiece",
     "PlanTool",
@@ -85,6 +86,9 @@ class PlanTrim:
     bottom: int
 
 
+NO_TRIM = PlanTrim(0, 0, 0, 0)
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """What one layout is cut from."""
@@ -151,7 +155,7 @@ def trim_of(source: Source, trim: PlanTrim, stock: Iterable[StockItem]) -> PlanT
     if source.kind is SourceKind.SHEET:
         return trim
     said = (item.untrimmed for item in stock if item.source == source)
-    return next((one for one in said if one is not None), PlanTrim(0, 0, 0, 0))
+    return next((one for one in said if one is not None), NO_TRIM)
 
 
 def commonest_area(stock: Sequence[StockItem]) -> int:
