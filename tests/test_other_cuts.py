@@ -16,8 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 # Found among random orders; invented. How many, and of what size in inches.
-WORTH_IT = ((2, 9, 12), (6, 30, 2), (1, 3, 17), (5, 20, 24))
-CRUMBS = ((3, 30, 2), (2, 20, 30), (8, 20, 24))
+WORTH_IT = ((4, 26, 16), (8, 19, 9))
 
 
 def planned(
@@ -57,15 +56,16 @@ def test_a_setting_left_out_may_take_some_cuts_more(
     assert 0 < cuts - before[1] <= ordered.CUTS_A_SETTING * spared
 
 
-def test_scrap_is_not_cut_to_crumbs_to_spare_a_setting(
+def test_a_setting_is_worth_only_so_many_cuts(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A setting could be left out here, at a dozen cuts more; it is not."""
-    plain = asked(tmp_path, CRUMBS)
-    monkeypatch.setattr(ordered, "CUTS_A_SETTING", 1_000)
-    settings, cuts = asked(tmp_path, CRUMBS)
-    assert settings < plain[0]
-    assert cuts - plain[1] > 8
+    """Where a setting left out is worth no cut at all, there are no more cuts than before."""
+    monkeypatch.setattr(ordered, "CUTS_A_SETTING", 0)
+    settings, cuts = asked(tmp_path, WORTH_IT)
+    monkeypatch.setattr(otherwise, "MOST_CUTS", 0)
+    before = asked(tmp_path, WORTH_IT)
+    assert settings <= before[0]
+    assert cuts <= before[1]
 
 
 def counted(folder: Path, pieces: Sequence[tuple[int, int, int]]) -> tuple[object, ...]:

@@ -357,6 +357,21 @@ def test_waste_is_cut_off_first_where_a_cut_would_be_too_long() -> None:
     assert legal(replace(instance, longest_cut=7), Layout(0, (2,), side_by_side)) is None
 
 
+def test_a_part_is_cut_as_short_as_it_is_to_be() -> None:
+    """A piece of 4 in a strip of 6 would be cut off twice; closed up it is cut off once."""
+    instance = Instance(
+        (PieceType(4, 10, 1, may_turn=False), PieceType(3, 10, 1, may_turn=False)),
+        (SourceType(12, 10, 1, None),),
+        longest_cut=12,
+    )
+    apart = Split(0, 6, Place(0, turned=False), Split(0, 3, Place(1, turned=False), None))
+    found = legal(instance, Layout(0, (1, 1), apart))
+    assert found is not None
+    assert found.root == Split(
+        0, 4, Place(0, turned=False), Split(0, 3, Place(1, turned=False), None)
+    )
+
+
 def test_another_solver_takes_over_where_the_first_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where floating point fails the first linear solver, the master's optimum is the same."""
     pieces = (PieceType(7, 5, 40, may_turn=True), PieceType(4, 3, 70, may_turn=True))

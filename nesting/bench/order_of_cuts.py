@@ -33,6 +33,7 @@ from .otherwise import KindOf, cut_otherwise
 from .sequence import Stop, never
 from .sizes import sized
 from .strips import in_strips
+from .vain import without_vain_cuts
 
 if TYPE_CHECKING:
     from ..plan.trees import DraftLayout
@@ -66,12 +67,14 @@ def order_board(
     is_standing
         Whether each layout keeps its cuts; if not, its drawing may be cut by others.
     """
+    if not is_standing:
+        drafts = [without_vain_cuts(draft, bench, kind_of) for draft in drafts]
     best = ordered_of(drafts, bench, stop)
     others = [draft if is_standing else in_strips(draft) for draft in drafts]
     if any(other is not draft for other, draft in zip(others, drafts, strict=True)) and not stop():
         best = min(best, ordered_of(others, bench, stop), key=Ordered.rank)
     if not is_standing:
-        best = cut_otherwise(best, bench, kind_of, stop)
+        best = _spared(cut_otherwise(best, bench, kind_of, stop), bench, kind_of, stop)
     late = best.put_late(stop)
     late = replace(late, made=by_layout(late.made, best.jobs))
     layouts = tuple(
@@ -79,6 +82,14 @@ def order_board(
         for number in range(len(drafts))
     )
     return layouts, _cutting(late, names, best)
+
+
+def _spared(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+    """Return the order without cuts that other cuts of a drawing have made vain."""
+    drafts = [without_vain_cuts(draft, bench, kind_of) for draft in best.drafts]
+    if drafts == list(best.drafts):
+        return best
+    return min(ordered_of(drafts, bench, stop, best.settings), best, key=Ordered.rank)
 
 
 def _layout(

@@ -240,6 +240,8 @@ class _Recut:
         after = tuple(one for one in leaves if _box(one)[axis] >= at + kerf)
         here, there = list(part), list(part)
         here[axis + 2], there[axis] = at, at + kerf
+        if self._is_vain((before, here), (after, there), axis, part):
+            return None
         offs = self._after(off, axis, number, is_near=is_near)
         first = self.best((here[0], here[1], here[2], here[3]), before, number, offs[0])
         if first is None:
@@ -256,6 +258,27 @@ class _Recut:
             (Axis.X, Axis.Y)[axis], at, left, top, right - left, bottom - top, first[1], rest
         )
         return cost, tree
+
+    def _is_vain(
+        self,
+        near: tuple[Sequence[Leaf], Sequence[int]],
+        far: tuple[Sequence[Leaf], Sequence[int]],
+        axis: int,
+        part: Box,
+    ) -> bool:
+        """Whether a cut takes off waste alone, away from every leaf.
+
+        Such cuts would only fit the settings of others; but one that makes later cuts short enough
+        is needed, and so is dust where the tool leaves no strip so narrow.
+        """
+        longest = self.tool.longest_cut
+        if longest is not None and part[axis + 2] - part[axis] > longest:
+            return False
+        if not near[0]:
+            return min(_box(leaf)[axis] for leaf in far[0]) > far[1][axis]
+        if not far[0] and (far[1][axis] < part[axis + 2] or not self.tool.narrowest_strip):
+            return max(_box(leaf)[axis + 2] for leaf in near[0]) < near[1][axis + 2]
+        return False
 
     def _after(self, off: Offs, axis: int, number: int, *, is_near: bool) -> tuple[Offs, Offs]:
         """Return by how much the halves of a part may be off, the near one first."""

@@ -48,18 +48,20 @@ class _Part:
 def legal(instance: Instance, layout: Layout) -> Layout | None:
     """Return the layout with its waste explicit, or None if the tool cannot cut it so.
 
-    The tree is tried as it is, and with each run of parallel cuts closed up, waste last; where a
-    cut would be too long, what its part has beyond its content is cut off first.
+    The tree is tried as it is, and with each run of parallel cuts closed up, waste last; of the two
+    the one of fewer cuts is taken. Where a cut would be too long, what its part has beyond its
+    content is cut off first.
     """
     source = instance.sources[layout.source]
     part = _Part(source.width, source.height, source.trim_x, source.trim_y)
     check = _Check(instance)
+    found: list[Tree] = []
     for lay in (check.as_given, check.closed_up):
         try:
-            return replace(layout, root=lay(layout.root, part))
+            found.append(lay(layout.root, part))
         except _Illegal:
             continue
-    return None
+    return replace(layout, root=min(found, key=_cuts)) if found else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +214,10 @@ class _Check:
                     raise _Illegal
                 part = replace(part, trim_y=0)
         return part
+
+
+def _cuts(tree: Tree) -> int:
+    return 1 + _cuts(tree.first) + _cuts(tree.second) if isinstance(tree, Split) else 0
 
 
 def _holds_pieces(tree: Tree) -> bool:
