@@ -43,7 +43,7 @@ __all__ = ["Standing", "make_plan"]
 
 REPORT_EVERY = 0.2
 GRACE = 0.3  # seconds that the order of cuts may still take once planning is to end
-DEEPEST_TREE = 12_000
+DEEPEST_TREE = 60_000
 
 
 @dataclass(frozen=True, slots=True)

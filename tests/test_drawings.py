@@ -31,7 +31,7 @@ from plans import sheet as sheet_of
 import kerfwright as kw
 from kerfwright.audit import AuditedPlan, audit_plan
 from kerfwright.audit.replay import replay
-from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf
+from kerfwright.drawings import Paper, draw_cover, draw_images, draw_layout, draw_pdf, offcut_labels
 from kerfwright.drawings.arrange import (
     HEADER,
     Arrangement,
@@ -381,6 +381,21 @@ class TestPages:
             assert f"page {number} of 7" in texts(figure)
         assert "The stop, setting by setting" in texts(found[5])
         assert "Labels for what is kept" in texts(found[6])
+
+    def test_a_label_tells_boards_apart_by_what_stands_in_the_middle_of_their_names(self) -> None:
+        """In two lines, where one is too short; of still longer names the end is kept."""
+        short = "rag"
+        names = [
+            f"Museum rag board, {tint} white, 4-ply, 32 x 40" for tint in ("antique", "natural")
+        ]
+        longest = (
+            "an extremely long name of a warm white rag board with a warm white core, lot 2231"
+        )
+        for name in (short, *names, f"{longest}, {longest}"):
+            lines, _ = offcut_labels._named(name, 232.0)
+            shown = " ".join(lines)
+            assert len(lines) <= 2
+            assert shown == name or (shown.endswith("lot 2231") and shown.count("…") == 1)
 
     def test_a_long_board_name_keeps_its_end(self) -> None:
         """The lot at the end of a board's name is not cut off."""
@@ -1229,6 +1244,24 @@ class TestAtTheBench:
             ("measure A2: should be 20 high",),
             ("measure A3: should be 16 wide", "measure A4: should be 16 wide and 20 high"),
         ]
+
+    @pytest.mark.parametrize("marked", [True, False])
+    def test_of_two_pieces_called_alike_it_says_which_to_measure(self, *, marked: bool) -> None:
+        """A long label is a mark in its row, or loses its number there: then it is which of two."""
+        label = "The corridor between the old library and the new hall, second series"
+        size = kw.parse_size("16 x 20", Unit.INCH)
+        mat = kw.Piece(label, kw.PieceKind.MAT, 4, size, "rag")
+        sheets = (kw.SheetSize(kw.parse_size("32 x 40", Unit.INCH)),)
+        plan = make_plan(kw.Order("show", (mat,), (kw.Board("rag", sheets=sheets),)))
+        assert isinstance(plan, Plan)
+        board = plan.boards[0]
+        keys = (Key("#1", label, "16 × 20"),) if marked else ()
+        words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, keys))
+        assert words[2].after == (
+            "measure the first: should be 16 wide",
+            "measure the last: should be 16 wide and 20 high",
+        )
+        assert ("#1" in " ".join(words[2].given)) is marked
 
     def test_what_the_stop_does_not_reach_says_where_to_mark(self) -> None:
         """With a reach of 19 in, 20 in are marked in pencil at both ends."""

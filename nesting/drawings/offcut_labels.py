@@ -8,7 +8,7 @@ from itertools import islice
 
 from ..audit.facts import AuditedPlan, LeftoverCount
 from ..plan.model import BoardPlan, LeftoverKind, Plan
-from .lettering import elide, spelled, typeset, width
+from .lettering import elide, spelled, typeset, width, wrap
 from .page import Page
 from .paper import Box
 from .words import Measures, short_digest
@@ -98,7 +98,10 @@ def put_labels(page: Page, labels: list[tuple[Box, Label]], plan: Plan) -> None:
 
 def _put(page: Page, box: Box, label: Label, plan: Plan) -> None:
     left, room = box.left + 9, box.width - 18
-    page.text(left, box.top + 19, elide(spelled(label.board), room, NAME, True), NAME, bold=True)
+    named, type_size = _named(spelled(label.board), room)
+    for line, text in enumerate(named, 1):
+        y = box.top + 7 + 12 * line if len(named) == 1 else box.top + 3 + 11 * line
+        page.text(left, y, text, type_size, bold=True)
     shown = typeset(label.size)
     size = next((s for s in SIZES if width(shown, s, True) <= room), SIZES[-1])
     page.text(left, box.top + 46, shown, size, bold=True)
@@ -109,3 +112,18 @@ def _put(page: Page, box: Box, label: Label, plan: Plan) -> None:
     page.text(left, box.top + 101, "date ______________   no. ________", SMALL)
     if label.directed:
         page.text(box.right - 9, box.top + 101, "direction ↕", SMALL, align="right")
+
+
+def _named(board: str, room: float) -> tuple[list[str], float]:
+    """Return a board's name in one line or two, and their size of type.
+
+    What tells boards apart may stand in the middle of their names, so nothing is left out that
+    two lines can hold.
+    """
+    if width(board, NAME, True) <= room:
+        return [board], NAME
+    lines = wrap(board, room, SMALL, True)
+    if len(lines) <= 2:
+        return list(lines), SMALL
+    begun = lines[0]
+    return [begun, elide(board.removeprefix(begun).strip(), room, SMALL, True)], SMALL

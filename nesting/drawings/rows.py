@@ -14,7 +14,7 @@ from itertools import pairwise
 from ..audit.case import Part, Step, part_of
 from ..instructions import BY_EYE, Check, Instruction, is_by_eye
 from ..lengths import format_length
-from ..plan.model import Axis, BoardPlan, Layout, Leftover, LeftoverKind, PlacedPiece
+from ..plan.model import Axis, BoardPlan, Edge, Layout, Leftover, LeftoverKind, PlacedPiece
 from ..plan.names import DUST, is_numbered, piece_named
 from ..telling import at_most, often, thinnest_held
 from .labels import DETAIL, LONGEST_LABEL, Legend
@@ -249,7 +249,7 @@ class _Rows:
     def _checks(self, run: Run, told: Sequence[Instruction]) -> Iterator[str]:
         """Yield what to measure: sides that no stop set."""
         if len(told) == 1:
-            yield from self._of_pieces(told[0].checks)
+            yield from self._of_pieces(told[0])
             return
         letters = {one.step.part: one.part for one in told}
         sides: dict[tuple[int, bool], dict[str, None]] = {}
@@ -273,15 +273,24 @@ class _Rows:
         pieces = (sum(half in self.labels for half, _ in _halves(one)) for one in told)
         return max(pieces) < 2
 
-    def _of_pieces(self, checks: Sequence[Check]) -> Iterator[str]:
+    def _of_pieces(self, one: Instruction) -> Iterator[str]:
         """Yield what to measure of single pieces: of each all sides at once, the surest first."""
         sides: dict[str, list[Check]] = {}
-        for check in checks:
+        for check in one.checks:
             sides.setdefault(check.name, []).append(check)
+        shown = self._told_apart(one)
         for name, found in sides.items():
-            shown = elide(clean(name), LONGEST_CHECKED, DETAIL)
             told = " and ".join(map(self._side, sorted(found, key=_off)))
-            yield f"measure {shown}: should be {told}"
+            yield f"measure {shown[name]}: should be {told}"
+
+    def _told_apart(self, one: Instruction) -> dict[str, str]:
+        """Return what its row calls each half of a cut; of two called alike, which it is."""
+        shown = {name: self._half(half, name) for half, name in _halves(one)}
+        if len(set(shown.values())) == len(shown):
+            return shown
+        near, far = shown
+        at_stop = near if one.step.cut.stop in (Edge.LEFT, Edge.TOP) else far
+        return {name: "the first" if name == at_stop else "the last" for name in shown}
 
     def _side(self, check: Check) -> str:
         """Return ``16 wide ±0.05``, with what it is exactly where the rule cannot show it."""
