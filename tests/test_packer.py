@@ -357,6 +357,18 @@ def test_waste_is_cut_off_first_where_a_cut_would_be_too_long() -> None:
     assert legal(replace(instance, longest_cut=7), Layout(0, (2,), side_by_side)) is None
 
 
+def test_a_side_that_fits_no_sheet_is_not_cut_at() -> None:
+    """Strips of 1 x 1000 on 1 x 60000: turned they fit nowhere, so no place to cut but each 1000.
+
+    With the turned side, 1, each of 60000 places would be one: more than memory holds splits for.
+    """
+    strips = Instance((PieceType(1, 1000, 3, may_turn=True),), (SourceType(1, 60_000, 1, None),))
+    assert build_grid(strips, limited=False).y.sizes.tolist() == list(range(0, 60_001, 1000))
+    packed = pack(strips, Budget(0.5))
+    assert isinstance(packed, Packed)
+    assert packed.cost == packed.lower == 1
+
+
 def test_a_part_is_cut_as_short_as_it_is_to_be() -> None:
     """A piece of 4 in a strip of 6 would be cut off twice; closed up it is cut off once."""
     instance = Instance(

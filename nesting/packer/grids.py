@@ -301,6 +301,7 @@ def _rounded_grid(instance: Instance, step: int) -> Grid:
         )
         for number, piece in enumerate(instance.pieces)
         for turned, (width, height) in enumerate(piece.orientations())
+        if _fits_one(instance, width, height)
     )
     held = tuple(p for p in places if p[2] < len(x.sizes) and p[3] < len(y.sizes))
     x, y = scaled(x, step_x), scaled(y, step_y)
@@ -312,12 +313,18 @@ def _in_steps(longest: int | None, step: int) -> int | None:
 
 
 def _gross_sides(instance: Instance) -> tuple[list[int], list[int]]:
+    """Return the sides of pieces as they may lie in a source, across and down."""
     sides = [
         (width + instance.kerf, height + instance.kerf)
         for piece in instance.pieces
         for width, height in piece.orientations()
+        if _fits_one(instance, width, height)
     ]
     return [width for width, _ in sides], [height for _, height in sides]
+
+
+def _fits_one(instance: Instance, width: int, height: int) -> bool:
+    return any(width <= one.width and height <= one.height for one in instance.sources)
 
 
 def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool, int, int], ...]:
