@@ -76,9 +76,14 @@ class Grid:
         return len(self.x.sizes), len(self.y.sizes)
 
     @property
+    def holds_strips(self) -> bool:
+        """Whether it is one for bounds on which the narrowest strip is held."""
+        return isinstance(self.x, StripAxis)
+
+    @property
     def closes_up(self) -> bool:
         """Whether a tree of its parts leaves out the waste."""
-        return not self.x.exact or isinstance(self.x, StripAxis)
+        return not self.x.exact or self.holds_strips
 
     @cached_property
     def splits(self) -> int:

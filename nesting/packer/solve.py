@@ -17,7 +17,7 @@ from .dual_feasible import dual_feasible_values
 from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
-from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid
+from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid, strip_grid
 from .layouts import Layout, Place
 from .legal import legal
 from .master import NoOptimum
@@ -453,6 +453,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if search.limited:
         return (
             partial(_without_strips, bounding=bounding),
+            partial(_within_strips, bounding=bounding),
             partial(_choose, bounding=bounding, effort=EFFORTS[0][0]),
             partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
             _better_fills,
@@ -506,6 +507,17 @@ def _without_strips(search: Search, bounding: ColumnGeneration) -> None:
             search.mixes = inner.mixes
             search.offer_unchecked(inner.best)
             search.gather(inner.pool)
+
+
+def _within_strips(search: Search, bounding: ColumnGeneration) -> None:
+    """Raise the bound with the narrowest strip held, where it is known what that forbids."""
+    if search.mixes is not None or not bounding.proves:
+        return
+    grid = strip_grid(search.instance)
+    if grid is None:
+        return
+    bounding.go_on_with(grid, search.grids[-1])
+    _bound(search, bounding)
 
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
@@ -741,7 +753,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
     optimum, the better a guide it is to whole plans.
     """
     bounding.add(search.pool)
-    if bounding.proves and bounding.state is None:
+    if bounding.proves and bounding.state is None and not bounding.grid.holds_strips:
         for values in dual_feasible_values(search.instance, MOST_PROPOSED, VALUE_BITS):
             worth = sum(v * d for v, d in zip(values, search.instance.demands, strict=True))
             if worth * bounding.whole * PROMISING <= search.lower << VALUE_BITS:
@@ -773,7 +785,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             )
             if layout is not None:
                 bounding.add([layout])
-    search.meet(bounding.master.layouts)
+    search.gather(bounding.master.layouts)
 
 
 def _bound_by_mixes(search: Search, bounding: ColumnGeneration) -> None:
