@@ -6,7 +6,8 @@ what is too narrow is taken off a kerf at a time. Without one, waste is nothing 
 *Widths.* Take the widths at which a tree of cuts can be laid out. A piece has its own width only,
 a waste strip any from `s` on. Parts side by side add up; parts one above the other need a width
 that both can have. So every tree is either *tight*, with a single width, or *loose*, with all
-widths from a least one on; and that width is a sum of pieces' widths and of `s`:
+widths from a least one on; and that width is a sum of pieces' widths and of `s`
+(a piece narrower than `s` is not cut off, and has the width of its source):
 
 - side by side: tight if both are, and least widths add up;
 - beside waste: loose, and `s` more;
@@ -90,14 +91,19 @@ class StripAxis(CutAxis):
 
 def most_positions(widths: Iterable[int], longest: int, strip: int) -> int:
     """Return how many sums of widths and strips there are."""
-    return len(normal_patterns([*widths, strip], longest))
+    return len(normal_patterns([*_wide_enough(widths, strip), strip], longest))
+
+
+def _wide_enough(widths: Iterable[int], strip: int) -> list[int]:
+    """Return the widths that a cut can leave; a narrower piece is as wide as its source."""
+    return [width for width in widths if width >= strip]
 
 
 def strip_axis(
     widths: Sequence[int], roots: Sequence[int], strip: int, longest: int | None
 ) -> StripAxis:
     """Return the states that can be reached from whole sources of widths `roots`."""
-    sums = _Sums.of(widths, max(roots), strip)
+    sums = _Sums.of(_wide_enough(widths, strip), max(roots), strip)
     most = max(roots) if longest is None else longest
     found: dict[State, list[Pair]] = {NOTHING: []}
     todo = [(root, EXACT) for root in roots]
@@ -208,7 +214,7 @@ def _ordered(found: Mapping[State, list[Pair]]) -> StripAxis:
         levels=levels_of(splits),
         exact=True,
         exactly={size: index[size, kind] for size, kind in states if kind == EXACT},
-        undivided=np.array([kind == AT_MOST for _, kind in states]),
+        undivided=np.array([kind in (AT_MOST, PIECE) for _, kind in states]),
     )
 
 
