@@ -144,7 +144,7 @@ class Search:
     pool
         Every layout met that the tool can cut.
     limited
-        Whether layouts must keep limits of the tool that the bound does not know.
+        Whether layouts must keep all limits of the tool, more than the bound may know.
     values
         The piece values that the last of the first fills came to.
     skeletons
@@ -510,7 +510,10 @@ def _without_strips(search: Search, bounding: ColumnGeneration) -> None:
 
 
 def _within_strips(search: Search, bounding: ColumnGeneration) -> None:
-    """Raise the bound with the narrowest strip held, where it is known what that forbids."""
+    """Raise the bound with the narrowest strip held, where that forbids anything.
+
+    Not where it is made of numbers of sheets: their rules are those of one grid.
+    """
     if search.mixes is not None or not bounding.proves:
         return
     grid = strip_grid(search.instance)
@@ -518,6 +521,8 @@ def _within_strips(search: Search, bounding: ColumnGeneration) -> None:
         return
     bounding.go_on_with(grid, search.grids[-1])
     _bound(search, bounding)
+    if search.lower <= bounding.lower(search.cost):
+        search.searched = ""  # the values show as much
 
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
@@ -747,7 +752,7 @@ def _better_fills(search: Search, *, polish: bool = True) -> None:
 
 
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
-    """Raise the bound by column generation, as if strips could be as narrow as one likes.
+    """Raise the bound by column generation.
 
     Goes on, for a while, where the bound cannot rise any more: the nearer the master is to its
     optimum, the better a guide it is to whole plans.
