@@ -22,7 +22,7 @@ from plans import (
     with_board,
 )
 
-from kerfwright.audit import audit_plan, bound
+from kerfwright.audit import audit_plan, bound, reprice
 from kerfwright.audit.bound import Bound, SheetKind, fewest_sheets, find_bound, next_total
 from kerfwright.audit.check import case_of
 from kerfwright.plan.model import Certificate, Plan, PlanTool, PlanTrim, StockItem
@@ -201,11 +201,40 @@ def test_turning_counts_only_where_it_is_allowed() -> None:
     assert codes(shown(plan, stock=small, ordered=(mat("D", 6, 20, 30, turn=False),))) == []
 
 
-def test_a_narrowest_strip_does_not_raise_the_bound() -> None:
-    """The bound is taken as if strips could be as narrow as one likes: every plan is covered."""
-    limited = shown(two_sheet_sizes(), tool=PlanTool("knife", 0, None, 30))
-    assert limited == shown(two_sheet_sizes())
-    assert limited.value == 54
+def test_a_narrowest_strip_lets_pieces_be_worth_more() -> None:
+    """Two 30 x 20 leave a strip of 2 of a 32 x 40; where none under 3 is held, none can be cut."""
+    plan = with_board(two_sheet_sizes(), certificate=values(D="20"))
+    small = plan.boards[0].stock[:1]
+    for strip, found in ((2, ["value-too-high"]), (3, [])):
+        tool = PlanTool("knife", 0, None, strip)
+        assert codes(shown(plan, stock=small, tool=tool)) == found
+
+
+def test_a_trim_that_is_still_on_makes_a_strip_wide_enough() -> None:
+    """With 1 trimmed off, the strip beside two 30 x 20 is 1, or 2 with its trim on."""
+    plan = with_board(two_sheet_sizes(), certificate=values(D="20"), trim=PlanTrim(0, 1, 0, 0))
+    small = plan.boards[0].stock[:1]
+    for strip, found in ((2, ["value-too-high"]), (3, [])):
+        tool = PlanTool("knife", 0, None, strip)
+        assert codes(shown(plan, stock=small, tool=tool)) == found
+
+
+def test_with_a_kerf_a_narrowest_strip_does_not_raise_the_bound() -> None:
+    """What is too narrow is taken off a kerf at a time: it forbids nothing."""
+    plan = hardboard_backs()
+    tool = replace(plan.boards[0].tool, narrowest_strip=100)
+    assert tool.kerf > 0
+    assert shown(plan, tool=tool) == shown(plan)
+
+
+def test_where_strips_take_too_long_they_may_be_as_narrow_as_one_likes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What the audit then finds is no less, so that nothing false passes."""
+    plan = with_board(two_sheet_sizes(), certificate=values(D="20"))
+    tool = PlanTool("knife", 0, None, 3)
+    monkeypatch.setattr(reprice, "MOST_STRIP_WORK", 0)
+    assert codes(shown(plan, stock=plan.boards[0].stock[:1], tool=tool)) == ["value-too-high"]
 
 
 def test_a_longest_cut_lets_pieces_be_worth_more() -> None:

@@ -24,7 +24,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ..plan.model import CertificateKind, SourceKind, StockItem
+from ..plan.model import CertificateKind, Source, SourceKind, StockItem
 from .case import Case, amount, source_name
 from .findings import Finding
 from .numbers import Holding, TooManyNumbers, least_total
@@ -222,7 +222,7 @@ class _BestLayouts:
         self._shapes = tuple(_shapes(case, values, self._scale))
         tool = case.board.tool
         self._longest = None if tool.longest_cut is None else tool.longest_cut + tool.kerf
-        self._known: dict[tuple[int, int], Fraction] = {}
+        self._known: dict[tuple[tuple[int, int], tuple[int, int]], Fraction] = {}
 
     def on(self, item: StockItem) -> Fraction:
         """Return the worth of the best layout of one source, its trim off, kerf allowed for."""
@@ -234,9 +234,22 @@ class _BestLayouts:
             # No cut can be made on it: nothing comes of it but a piece of its very size.
             alone = (s.value for s in self._shapes if (s.width, s.height) == size)
             return Fraction(max(alone, default=0), self._scale)
-        if size not in self._known:
-            self._known[size] = self._priced(*size)
-        return self._known[size]
+        strips = self._strips(item.source)
+        if (size, strips) not in self._known:
+            self._known[size, strips] = self._priced(*size, strips)
+        return self._known[size, strips]
+
+    def _strips(self, source: Source) -> tuple[int, int]:
+        """Return how wide waste on a source is at least, each way; both 0 if it may be narrower.
+
+        A strip of waste at an edge may have the trim on. With a kerf, what is too narrow for a
+        strip is taken off a kerf at a time.
+        """
+        tool, usable = self._case.board.tool, self._case.usable(source)
+        trim_x = source.width - (usable.right - usable.left)
+        trim_y = source.height - (usable.bottom - usable.top)
+        strips = tool.narrowest_strip - trim_x, tool.narrowest_strip - trim_y
+        return (0, 0) if tool.kerf or min(strips) <= 0 else strips
 
     def at_most(self, item: StockItem) -> Fraction:
         """Return the same, or more where that takes too long to find, whatever a source costs."""
@@ -247,7 +260,7 @@ class _BestLayouts:
             width, height = usable.right - usable.left + kerf, usable.bottom - usable.top + kerf
             return self._by_area(width, height)
 
-    def _priced(self, width: int, height: int) -> Fraction:
+    def _priced(self, width: int, height: int, strips: tuple[int, int]) -> Fraction:
         """Return the worth of the best layout, or more where that takes too long to find.
 
         No layout is worth more than its whole area at the rate of the piece worth most for its
@@ -260,12 +273,13 @@ class _BestLayouts:
             If it takes too long and the rate by area does not settle it either.
         """
         try:
-            return Fraction(best_value(self._shapes, width, height, self._longest), self._scale)
+            worth = best_value(self._shapes, width, height, self._longest, strips)
         except TooManyPositions:
             by_area = self._by_area(width, height)
             if any(by_area > cost for cost in self._endless(width, height)):
                 raise
             return by_area
+        return Fraction(worth, self._scale)
 
     def _by_area(self, width: int, height: int) -> Fraction:
         rates = (Fraction(shape.value, shape.width * shape.height) for shape in self._shapes)

@@ -33,6 +33,8 @@ takes the place of a may be longer than L where a is not, and then is no longer 
 That loses nothing if F(p(L), y) is among what F(a', y) is the most of, since a <= p(L) and y <= L.
 So the raster points of L are taken in beside those of W, and for x > L one more way is allowed: to
 trim x to the next smaller point. The other axis is alike.
+
+*A narrowest strip* is another recursion, in `strips`.
 """
 
 from __future__ import annotations
@@ -40,6 +42,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from .strips import Side, fill_with_strips
 
 if TYPE_CHECKING:
     import numpy as np
@@ -52,6 +56,8 @@ LARGEST_EXACT = 2**62
 # About half a minute of numpy on an ordinary machine.
 MOST_WORK = 3 * 10**10
 MOST_POSITIONS = 6000
+# The same where strips are held; beyond that they are taken to be as narrow as one likes.
+MOST_STRIP_WORK = 10**10
 
 
 class TooManyPositions(Exception):
@@ -88,10 +94,16 @@ class _Block:
     rest: NDArray[np.intp]
 
 
-def best_value(shapes: Sequence[Shape], width: int, height: int, longest: int | None = None) -> int:
+def best_value(
+    shapes: Sequence[Shape],
+    width: int,
+    height: int,
+    longest: int | None = None,
+    strips: tuple[int, int] = (0, 0),
+) -> int:
     """Return the greatest total value of shapes that edge-to-edge cuts can give.
 
-    With a longest cut, what is returned may be more than that, and is never less.
+    With limits of the tool, what is returned may be more than that, and is never less.
 
     Parameters
     ----------
@@ -101,6 +113,8 @@ def best_value(shapes: Sequence[Shape], width: int, height: int, longest: int | 
         Of the source, in steps.
     longest
         The longest cut, widened by the kerf like all sizes; None for no limit.
+    strips
+        How wide waste is at least, across the width and across the height; both 0 for no limit.
 
     Raises
     ------
@@ -111,12 +125,27 @@ def best_value(shapes: Sequence[Shape], width: int, height: int, longest: int | 
     if not usable:
         return 0
     most = max(width, height) if longest is None else longest
+    number = _number_type(usable, width, height)
+    if min(strips) > 0:
+        wide = _with_strips({shape.width for shape in usable}, width, strips[0])
+        high = _with_strips({shape.height for shape in usable}, height, strips[1])
+        if len(wide) * len(high) * (len(wide) + len(high)) <= MOST_STRIP_WORK:
+            sides = Side(wide, strips[0], most), Side(high, strips[1], most)
+            return int(fill_with_strips(usable, *sides, number)[-1, -1])
     across = _points({shape.width for shape in usable}, width, most)
     down = _points({shape.height for shape in usable}, height, most)
     _refuse_too_many(len(across), len(down))
-    table = _single_shapes(usable, across, down, _number_type(usable, width, height))
+    table = _single_shapes(usable, across, down, number)
     _fill(table, across, down, most)
     return int(table[-1, -1])
+
+
+def _with_strips(lengths: set[int], limit: int, strip: int) -> NDArray[np.int64]:
+    """Return every sum of strips and of lengths that cuts can leave, and the side itself."""
+    import numpy as np
+
+    held = {length for length in lengths if length >= strip}
+    return np.union1d(_sums(held | {strip}, limit), [limit])
 
 
 def _refuse_too_many(across: int, down: int) -> None:

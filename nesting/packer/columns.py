@@ -80,6 +80,19 @@ class ColumnGeneration:
     def __post_init__(self) -> None:
         self.master = Master(self.instance, self.whole)
 
+    def go_on_with(self, grid: Grid, quick: Grid | None = None) -> None:
+        """Begin a master afresh on a grid that knows more; the best bound so far stands.
+
+        Parameters
+        ----------
+        quick
+            To look for layouts on first.
+        """
+        self.grid, self.quick = grid, quick
+        self.master, self.state = Master(self.instance, self.whole), None
+        self.done = self._explored = False
+        self._sparse = None
+
     def add(self, layouts: Iterable[Layout]) -> None:
         """Offer layouts to the master."""
         for layout in layouts:
@@ -117,7 +130,7 @@ class ColumnGeneration:
                 if self._add_best(self.quick, values, table):
                     return values
                 self._explored = True
-            if self._pays_sparsely(values):
+            if not self.grid.holds_strips and self._pays_sparsely(values):
                 return values
         if self._centre is not None:
             mixed = _whole_values(

@@ -11,6 +11,7 @@ import numpy as np
 from .fronts import fronts, most_fronts, number_of_splits
 from .layouts import part_sizes
 from .positions import limited_axis, normal_patterns, relaxed_axis, scaled, sparse_axis
+from .strips import StripAxis, most_positions, strip_axis
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -22,13 +23,23 @@ if TYPE_CHECKING:
     from .layouts import Layout
     from .positions import CutAxis, Level
 
-__all__ = ["Grid", "build_grid", "chunks", "exact_grid", "quick_grid", "sparse_grid"]
+__all__ = [
+    "Grid",
+    "build_grid",
+    "chunks",
+    "exact_grid",
+    "quick_grid",
+    "sparse_grid",
+    "strip_grid",
+]
 
 MOST_LIMITED_SIZES = 260
 MOST_PATTERNS = 3500
 MOST_QUICK_PATTERNS = 1200
 MOST_EXACT_WORK = 1.2e9
 MOST_LOSS = 0.03
+# Where strips are held. What the audit would have to do bounds it too: it prices all sums.
+MOST_STRIP_WORK, MOST_STRIP_SUMS = 1.2e9, 4e9
 # Splits that are kept in memory, 20 bytes each.
 MOST_KEPT = 6_000_000
 # What pricing a front, and one of its splits, costs in splits compared by levels, as measured.
@@ -63,6 +74,16 @@ class Grid:
     def shape(self) -> tuple[int, int]:
         """Rows (widths) and columns (heights)."""
         return len(self.x.sizes), len(self.y.sizes)
+
+    @property
+    def holds_strips(self) -> bool:
+        """Whether it is one for bounds on which the narrowest strip is held."""
+        return isinstance(self.x, StripAxis)
+
+    @property
+    def closes_up(self) -> bool:
+        """Whether a tree of its parts leaves out the waste."""
+        return not self.x.exact or self.holds_strips
 
     @cached_property
     def splits(self) -> int:
@@ -200,6 +221,60 @@ def exact_grid(instance: Instance) -> Grid | None:
         return None
     grid = build_grid(instance, limited=False)
     return grid if grid.work <= MOST_EXACT_WORK else None
+
+
+def strip_grid(instance: Instance) -> Grid | None:
+    """Return the grid on which the narrowest strip is held, for bounds; see `strips`.
+
+    None where the limit forbids nothing that it would know, or where the grid would be too large.
+    """
+    strip_x, strip_y = _strips_left(instance)
+    if instance.kerf or min(strip_x, strip_y) <= 0:
+        return None
+    widths, heights = _gross_sides(instance)
+    across = [source.width for source in instance.sources]
+    down = [source.height for source in instance.sources]
+    wide, high = (
+        most_positions(sides, max(roots), strip)
+        for sides, roots, strip in ((widths, across, strip_x), (heights, down, strip_y))
+    )
+    if wide * high * (wide + high) > MOST_STRIP_SUMS:
+        return None
+    longest = _gross_longest(instance)
+    x, y = strip_axis(widths, across, strip_x, longest), strip_axis(heights, down, strip_y, longest)
+    grid = Grid(x, y, _strip_places(instance, x, y), *_whole_cuts(x, y, longest))
+    return grid if grid.work <= MOST_STRIP_WORK else None
+
+
+def _strips_left(instance: Instance) -> tuple[int, int]:
+    """Return how wide a waste strip is at least each way, a trim that may still be on it apart."""
+    strip = instance.narrowest_strip
+    return (
+        strip - max(source.trim_x for source in instance.sources),
+        strip - max(source.trim_y for source in instance.sources),
+    )
+
+
+def _strip_places(
+    instance: Instance, x: StripAxis, y: StripAxis
+) -> tuple[tuple[int, bool, int, int], ...]:
+    return tuple(
+        (number, bool(turned), x.exactly[width], y.exactly[height])
+        for number, piece in enumerate(instance.pieces)
+        for turned, (width, height) in enumerate(piece.orientations())
+        if width in x.exactly and height in y.exactly
+    )
+
+
+def _whole_cuts(
+    x: StripAxis, y: StripAxis, longest: int | None
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which parts may be split either way: through what is short enough, and one part."""
+    shape = len(x.sizes), len(y.sizes)
+    across, down = ~y.undivided, ~x.undivided
+    if longest is not None:
+        across, down = across & (y.sizes <= longest), down & (x.sizes <= longest)
+    return np.broadcast_to(across, shape), np.broadcast_to(down[:, np.newaxis], shape)
 
 
 def quick_grid(instance: Instance, exact: Grid | None, most: float) -> Grid:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CutAxis",
     "Level",
+    "levels_of",
     "limited_axis",
     "normal_patterns",
     "relaxed_axis",
@@ -152,7 +153,7 @@ def _trimmed(axis: CutAxis, longest: int) -> CutAxis:
         first, second = splits[index]
         if index - 1 not in second:
             splits[index] = np.insert(first, 0, 0), np.insert(second, 0, index - 1)
-    return replace(axis, splits=tuple(splits), levels=_levels(splits))
+    return replace(axis, splits=tuple(splits), levels=levels_of(splits))
 
 
 def _undominated(patterns: IntArray, floors: IntArray, index: int) -> tuple[IntArray, IntArray]:
@@ -179,10 +180,10 @@ def _compressed(
         (renumber[found[index][0]], renumber[found[index][1]]) if index in found else (none, none)
         for index in np.flatnonzero(wanted).tolist()
     )
-    return CutAxis(patterns[wanted], splits, _levels(splits), exact=False)
+    return CutAxis(patterns[wanted], splits, levels_of(splits), exact=False)
 
 
-def _levels(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[Level, ...]:
+def levels_of(splits: Sequence[tuple[IntArray, IntArray]]) -> tuple[Level, ...]:
     """Return consecutive ranges, none of whose splits refers into its own range."""
     if len(splits) < 2:
         return ()
@@ -246,7 +247,7 @@ def limited_axis(
     splits = tuple(
         _limited_splits(sizes, positions, index, kerf, narrowest) for index in range(len(sizes))
     )
-    return CutAxis(sizes, splits, _levels(splits), exact=True)
+    return CutAxis(sizes, splits, levels_of(splits), exact=True)
 
 
 def _likeliest(

@@ -198,7 +198,7 @@ class _Splits:
 
     def joined(self, first: Tree, second: Tree, one: tuple[int, int]) -> Tree:
         """Return the tree of the split; on reduced sizes an empty part need not be cut off."""
-        if not self.grid.x.exact and (first is None or second is None):
+        if self.grid.closes_up and (first is None or second is None):
             return first if second is None else second
         sizes = (self.grid.y if self.axis else self.grid.x).sizes
         return Split(self.axis, int(sizes[one[self.axis]]), first, second)

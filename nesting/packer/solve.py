@@ -17,7 +17,7 @@ from .dual_feasible import dual_feasible_values
 from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, next_layout, starting_values
-from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid
+from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid, strip_grid
 from .layouts import Layout, Place
 from .legal import legal
 from .master import NoOptimum
@@ -144,7 +144,7 @@ class Search:
     pool
         Every layout met that the tool can cut.
     limited
-        Whether layouts must keep limits of the tool that the bound does not know.
+        Whether layouts must keep all limits of the tool, more than the bound may know.
     values
         The piece values that the last of the first fills came to.
     skeletons
@@ -453,6 +453,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if search.limited:
         return (
             partial(_without_strips, bounding=bounding),
+            partial(_within_strips, bounding=bounding),
             partial(_choose, bounding=bounding, effort=EFFORTS[0][0]),
             partial(_recreate, seconds=RECREATE_SECONDS, seed=1),
             _better_fills,
@@ -506,6 +507,22 @@ def _without_strips(search: Search, bounding: ColumnGeneration) -> None:
             search.mixes = inner.mixes
             search.offer_unchecked(inner.best)
             search.gather(inner.pool)
+
+
+def _within_strips(search: Search, bounding: ColumnGeneration) -> None:
+    """Raise the bound with the narrowest strip held, where that forbids anything.
+
+    Not where it is made of numbers of sheets: their rules are those of one grid.
+    """
+    if search.mixes is not None or not bounding.proves:
+        return
+    grid = strip_grid(search.instance)
+    if grid is None:
+        return
+    bounding.go_on_with(grid, search.grids[-1])
+    _bound(search, bounding)
+    if search.lower <= bounding.lower(search.cost):
+        search.searched = ""  # the values show as much
 
 
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
@@ -735,13 +752,13 @@ def _better_fills(search: Search, *, polish: bool = True) -> None:
 
 
 def _bound(search: Search, bounding: ColumnGeneration) -> None:
-    """Raise the bound by column generation, as if strips could be as narrow as one likes.
+    """Raise the bound by column generation.
 
     Goes on, for a while, where the bound cannot rise any more: the nearer the master is to its
     optimum, the better a guide it is to whole plans.
     """
     bounding.add(search.pool)
-    if bounding.proves and bounding.state is None:
+    if bounding.proves and bounding.state is None and not bounding.grid.holds_strips:
         for values in dual_feasible_values(search.instance, MOST_PROPOSED, VALUE_BITS):
             worth = sum(v * d for v, d in zip(values, search.instance.demands, strict=True))
             if worth * bounding.whole * PROMISING <= search.lower << VALUE_BITS:
@@ -773,7 +790,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             )
             if layout is not None:
                 bounding.add([layout])
-    search.meet(bounding.master.layouts)
+    search.gather(bounding.master.layouts)
 
 
 def _bound_by_mixes(search: Search, bounding: ColumnGeneration) -> None:
