@@ -78,15 +78,16 @@ def _board() -> kw.Board:
     return kw.Board(BOARD, saw, sheets, trim, grade=kw.Grade.COTTON)
 
 
-def _shop(folder: Path, *pieces: kw.Piece) -> Shop:
+def _shop(folder: Path, *pieces: kw.Piece, board: kw.Board | None = None) -> Shop:
     """Plan a job of these pieces from the small ledger, with a larger offcut on its rack."""
     folder.mkdir(parents=True)
     ledger = small_ledger(folder / "rack.db")
     add_offcuts(ledger, [measured("22 x 30", "A3")])
     show = folder / "show"
     show.mkdir()
-    made = booked(ledger, order(*pieces, board=_board()), str(show))
-    offer = kw.offered(ledger, order(*pieces, board=_board()), show)
+    asked = order(*pieces, board=_board() if board is None else board)
+    made = booked(ledger, asked, str(show))
+    offer = kw.offered(ledger, asked, show)
     plan = kw.make_plan(offer.order)
     assert isinstance(plan, kw.Plan)
     (show / "plan.json").write_text(kw.plan_to_json(plan), encoding="utf-8")
@@ -319,6 +320,31 @@ def test_the_old_job_names_the_new_one(shop: Shop) -> None:
     shop.resumed([kw.read_plan(shop.file).boards[0].layouts[0].id])
     with pytest.raises(kw.LedgerError, match="job 1 went on as job 2; book that one"):
         kw.book_cut(shop.ledger, 1)
+
+
+@pytest.mark.parametrize("end", [kw.book_cut, cancel_job], ids=["cut", "cancelled"])
+def test_a_layout_that_became_nothing_but_parts_adds_up(
+    tmp_path: Path, end: Callable[[Ledger, int], object]
+) -> None:
+    """With a knife one cut leaves no scrap, trim nor kerf: twice in a row that was cut alone."""
+    knife = replace(_board(), tool=kw.Tool("knife"), trim=kw.Trim(NO, NO, NO, NO))
+    shop = _shop(tmp_path / "shop", mats("A", 9, "15 x 19"), board=knife)
+    largest = _largest(shop)
+    _, first = shop.resumed([f"{largest}:1"], name="first")
+    parts = [one for one in _layouts(first) if (one.source.id or "").startswith(f"{largest} ")]
+    part = max(parts, key=lambda one: len(one.cuts))
+    _, second = first.resumed([f"{part.id}:1"], name="second")
+    end(second.ledger, 3)
+    assert kw.check_ledger(second.ledger).faults == ()
+
+
+def _layouts(shop: Shop) -> tuple[kw.Layout, ...]:
+    return kw.read_plan(shop.file).boards[0].layouts
+
+
+def _largest(shop: Shop) -> str:
+    """Return the layout with the most cuts."""
+    return max(_layouts(shop), key=lambda one: len(one.cuts)).id
 
 
 def test_what_is_said_after_two_resumes_names_the_newest_job(shop: Shop) -> None:

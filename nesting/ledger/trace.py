@@ -282,7 +282,8 @@ def _hand_on(job: int, parts: Iterable[Part], took: Sides, became: Sides) -> Non
     Those that no layout was cut from were kept, each under its own name.
     """
     left: dict[tuple[int, str, str], list[Part]] = {}
-    for part in parts:
+    # What a layout left may be all that it became; so these come first.
+    for part in sorted(parts, key=lambda one: not one.made):
         layout = (job, part.board, part.layout)
         own = (job, part.board, part.name)
         if part.made:
