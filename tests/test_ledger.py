@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import sqlite3
 import tempfile
 from fractions import Fraction
@@ -12,8 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from racks import BOARD, booked, mats, measured, order, planned, size, small_ledger
 from ten_jobs import JOBS, ten
+from test_drawings import texts
 
 import kerfwright as kw
+from kerfwright.drawings import Paper
+from kerfwright.drawings.canvas import draw_pages
 from kerfwright.ledger import Ledger, book_cut, cancel_job, check_ledger, offered, set_aside
 from kerfwright.ledger.jobs import job_named
 from kerfwright.ledger.rack import (
@@ -29,6 +34,8 @@ from kerfwright.ledger.rack import (
     retire_slips,
     take,
 )
+from kerfwright.spreadsheet import cuts_csv
+from kerfwright.telling import tell
 
 
 @pytest.fixture
@@ -203,6 +210,27 @@ def test_bad_edges_are_taken_off_and_accounted_for(ledger: Ledger) -> None:
     (trim,) = [event for event in events if event.event == "trim"]
     assert trim.area == "64516/5"  # 20 sq in of 645.16 sq mm
     assert whole(ledger)
+
+
+def test_the_pages_of_a_plan_say_which_bad_edges_come_off_first(ledger: Ledger) -> None:
+    """Cover, the layout's own page, the checklist and cuts.csv; of offcuts that are used, alone."""
+    inch = kw.parse_length("1", kw.Unit.INCH)
+    nothing = kw.Length(inch.mm * 0)
+    take(ledger, [1, 2], "given away")
+    add_offcuts(ledger, [measured("17 x 20", edges=(inch, nothing, nothing, nothing))])
+    add_offcuts(ledger, [measured("25 x 30", edges=(nothing, inch, nothing, nothing))])
+    _, audited = planned(ledger, order(mats("A", 1, "16 x 10")), "/jobs/show")
+    (told,) = tell(audited)
+    said = "irst take 1 in off its left edge (16 in is left); the size given is what is left then."
+    assert told.first == (f"L1, offcut 3, 16 x 20 in: f{said}",)
+    assert not any("bad edges" in note for note in audited.plan.notes)
+    cover, page, checklist, *_ = (" ".join(texts(one)) for one in draw_pages(audited, Paper.LETTER))
+    assert said in cover
+    assert f"F{said}" in page
+    assert "its left edge" in checklist
+    first, *later = csv.DictReader(io.StringIO(cuts_csv(audited).lstrip("\ufeff")))
+    assert first["take off first"] == f"F{said}"
+    assert not any(row["take off first"] for row in later)
 
 
 def test_an_offcut_of_unknown_grade_serves_only_the_lowest(ledger: Ledger) -> None:

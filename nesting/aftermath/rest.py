@@ -467,15 +467,15 @@ def rest_of(
         offcuts=tuple(cut for bench in benches for cut in left.offcuts(bench)),
         unit=plan.unit,
         rule=plan.rule,
-        notes=tuple(_still_true(plan, holdings)),
+        notes=tuple(_still_true(plan)),
     )
 
 
-def _still_true(plan: Plan, holdings: Holdings) -> Iterator[str]:
+def _still_true(plan: Plan) -> Iterator[str]:
     """Yield the notes that still hold: what is idle is found anew, of boards that go on."""
     goes_on = (f"{BESIDES}:", *(f"{BESIDES}, of {board.board}:" for board in plan.boards))
     for note in plan.notes:
-        if note not in holdings.outdated and not note.startswith(goes_on):
+        if not note.startswith(goes_on):
             yield note
 
 

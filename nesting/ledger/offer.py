@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..errors import LedgerError
-from ..lengths import Size, format_length
-from ..stock import Board, Grade, Offcut, SheetSize
+from ..lengths import Size
+from ..stock import Board, Grade, Offcut, SheetSize, Trim
 from .book import square
 from .events import length_text
 from .state import RACK, BoardFacts, Kept, State
@@ -23,8 +23,8 @@ __all__ = [
     "TOO_SMALL",
     "Offer",
     "Passed",
-    "about_edges",
     "alike",
+    "as_stock",
     "offer_of",
     "offered",
     "own_key",
@@ -35,7 +35,6 @@ __all__ = [
 # From the lowest; the others (foam, hardboard) are of another kind and stand in no such order.
 _MAT_GRADES = (Grade.WOOD_PULP, Grade.ALPHA_CELLULOSE, Grade.COTTON)
 TOO_SMALL = "too small for any piece ordered of its board"
-_EDGE_NAMES = ("left", "right", "top", "bottom")
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +183,7 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
         _stocked(state, order, board) if board.name in named else board for board in listed
     )
     fitting, passed = sorted_out(state, order.pieces, boards)
-    offcuts = tuple(Offcut(kept.board, usable, str(kept.number)) for kept, usable in fitting)
+    offcuts = tuple(as_stock(kept, usable) for kept, usable in fitting)
     notes = (
         *_directed_notes(order, boards),
         *_brought_notes(state, order),
@@ -196,7 +195,6 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
             if board.name in named
             for note in (*_passed_sheets(state, board), *_other_case(state, board.name))
         ),
-        *(_edges_note(kept, order) for kept, _ in fitting if any(kept.edges)),
     )
     made = replace(order, boards=boards, offcuts=offcuts, notes=(*order.notes, *notes))
     return Offer(order, made, folder, tuple(_basis(state, fitting, boards, named)), passed)
@@ -485,19 +483,9 @@ def _holds(usable: Size, piece: Piece, board: Board) -> bool:
     return turns and height <= usable.width and width <= usable.height
 
 
-def _edges_note(kept: Kept, order: Order) -> str:
-    named = zip(_EDGE_NAMES, kept.edges, strict=True)
-    edges = ", ".join(
-        f"{name} {format_length(length, order.unit, with_unit=True)}"
-        for name, length in named
-        if length
-    )
-    return f"{about_edges(kept.number)} ({edges})."
-
-
-def about_edges(number: int) -> str:
-    """Return how the note about an offcut's bad edges begins."""
-    return f"Offcut {number}: take off its bad edges first"
+def as_stock(kept: Kept, usable: Size) -> Offcut:
+    """Return an offcut of the ledger as a plan has it: its bad edges come off first."""
+    return Offcut(kept.board, usable, str(kept.number), trim=Trim(*kept.edges))
 
 
 def _basis(

@@ -33,7 +33,7 @@ from .jobs import (
     refuse_undone,
     told_changes,
 )
-from .offer import TOO_SMALL, Passed, about_edges, sorted_out, unfit
+from .offer import TOO_SMALL, Passed, as_stock, sorted_out, unfit
 from .sources import PART, is_of_the_rack, parent_of
 from .state import ASIDE, CANCELLED, RACK, Job, Kept, State, fold
 from .words import edge_words
@@ -158,13 +158,11 @@ def _holdings(state: State, plan: Plan, origin: Job) -> Holdings:
         if not _there(state, plan, origin, asked[board], source)
     }
     still = {int(source.id or 0) for board, source in mine if (board, source.id) not in gone}
-    notes = tuple(about_edges(int(number)) for _, number in gone)
     return Holdings(
         gone=frozenset(gone),
         sheets=_sheets_there(state, plan, origin),
         names=frozenset(part[0] for _, entry in _entries(origin) for part in entry["parts"]),
         offcuts=tuple(_free(state, plan, tuple(asked.values()), still | _begun(origin))),
-        outdated=frozenset(note for note in plan.notes if note.startswith(notes)),
     )
 
 
@@ -218,7 +216,7 @@ def _free(state: State, plan: Plan, boards: Sequence[Board], mine: set[int]) -> 
     fitting, _ = sorted_out(state, _pieces(plan), boards)
     for kept, usable in fitting:
         if kept.number not in mine:
-            yield Offcut(kept.board, usable, str(kept.number), trim=Trim(*kept.edges))
+            yield as_stock(kept, usable)
 
 
 def _pieces(plan: Plan) -> list[Piece]:

@@ -81,12 +81,9 @@ class Holdings:
         What parts of this job were called before.
     offcuts
         Free offcuts that the plan did not have and that may serve its pieces.
-    outdated
-        Notes of the plan that are no longer true.
     """
 
     gone: frozenset[tuple[str, str]] = frozenset()
     sheets: Mapping[tuple[str, Size], int] = field(default_factory=dict)
     names: frozenset[str] = frozenset()
     offcuts: tuple[Offcut, ...] = ()
-    outdated: frozenset[str] = frozenset()
