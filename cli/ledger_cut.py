@@ -144,6 +144,8 @@ def _wanted(texts: Iterable[str], bare: kw.Unit) -> Iterator[tuple[str, DropOut]
 
 def entry_lines(entry: Entry, before: Mapping[Alike, list[int]]) -> Iterator[str]:
     """Yield what is new on the rack, and what became of the slip sheets."""
+    from kerfwright.ledger.words import edges_told
+
     windows = sum(e.count or 0 for e in entry.events if e.event == "windows cut")
     scored = sum(max(0, e.count or 0) for e in entry.events if e.event == "slips scored")
     yield from _bought(entry)
@@ -152,7 +154,8 @@ def entry_lines(entry: Entry, before: Mapping[Alike, list[int]]) -> Iterator[str
             new = "offcut" if event.event == "made" else "drop-out"
             void = before.get(_alike(event), [])
             was = f" (was {void.pop(0)} before the undo: rub that out)" if void else ""
-            what = f"{shown(event.size)} of {event.board}, {event.note}"
+            edges = f", bad edges {edges_told(event.edges)}" if event.edges else ""
+            what = f"{shown(event.size)} of {event.board}{edges}, {event.note}"
             yield f"  new {new} {event.offcut}{was}: {what}"
     made: Counter[str] = Counter()
     for event in entry.events:

@@ -28,6 +28,7 @@ from kerfwright.ledger.rack import (
     take,
 )
 from kerfwright.ledger.trace import cut_up
+from kerfwright.plan.so_far import BenchPart
 from kerfwright.telling import tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
@@ -345,6 +346,44 @@ def _layouts(shop: Shop) -> tuple[kw.Layout, ...]:
 def _largest(shop: Shop) -> str:
     """Return the layout with the most cuts."""
     return max(_layouts(shop), key=lambda one: len(one.cuts)).id
+
+
+@pytest.mark.parametrize("end", [kw.book_cut, cancel_job], ids=["cut", "cancelled"])
+def test_a_part_kept_with_factory_edges_on_is_booked_as_it_lies(
+    tmp_path: Path, end: Callable[[Ledger, int], object]
+) -> None:
+    """A cut gone wrong leaves 8 3/4 x 39 3/4: a later job has 8 3/4 x 39 1/2 of it, trimmed first.
+
+    Where the rest is cancelled, the part that it was to be cut from is kept so as well.
+    """
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    add_sheets(ledger, BOARD, size("32 x 40"), 2)
+    knife = replace(_board(), tool=kw.Tool("knife"))
+    asked = order(mats("A", 1, "15 x 19"), mats("B", 1, "10 x 12"), board=knife)
+    shop = _taken_up(ledger, tmp_path / "show", asked)
+    resumed, _ = shop.resumed(wrong=["L1:3=23"])
+    parts = [part for one in resumed.so_far for part in one.parts if any_edge(part)]
+    end(ledger, 2)
+    kept = [one for one in ledger.state().offcuts.values() if any(edge.mm for edge in one.edges)]
+    offcut = next(one for one in kept if one.size == size("8 3/4 x 39 3/4"))
+    assert offcut.edges == (NO, NO, NO, EIGHTH * 2)
+    assert offcut.usable == size("8 3/4 x 39 1/2")
+    stock = {kw.Size(resumed.step * part.width, resumed.step * part.height) for part in parts}
+    assert stock >= {one.usable for one in kept}
+    assert len(kept) == (1 if end is kw.book_cut else len(parts))
+    assert kw.check_ledger(ledger).faults == ()
+    assert all(not one.rest for one in cut_up(ledger.events()))
+    if end is kw.book_cut:
+        later = order(mats("D", 1, "8 x 39 1/2"), board=knife)
+        _, audited = planned(ledger, later, str(tmp_path / "later"))
+        (told,) = tell(audited)
+        assert "first take 1/4 in off its bottom edge" in told.first[0]
+
+
+def any_edge(part: BenchPart) -> bool:
+    """Whether a part that is worth keeping has an edge on that must come off."""
+    return part.kind is kw.LeftoverKind.OFFCUT and part.off != part.on
 
 
 def test_what_is_said_after_two_resumes_names_the_newest_job(shop: Shop) -> None:
@@ -816,8 +855,13 @@ def test_a_part_that_nothing_was_cut_from_says_what_it_is(
 
 def _planned_into(ledger: Ledger, folder: Path, board: kw.Board) -> Shop:
     """Plan nine 16 x 20 mats from sheets that nobody counted: the same plan each time."""
+    return _taken_up(ledger, folder, order(mats("A", 9, "16 x 20"), board=board))
+
+
+def _taken_up(ledger: Ledger, folder: Path, asked: kw.Order) -> Shop:
+    """Plan an order from the ledger, and set aside what it takes."""
     folder.mkdir(exist_ok=True)
-    offer, made = planned(ledger, order(mats("A", 9, "16 x 20"), board=board), str(folder))
+    offer, made = planned(ledger, asked, str(folder))
     kw.set_aside(ledger, offer, made)
     (folder / "plan.json").write_text(kw.plan_to_json(made.plan), encoding="utf-8")
     return Shop(ledger, folder)

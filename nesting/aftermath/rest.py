@@ -356,7 +356,8 @@ class _Look:
             for member in members:
                 area = one.source.width * one.source.height
                 name, width, height = one.source.id or "", one.source.width, one.source.height
-                part = BenchPart(name, width, height, one.kind, member.area - area)
+                lost = member.area - area
+                part = BenchPart(name, width, height, one.kind, lost, one.trim, one.untrimmed)
                 parts[member.sheet].append(part)
         for number, sheet in enumerate(self.sheets):
             yield SoFar(

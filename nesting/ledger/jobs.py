@@ -20,8 +20,8 @@ from ..stock import Board, Grade
 from .book import Entry, square
 from .events import Event, area_text, length_text, read_exact, sized
 from .offer import Offer, offer_of, unfit
-from .rack import flag_text, price_event
-from .sources import PART, begun_offcuts, parent_of
+from .rack import edges_text, flag_text, price_event
+from .sources import PART, begun_offcuts, left_part, parent_of
 from .state import ASIDE, CUT, LOST, Job, Kept, State
 from .windows import DropOut, window_events
 from .words import edge_words
@@ -725,12 +725,17 @@ class _Cutting:
             if layout["source"][0] == PART:
                 used[layout["source"][1]] += layout["copies"]
         for layout in board["layouts"]:
-            for name, width, height, kind, trim in layout.get("parts", ()):
-                yield from self._lost("trim", board, layout, trim)
-                used[name] -= 1
-                if used[name] < 0:
-                    size = self._size(width, height)
-                    yield self._kept(board, {**layout, "id": name}, kind, size)
+            for part in map(left_part, layout.get("parts", ())):
+                used[part.name] -= 1
+                own = {**layout, "id": part.name}
+                if used[part.name] < 0 and part.keeps_edges:
+                    size = self._size(*part.lies)
+                    edges = [self._step * one for one in part.edges]
+                    yield replace(self._offcut(board, own, size), edges=edges_text(edges))
+                    continue
+                yield from self._lost("trim", board, layout, part.trim)
+                if used[part.name] < 0:
+                    yield self._kept(board, own, part.kind, self._size(part.width, part.height))
 
     def _kept(self, board: Made, layout: Made, kind: str, size: Size) -> Event:
         if kind == LeftoverKind.OFFCUT:

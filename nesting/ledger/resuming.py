@@ -40,7 +40,7 @@ from .words import edge_words
 
 if TYPE_CHECKING:
     from ..audit.facts import AuditedPlan
-    from ..plan.model import BoardPlan, Plan, Source
+    from ..plan.model import BoardPlan, Plan, PlanTrim, Source
     from ..plan.so_far import SoFar
     from .book import Ledger
 
@@ -478,7 +478,10 @@ class _Following:
             "kerf": one.kerf,
             "scrap": one.scrap,
             "trim": one.trim,
-            "parts": [[p.name, p.width, p.height, p.kind.value, p.trim] for p in one.parts],
+            "parts": [
+                [p.name, p.width, p.height, p.kind.value, p.trim, _sides(p.off), _sides(p.on)]
+                for p in one.parts
+            ],
         }
 
     def _planned(self, name: str) -> Iterator[Made]:
@@ -509,5 +512,19 @@ def _times(entry: Made, factor: int) -> Made:
         "kerf": entry["kerf"] * square,
         "scrap": entry["scrap"] * square,
         "trim": entry["trim"] * square,
-        "parts": [[n, w * factor, h * factor, k, t * square] for n, w, h, k, t in entry["parts"]],
+        "parts": [
+            [
+                n,
+                w * factor,
+                h * factor,
+                k,
+                t * square,
+                *([e * factor for e in one] for one in edges),
+            ]
+            for n, w, h, k, t, *edges in entry["parts"]
+        ],
     }
+
+
+def _sides(trim: PlanTrim) -> list[int]:
+    return [trim.left, trim.right, trim.top, trim.bottom]

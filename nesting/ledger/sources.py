@@ -2,20 +2,67 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ..plan.model import SourceKind
+from ..plan.model import LeftoverKind, SourceKind
 from .state import ASIDE
 
 if TYPE_CHECKING:
     from ..plan.model import Source
     from .state import State
 
-__all__ = ["PART", "begun_offcuts", "is_of_the_rack", "parent_of"]
+__all__ = ["PART", "LeftPart", "begun_offcuts", "is_of_the_rack", "left_part", "parent_of"]
 
 Made = Any  # what was planned, as it is read back from JSON
 
 PART = "part"  # the kind of a source that is a part of a sheet begun before the job was planned
+
+
+@dataclass(frozen=True, slots=True)
+class LeftPart:
+    """A part of a sheet begun before, as its job keeps it; lengths in the job's steps.
+
+    Attributes
+    ----------
+    width, height
+        As it was stock for what was planned then, the edges of `off` off.
+    trim
+        The area of these edges.
+    off, on
+        What must come off which edge, left, right, top and bottom: of those off by then, and of
+        those still on. A job of old does not say.
+    """
+
+    name: str
+    width: int
+    height: int
+    kind: str
+    trim: int
+    off: tuple[int, ...] = (0, 0, 0, 0)
+    on: tuple[int, ...] = (0, 0, 0, 0)
+
+    @property
+    def keeps_edges(self) -> bool:
+        """Whether it is worth keeping, and has edges on that must come off first."""
+        return self.kind == LeftoverKind.OFFCUT and any(self.edges)
+
+    @property
+    def edges(self) -> tuple[int, ...]:
+        """What must come off which edge as it lies there."""
+        return tuple(one + other for one, other in zip(self.off, self.on, strict=True))
+
+    @property
+    def lies(self) -> tuple[int, int]:
+        """Width and height as it lies there, every edge on."""
+        left, right, top, bottom = self.off
+        return self.width + left + right, self.height + top + bottom
+
+
+def left_part(entry: Made) -> LeftPart:
+    """Return a part as it is read from a job's details."""
+    name, width, height, kind, trim, *edges = entry
+    return LeftPart(name, width, height, kind, trim, *(tuple(one) for one in edges))
 
 
 def parent_of(source: Made) -> int | None:

@@ -15,7 +15,7 @@ from typing import Any
 
 from ..lengths import Length, Size
 from .events import Event, read_exact
-from .sources import PART
+from .sources import PART, left_part
 from .state import CUT, RACK, Kept, State, standing
 
 __all__ = ["CutUp", "Item", "Trace", "cut_up", "traced", "where_now"]
@@ -295,8 +295,14 @@ def _hand_on(job: int, parts: Iterable[Part], took: Sides, became: Sides) -> Non
             left.setdefault(own, []).append(part)
     for own, listed in left.items():
         count = sum(part.count if part.made else -part.count for part in listed)
-        if count:
-            took.setdefault(own, []).append(replace(listed[0], count=count).item)
+        if not count:
+            continue
+        kept = replace(listed[0], count=count)
+        if kept.edged is not None:
+            whole = replace(kept, size=kept.edged)
+            became[job, kept.board, kept.layout].append(whole.edges_beside(kept))
+            kept = whole
+        took.setdefault(own, []).append(kept.item)
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,6 +315,8 @@ class Part:
         By which the pages know it.
     made
         Whether the layout left it, else it was cut from it.
+    edged
+        Its size with the edges that must come off first, if that is how it is kept.
     """
 
     board: str
@@ -317,12 +325,17 @@ class Part:
     size: Size
     count: int
     made: bool
+    edged: Size | None = None
 
     @property
     def item(self) -> Item:
         """The same as an item of a layout."""
         area = self.size.width.mm * self.size.height.mm * self.count
         return Item("", "parts", area, self.size, self.count, label=self.name)
+
+    def edges_beside(self, other: Part) -> Item:
+        """Return what it has beyond another, its edges, as an item of the layout."""
+        return Item("", "parts", self.item.area - other.item.area, label=f"edges of {self.name}")
 
 
 def parts_of(told: Mapping[str, Any]) -> tuple[Part, ...]:
@@ -346,10 +359,15 @@ def _parts(told: Mapping[str, Any]) -> Iterator[Part]:
             if kind == PART:
                 size = Size(Length(step * width), Length(step * height))
                 yield Part(board["board"], layout["id"], name, size, layout["copies"], made=False)
-            alike = Counter(tuple(part[:3]) for part in layout.get("parts", ()))
-            for (name, width, height), count in alike.items():
-                size = Size(Length(step * width), Length(step * height))
-                yield Part(board["board"], layout["id"], name, size, count, made=True)
+            alike = Counter(map(left_part, layout.get("parts", ())))
+            for one, count in alike.items():
+                size, lies = (
+                    Size(Length(step * width), Length(step * height))
+                    for width, height in ((one.width, one.height), one.lies)
+                )
+                edged = lies if one.keeps_edges and lies != size else None
+                made = (board["board"], layout["id"], one.name, size, count)
+                yield Part(*made, made=True, edged=edged)
 
 
 def _cut_item(event: Event, offcuts: Mapping[int, Kept]) -> Item:

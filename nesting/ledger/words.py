@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from ..lengths import Length, Unit, format_length
 from .events import Event, read_exact
 
-__all__ = ["changes", "edge_words", "entry_words"]
+__all__ = ["changes", "edge_words", "edges_told", "entry_words"]
 
 _BORN = {"added", "made", "drop-out"}
 _OF_OFFCUTS = {
@@ -120,16 +120,17 @@ def _changes(life: Sequence[Event], event: Event) -> Iterator[str]:
         if now is not None and was is not None and now != was:
             yield f"{column} {now}, was {was}"
     if event.edges is not None:
-        was = _edges(_before(life, "edges"))
-        if _edges(event.edges) != was:
-            yield f"bad edges {_edges(event.edges)}, were {was}"
+        was = edges_told(_before(life, "edges"))
+        if edges_told(event.edges) != was:
+            yield f"bad edges {edges_told(event.edges)}, were {was}"
     if event.place is not None:
         was = _before(life, "place") or "not said"
         if (event.place or "not said") != was:
             yield f"place {event.place or 'not said'}, was {was}"
 
 
-def _edges(text: str | None) -> str:
+def edges_told(text: str | None) -> str:
+    """Return in words what an event says that bad edges lose."""
     return edge_words([Length(read_exact(part)) for part in (text or "").split()])
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from .model import LeftoverKind, Source
+from .model import NO_TRIM, LeftoverKind, PlanTrim, Source
 
 if TYPE_CHECKING:
     from ..lengths import Size
@@ -32,6 +32,8 @@ class BenchPart:
         What it is if nothing more is cut from it.
     trim
         The area of such edges.
+    off, on
+        What must come off which edge: of those that are off by then, and of those still on it.
     """
 
     name: str
@@ -39,6 +41,8 @@ class BenchPart:
     height: int
     kind: LeftoverKind
     trim: int
+    off: PlanTrim = NO_TRIM
+    on: PlanTrim = NO_TRIM
 
 
 @dataclass(frozen=True, slots=True)
