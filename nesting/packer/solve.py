@@ -77,6 +77,7 @@ FREE_SHARE, LONGEST_SHARE = 0.5, 0.8
 # Round by round, how much more a layout may cost than it is worth, in sheets, for its parts' sizes
 # to be kept where the exact grid is dear.
 LOSSES = (0.0, 0.005)
+DIVE_SHARE = 0.3  # of what is left of the budget
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -616,16 +617,20 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
     if columns.state is None:
         return
     values = _guided(search.instance, columns.state.duals)
-    plan, met = dive(
-        search.instance,
-        grid,
-        search.pool,
-        columns.whole,
-        _aimed_at(search),
-        search.budget,
-        values,
-        seed,
-    )
+    # A dive begins with the layouts that those before it met, so it pays to begin anew where one
+    # would take nearly all there is.
+    part = DIVE_SHARE if len(search.instance.pieces) > MANY_SIZES else 1
+    with search.budget.lent(part * search.budget.seconds) as share:
+        plan, met = dive(
+            search.instance,
+            grid,
+            search.pool,
+            columns.whole,
+            _aimed_at(search),
+            share,
+            values,
+            seed,
+        )
     search.meet(met)
     search.offer(plan)
     search.say("diving")
