@@ -103,3 +103,15 @@ def test_layouts_that_stand_are_a_plan_where_the_packer_runs_short(
     assert len(found) == 1
     (done,) = kw.audit_plan(plan).plan.boards
     assert (done.sheets, done.proved_least) == (1, True)
+
+
+def test_a_sheet_for_what_went_wrong_is_cut_as_the_sheet_that_stands() -> None:
+    """Of three sheets of four mats one is cut, one spoiled by its first cut: two alike are left."""
+    sheets = (kw.SheetSize(kw.Size(INCH * 32, INCH * 40)),)
+    mat = kw.Piece("A", kw.PieceKind.MAT, 12, kw.Size(INCH * 16, INCH * 20), "rag")
+    plan = kw.make_plan(kw.Order("twelve", (mat,), (kw.Board("rag", sheets=sheets),)))
+    assert isinstance(plan, kw.Plan)
+    rest = kw.resume_plan(kw.audit_plan(plan), ["L1/1"], ["L1/2:1=14"]).plan
+    assert isinstance(rest, kw.Plan)
+    (board,) = kw.audit_plan(rest).plan.boards
+    assert [(layout.copies, len(layout.pieces)) for layout in board.layouts] == [(2, 4)]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ..lengths import Size, common_step, format_size
 from ..order import MOST_STEPS
+from ..plan.build import merged
 from ..plan.edges import edges_named
 from ..plan.model import Aim, AsPlanned, LeftoverKind, NoPlan, Plan, Source, SourceKind
 from ..plan.rungs import worth_in_twentieths
@@ -307,7 +308,7 @@ class _Resuming:
         if not self._to_be_had(bench, standing):
             return None
         more = self._for_the_lost(bench, standing)
-        return None if more is None else (*standing, *more)
+        return None if more is None else merged((*standing, *more))
 
     def _to_be_had(self, bench: Bench, standing: Sequence[DraftLayout]) -> bool:
         """Whether the rack still has what is to be cut as planned."""

@@ -11,14 +11,14 @@ from .model import Axis, trim_of
 from .trees import CutNode, DraftLayout, PieceNode, WasteNode
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from ..packer.layouts import Layout, Tree
     from ..problem.board import BoardProblem
     from .model import OrderedPiece, Source
     from .trees import Node
 
-__all__ = ["draft_layouts"]
+__all__ = ["draft_layouts", "merged"]
 
 
 @dataclass(slots=True)
@@ -65,7 +65,7 @@ def draft_layouts(problem: BoardProblem, copies: Mapping[Layout, int]) -> tuple[
             root = _Placing(problem, labels, share, source).place(layout)
             drafts.append(DraftLayout(source, root, share))
             remaining -= share
-    return _merged(drafts)
+    return merged(drafts)
 
 
 def _rank(problem: BoardProblem, layout: Layout, copies: int) -> tuple[object, ...]:
@@ -73,11 +73,12 @@ def _rank(problem: BoardProblem, layout: Layout, copies: int) -> tuple[object, .
     return (not free, layout.source, -copies, tuple(-count for count in layout.counts))
 
 
-def _merged(drafts: Sequence[DraftLayout]) -> tuple[DraftLayout, ...]:
-    merged: Counter[tuple[Source, Node]] = Counter()
+def merged(drafts: Iterable[DraftLayout]) -> tuple[DraftLayout, ...]:
+    """Return the layouts with equal ones together, which are cut alike."""
+    copies: Counter[tuple[Source, Node]] = Counter()
     for draft in drafts:
-        merged[draft.source, draft.root] += draft.copies
-    return tuple(DraftLayout(source, root, copies) for (source, root), copies in merged.items())
+        copies[draft.source, draft.root] += draft.copies
+    return tuple(DraftLayout(source, root, number) for (source, root), number in copies.items())
 
 
 class _SourceIds:
