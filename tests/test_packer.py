@@ -15,7 +15,7 @@ from test_packer_doc import example
 from kerfwright.packer import fronts, grids, master
 from kerfwright.packer.grids import build_grid, sparse_grid
 from kerfwright.packer.layouts import Layout, Place, Split, counts_of, fits, part_sizes
-from kerfwright.packer.legal import legal
+from kerfwright.packer.legal import legal, of_fewest_cuts
 from kerfwright.packer.recursion import best_values, splits_of, trace
 from kerfwright.packer.running import Budget
 from kerfwright.packer.solve import Packed, pack, unreachable
@@ -377,7 +377,7 @@ def test_a_part_is_cut_as_short_as_it_is_to_be() -> None:
         longest_cut=12,
     )
     apart = Split(0, 6, Place(0, turned=False), Split(0, 3, Place(1, turned=False), None))
-    found = legal(instance, Layout(0, (1, 1), apart))
+    found = of_fewest_cuts(instance, Layout(0, (1, 1), apart))
     assert found is not None
     assert found.root == Split(
         0, 4, Place(0, turned=False), Split(0, 3, Place(1, turned=False), None)

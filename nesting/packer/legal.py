@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 from .layouts import Layout, Place, Split, needed, strips
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from ..problem.instance import Instance
     from .layouts import Tree
 
-__all__ = ["legal"]
+__all__ = ["legal", "of_fewest_cuts"]
 
 
 class _Illegal(Exception):
@@ -48,20 +48,26 @@ class _Part:
 def legal(instance: Instance, layout: Layout) -> Layout | None:
     """Return the layout with its waste explicit, or None if the tool cannot cut it so.
 
-    The tree is tried as it is, and with each run of parallel cuts closed up, waste last; of the two
-    the one of fewer cuts is taken. Where a cut would be too long, what its part has beyond its
-    content is cut off first.
+    The tree is tried as it is, and then with each run of parallel cuts closed up, waste last;
+    where a cut would be too long, what its part has beyond its content is cut off first.
     """
+    return next(_laid_out(instance, layout), None)
+
+
+def of_fewest_cuts(instance: Instance, layout: Layout) -> Layout | None:
+    """Return a layout as `legal` does, as it is or closed up: of the two that of fewer cuts."""
+    return min(_laid_out(instance, layout), key=lambda one: _cuts(one.root), default=None)
+
+
+def _laid_out(instance: Instance, layout: Layout) -> Iterator[Layout]:
     source = instance.sources[layout.source]
     part = _Part(source.width, source.height, source.trim_x, source.trim_y)
     check = _Check(instance)
-    found: list[Tree] = []
     for lay in (check.as_given, check.closed_up):
         try:
-            found.append(lay(layout.root, part))
+            yield replace(layout, root=lay(layout.root, part))
         except _Illegal:
             continue
-    return replace(layout, root=min(found, key=_cuts)) if found else None
 
 
 @dataclass(frozen=True, slots=True)

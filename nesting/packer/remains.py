@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from .choice import Choice
 from .layouts import Layout, used_area
-from .legal import legal
+from .legal import legal, of_fewest_cuts
 from .recreate import Recreation, loosest, unused
 from .running import Stopped
 from .tidy import settings, tidied, wastes, without_surplus
@@ -176,7 +176,11 @@ class Remains:
     def _tidied(self, layout: Layout) -> Layout:
         neat = tidied(self.instance, layout)
         if self.instance.has_bench_limits:
-            return legal(self.instance, neat) or layout
+            return (
+                of_fewest_cuts(self.instance, neat)
+                or of_fewest_cuts(self.instance, layout)
+                or layout
+            )
         return neat
 
 
