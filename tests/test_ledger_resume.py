@@ -381,9 +381,30 @@ def test_a_part_kept_with_factory_edges_on_is_booked_as_it_lies(
         assert "first take 1/4 in off its bottom edge" in told.first[0]
 
 
+@pytest.mark.parametrize("said", [(["L1:left"], []), ([], ["L1:left=19 1/4"])])
+def test_a_bad_edge_that_is_still_on_is_not_booked_as_off(
+    tmp_path: Path, said: tuple[list[str], list[str]]
+) -> None:
+    """Of two bad edges one is off when the job is cancelled; the other is on what is kept."""
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    half = EIGHTH * 4
+    add_offcuts(ledger, [measured("20 x 28", edges=(half, NO, half, NO))])
+    knife = replace(_board(), tool=kw.Tool("knife"), trim=kw.Trim(NO, NO, NO, NO))
+    shop = _taken_up(ledger, tmp_path / "show", order(mats("A", 1, "15 x 19"), board=knife))
+    shop.resumed(*said)
+    cancel_job(ledger, 2)
+    (offcut,) = (one for one in ledger.state().offcuts.values() if one.here)
+    assert offcut.edges == (NO, NO, half, NO)
+    assert kw.check_ledger(ledger).faults == ()
+    assert all(not one.rest for one in cut_up(ledger.events()))
+
+
 def any_edge(part: BenchPart) -> bool:
     """Whether a part that is worth keeping has an edge on that must come off."""
-    return part.kind is kw.LeftoverKind.OFFCUT and part.off != part.on
+    sides = ("left", "right", "top", "bottom")
+    on = any(getattr(trim, side) for trim in (part.off, part.on) for side in sides)
+    return part.kind is kw.LeftoverKind.OFFCUT and on
 
 
 def test_what_is_said_after_two_resumes_names_the_newest_job(shop: Shop) -> None:

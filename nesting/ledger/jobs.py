@@ -21,7 +21,7 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, read_exact, sized
 from .offer import Offer, offer_of, unfit
 from .rack import edges_text, flag_text, price_event
-from .sources import PART, begun_offcuts, left_part, parent_of
+from .sources import PART, LeftPart, begun_offcuts, left_part, parent_of
 from .state import ASIDE, CUT, LOST, Job, Kept, State
 from .windows import DropOut, window_events
 from .words import edge_words
@@ -668,6 +668,12 @@ class _Cutting:
         event = Event("cut", job=job, offcut=kept.number, board=kept.board)
         yield self._from(sized(event, kept.size), layout)
         lost = square(kept.size) - square(size)
+        # An edge that lies beyond the source is still on a part that is kept with it.
+        lost -= sum(
+            part.beyond * self._step.mm**2
+            for own, part, is_kept in self._parts(board)
+            if own is layout and is_kept and part.keeps_edges
+        )
         if lost:
             trim = Event("trim", job=job, board=kept.board, note="bad edges", area=area_text(lost))
             yield self._from(trim, layout)
@@ -720,6 +726,19 @@ class _Cutting:
 
     def _left_on_the_bench(self, board: Made) -> Iterator[Event]:
         """Yield what becomes of the parts that no later plan cut from."""
+        for layout, part, is_kept in self._parts(board):
+            own = {**layout, "id": part.name}
+            if is_kept and part.keeps_edges:
+                size = self._size(*part.lies)
+                edges = [self._step * one for one in part.edges]
+                yield replace(self._offcut(board, own, size), edges=edges_text(edges))
+                continue
+            yield from self._lost("trim", board, layout, part.trim)
+            if is_kept:
+                yield self._kept(board, own, part.kind, self._size(part.width, part.height))
+
+    def _parts(self, board: Made) -> Iterator[tuple[Made, LeftPart, bool]]:
+        """Yield the parts of sheets begun before, each with its layout and whether it is kept."""
         used: Counter[str] = Counter()
         for layout in board["layouts"]:
             if layout["source"][0] == PART:
@@ -727,15 +746,7 @@ class _Cutting:
         for layout in board["layouts"]:
             for part in map(left_part, layout.get("parts", ())):
                 used[part.name] -= 1
-                own = {**layout, "id": part.name}
-                if used[part.name] < 0 and part.keeps_edges:
-                    size = self._size(*part.lies)
-                    edges = [self._step * one for one in part.edges]
-                    yield replace(self._offcut(board, own, size), edges=edges_text(edges))
-                    continue
-                yield from self._lost("trim", board, layout, part.trim)
-                if used[part.name] < 0:
-                    yield self._kept(board, own, part.kind, self._size(part.width, part.height))
+                yield layout, part, used[part.name] < 0
 
     def _kept(self, board: Made, layout: Made, kind: str, size: Size) -> Event:
         if kind == LeftoverKind.OFFCUT:

@@ -30,8 +30,8 @@ class LeftPart:
     trim
         The area of these edges.
     off, on
-        What must come off which edge, left, right, top and bottom: of those off by then, and of
-        those still on. A job of old does not say.
+        What must come off which edge, left, right, top and bottom, as it lies on the bench: beyond
+        `width` and `height`, and within them. A job of old does not say.
     """
 
     name: str
@@ -57,6 +57,15 @@ class LeftPart:
         """Width and height as it lies there, every edge on."""
         left, right, top, bottom = self.off
         return self.width + left + right, self.height + top + bottom
+
+    @property
+    def beyond(self) -> int:
+        """The area of edges on it that lie beyond its sheet's source, as an offcut's bad ones do.
+
+        A sheet's factory edges lie in its source, and are in `trim`.
+        """
+        wide, high = self.lies
+        return wide * high - self.width * self.height - self.trim
 
 
 def left_part(entry: Made) -> LeftPart:

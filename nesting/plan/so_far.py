@@ -33,7 +33,8 @@ class BenchPart:
     trim
         The area of such edges.
     off, on
-        What must come off which edge: of those that are off by then, and of those still on it.
+        What must come off which edge as it lies on the bench: beyond `width` and `height`, and
+        within them.
     """
 
     name: str
