@@ -28,6 +28,7 @@ from kerfwright.ledger.rack import (
     take,
 )
 from kerfwright.ledger.trace import cut_up
+from kerfwright.plan.edges import edges_off
 from kerfwright.plan.so_far import BenchPart
 from kerfwright.telling import tell
 
@@ -171,9 +172,10 @@ def test_what_is_booked_is_what_was_cut(shop: Shop) -> None:
 def test_whatever_happens_every_area_is_accounted_for(
     data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    """Twice in a row some cuts are made, one goes wrong, a part is spoiled; then all is booked.
+    """Three times some cuts are made, one goes wrong, a part is spoiled; then all is booked.
 
-    Meanwhile offcuts with bad edges come on the rack, and the rest may be cut from them.
+    Meanwhile offcuts with bad edges come on the rack, and the rest may be cut from them. Before
+    that the job may have been given up, which is undone.
 
     The pieces booked are those ordered, and what came in is what went and is there.
     """
@@ -181,7 +183,7 @@ def test_whatever_happens_every_area_is_accounted_for(
         tmp_path_factory.mktemp("rack") / "shop", mats("A", 5, "15 x 19"), mats("B", 4, "10 x 13")
     )
     job = 1
-    for turn in ("first", "second"):
+    for turn in ("first", "second", "third"):
         plan = kw.read_plan(shop.file)
         done, wrong, ruined = _said(data, plan)
         came = data.draw(st.sampled_from(["", "15 1/8 x 21", "11 x 27", "33 x 20"]))
@@ -195,16 +197,33 @@ def test_whatever_happens_every_area_is_accounted_for(
         if following.folder == shop.folder:
             break
         shop = following
+    if data.draw(st.booleans()):
+        given_up = cancel_job(shop.ledger, job)
+        _whole(shop.ledger)
+        shop.ledger.undo(given_up.entry.number)
     kw.book_cut(shop.ledger, job)
     assert _pieces(shop.ledger) == ORDERED
-    assert kw.check_ledger(shop.ledger).faults == ()
+    _whole(shop.ledger)
 
 
 def _said(data: st.DataObject, plan: kw.Plan) -> tuple[list[str], list[str], list[str]]:
-    """Draw what a person says: cuts made of some sheets, a wrong one, and a part spoiled."""
+    """Draw what a person says: cuts made of some sheets, a wrong one, and a part spoiled.
+
+    Of an offcut it may be which bad edges are off, the last of them a little wrong.
+    """
     done, wrong, ruined = [], [], []
     for layout in plan.boards[0].layouts:
         name = layout.id if layout.copies == 1 else f"{layout.id}/1"
+        edges = edges_off(layout, plan.boards[0])
+        if data.draw(st.booleans()) and edges:
+            count = data.draw(st.integers(1, len(edges)))
+            *others, last = data.draw(st.permutations(edges))[:count]
+            done += [f"{name}:{edge.value}" for edge, _, _ in others]
+            if data.draw(st.booleans()):
+                done.append(f"{name}:{last[0].value}")
+            else:
+                wrong.append(f"{name}:{last[0].value}={_left(layout, plan, last)}")
+            continue
         made = data.draw(st.integers(0, len(layout.cuts)))
         if made:
             done.append(f"{name}:{made}")
@@ -218,6 +237,13 @@ def _said(data: st.DataObject, plan: kw.Plan) -> tuple[list[str], list[str], lis
             good = data.draw(st.sampled_from(["", "=9 x 11", "=3 x 20 + 2 x 2", "=1/3 x 5"]))
             ruined.append(f"{name}:{made + 2}{good}")
     return done, wrong, ruined
+
+
+def _left(layout: kw.Layout, plan: kw.Plan, edge: tuple[kw.Edge, int, int]) -> Fraction:
+    """Return what is left of an offcut, in inches, where 1/16 in too much of an edge came off."""
+    across = edge[0] in (kw.Edge.LEFT, kw.Edge.RIGHT)
+    whole = layout.source.width if across else layout.source.height
+    return (plan.step * whole).in_unit(kw.Unit.INCH) - Fraction(1, 16)
 
 
 def test_saying_it_again_replaces_what_was_said_before(shop: Shop) -> None:
@@ -379,6 +405,61 @@ def test_a_part_kept_with_factory_edges_on_is_booked_as_it_lies(
         _, audited = planned(ledger, later, str(tmp_path / "later"))
         (told,) = tell(audited)
         assert "first take 1/4 in off its bottom edge" in told.first[0]
+
+
+@pytest.mark.parametrize("end", [kw.book_cut, cancel_job], ids=["cut", "cancelled"])
+def test_of_equal_parts_one_is_cut_and_the_other_kept_with_its_edges(
+    tmp_path: Path, end: Callable[[Ledger, int], object]
+) -> None:
+    """Of two sheets the first edge is cut 12 in wide: of such a strip one gives the small mat.
+
+    The other is kept with its edges on.
+    """
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    add_sheets(ledger, BOARD, size("32 x 40"), 2)
+    knife = replace(_board(), tool=kw.Tool("knife"))
+    asked = order(mats("A", 2, "19 x 39"), mats("B", 1, "8 x 30"), board=knife)
+    shop = _taken_up(ledger, tmp_path / "show", asked)
+    resumed, _ = shop.resumed(wrong=["L1:1=12", "L2:1=12"])
+    names = Counter(part.name for one in resumed.so_far for part in one.parts if any_edge(part))
+    assert set(names.values()) == {2}
+    assert isinstance(resumed.plan, kw.Plan)
+    end(ledger, 2)
+    kept = [one for one in ledger.state().offcuts.values() if any(one.edges)]
+    assert len(kept) == (1 if end is kw.book_cut else 4)
+    _whole(ledger)
+
+
+def _whole(ledger: Ledger) -> None:
+    assert kw.check_ledger(ledger).faults == ()
+    assert all(not one.rest for one in cut_up(ledger.events()))
+
+
+@pytest.mark.parametrize("end", [kw.book_cut, cancel_job], ids=["cut", "cancelled"])
+@pytest.mark.parametrize("last", [(["top"], []), ([], ["top=27 3/8"]), ([], ["top=27 5/8"])])
+def test_an_edge_that_outlasts_two_resumes_is_booked_where_it_is(
+    tmp_path: Path, last: tuple[list[str], list[str]], end: Callable[[Ledger, int], object]
+) -> None:
+    """The left bad edge is off, then the top one, not quite right; the bottom one is on at the end.
+
+    A part of the offcut became a part again, which came on the rack or was cut: what is still on
+    it is none of the trim that its offcut lost.
+    """
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    half = EIGHTH * 4
+    add_offcuts(ledger, [measured("20 x 28", edges=(half, NO, half, half))])
+    knife = replace(_board(), tool=kw.Tool("knife"), trim=kw.Trim(NO, NO, NO, NO))
+    shop = _taken_up(ledger, tmp_path / "show", order(mats("A", 1, "15 x 19"), board=knife))
+    _, shop = shop.resumed(["L1:left"])
+    (layout,) = _layouts(shop)
+    shop.resumed(*([f"{layout.id}:{one}" for one in said] for said in last), name="last")
+    end(ledger, 3)
+    _whole(ledger)
+    edges = [one.edges for one in ledger.state().offcuts.values() if one.here]
+    if end is cancel_job:
+        assert [one[3] for one in edges] == [half]
 
 
 @pytest.mark.parametrize("said", [(["L1:left"], []), ([], ["L1:left=19 1/4"])])

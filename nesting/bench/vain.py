@@ -3,6 +3,9 @@
 A tree that keeps a tool's limits may cut what holds no piece, or take a sliver off a part at whose
 edge no piece lies. Nobody at a bench makes such cuts: what holds no piece is left whole, and the
 sliver stays on what is left over beside it.
+
+They remain where the tool could not make the other cuts without them: where these would be too
+long, or where a saw has to shave waste away a kerf at a time because it leaves no strip so narrow.
 """
 
 from __future__ import annotations

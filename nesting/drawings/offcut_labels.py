@@ -99,9 +99,9 @@ def put_labels(page: Page, labels: list[tuple[Box, Label]], plan: Plan) -> None:
 def _put(page: Page, box: Box, label: Label, plan: Plan) -> None:
     left, room = box.left + 9, box.width - 18
     named, type_size = _named(spelled(label.board), room)
-    for line, text in enumerate(named, 1):
-        y = box.top + 7 + 12 * line if len(named) == 1 else box.top + 3 + 11 * line
-        page.text(left, y, text, type_size, bold=True)
+    first = box.top + (19 if len(named) == 1 else 14)
+    for line, text in enumerate(named):
+        page.text(left, first + 11 * line, text, type_size, bold=True)
     shown = typeset(label.size)
     size = next((s for s in SIZES if width(shown, s, True) <= room), SIZES[-1])
     page.text(left, box.top + 46, shown, size, bold=True)

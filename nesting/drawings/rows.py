@@ -24,7 +24,7 @@ from .words import Measures
 
 __all__ = ["RowWords", "counted_names", "row_words", "uncut"]
 
-LONGEST_CHECKED = 90.0  # points, where it is to be measured
+LONGEST_CHECKED = 90.0  # points, of an uncut piece that is to be measured
 TURNS = {0: "", 1: "↺ ", -1: "↻ ", 2: "↺↺ "}
 MOST_NAMED = 3  # parts of a run that are named one by one in its own line
 MOST_LETTERED = 40  # letters, or runs of them, that stand in a row; more would hide the row

@@ -21,7 +21,7 @@ from .book import Entry, square
 from .events import Event, area_text, length_text, read_exact, sized
 from .offer import Offer, offer_of, unfit
 from .rack import edges_text, flag_text, price_event
-from .sources import PART, LeftPart, begun_offcuts, left_part, parent_of
+from .sources import PART, begun_offcuts, edges_on, left_parts, parent_of
 from .state import ASIDE, CUT, LOST, Job, Kept, State
 from .windows import DropOut, window_events
 from .words import edge_words
@@ -668,12 +668,7 @@ class _Cutting:
         event = Event("cut", job=job, offcut=kept.number, board=kept.board)
         yield self._from(sized(event, kept.size), layout)
         lost = square(kept.size) - square(size)
-        # An edge that lies beyond the source is still on a part that is kept with it.
-        lost -= sum(
-            part.beyond * self._step.mm**2
-            for own, part, is_kept in self._parts(board)
-            if own is layout and is_kept and part.keeps_edges
-        )
+        lost -= _still_on(board)["", layout["id"]] * self._step.mm**2
         if lost:
             trim = Event("trim", job=job, board=kept.board, note="bad edges", area=area_text(lost))
             yield self._from(trim, layout)
@@ -726,27 +721,19 @@ class _Cutting:
 
     def _left_on_the_bench(self, board: Made) -> Iterator[Event]:
         """Yield what becomes of the parts that no later plan cut from."""
-        for layout, part, is_kept in self._parts(board):
+        still_on = _still_on(board)
+        for layout, part, is_kept in left_parts(board["layouts"]):
             own = {**layout, "id": part.name}
             if is_kept and part.keeps_edges:
                 size = self._size(*part.lies)
                 edges = [self._step * one for one in part.edges]
                 yield replace(self._offcut(board, own, size), edges=edges_text(edges))
                 continue
-            yield from self._lost("trim", board, layout, part.trim)
+            on = min(part.trim, still_on[part.name, layout["id"]])
+            still_on[part.name, layout["id"]] -= on
+            yield from self._lost("trim", board, layout, part.trim - on)
             if is_kept:
                 yield self._kept(board, own, part.kind, self._size(part.width, part.height))
-
-    def _parts(self, board: Made) -> Iterator[tuple[Made, LeftPart, bool]]:
-        """Yield the parts of sheets begun before, each with its layout and whether it is kept."""
-        used: Counter[str] = Counter()
-        for layout in board["layouts"]:
-            if layout["source"][0] == PART:
-                used[layout["source"][1]] += layout["copies"]
-        for layout in board["layouts"]:
-            for part in map(left_part, layout.get("parts", ())):
-                used[part.name] -= 1
-                yield layout, part, used[part.name] < 0
 
     def _kept(self, board: Made, layout: Made, kind: str, size: Size) -> Event:
         if kind == LeftoverKind.OFFCUT:
@@ -776,3 +763,11 @@ class _Cutting:
             note=f"job {self._job.number}, layout {layout['id']}",
         )
         return self._from(sized(event, size), layout)
+
+
+def _still_on(board: Made) -> Counter[tuple[str, str]]:
+    """Return how much of whose trim came on the rack with kept parts, by part and layout."""
+    found: Counter[tuple[str, str]] = Counter()
+    for one in edges_on(board["layouts"]):
+        found[one.part, one.layouts[0]] += one.area
+    return found

@@ -7,15 +7,15 @@ It is worked out from the events and from what stands, apart from the accounts t
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Container, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
-from itertools import chain
+from itertools import chain, pairwise
 from typing import Any
 
 from ..lengths import Length, Size
 from .events import Event, read_exact
-from .sources import PART, left_part
+from .sources import PART, edges_on, left_parts
 from .state import CUT, RACK, Kept, State, standing
 
 __all__ = ["CutUp", "Item", "Trace", "cut_up", "traced", "where_now"]
@@ -29,7 +29,10 @@ _AMENDED = ("measured", "corrected", "seen")
 _LEFT = ("pieces", "kerf", "scrap", "trim", "slips made", "made")
 _TAKEN = ("sheets cut", "cut")
 _OUT = ("used", "given away", "spoiled", "lost")
-Sides = dict[tuple[int, str, str], list["Item"]]  # by job, board and layout
+_TOOK, _BECAME = "took", "became"
+Key = tuple[int, str, str]  # job, board and layout
+Sides = dict[Key, list["Item"]]
+Handed = tuple[str, Key, "Item"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,8 +261,8 @@ def cut_up(events: Iterable[Event], state: State | None = None) -> tuple[CutUp, 
     took: Sides = {}
     became: Sides = {}
     offcuts = {} if state is None else state.offcuts
-    parts = {
-        event.job or 0: parts_of(event.told())
+    told = {
+        event.job or 0: event.told()
         for event in listed
         if event.event == "job planned" and event.entry not in undone
     }
@@ -272,102 +275,72 @@ def cut_up(events: Iterable[Event], state: State | None = None) -> tuple[CutUp, 
             took.setdefault(key, [])
             side.setdefault(key, []).append(_cut_item(event, offcuts))
     for job in {key[0] for key in took}:
-        _hand_on(job, parts.get(job, ()), took, became)
+        for which, key, item in _handed_on(job, told.get(job, {}), {*took, *became}):
+            took.setdefault(key, [])
+            (took if which == _TOOK else became).setdefault(key, []).append(item)
     return tuple(CutUp(*key, tuple(took[key]), tuple(became.get(key, ()))) for key in took)
 
 
-def _hand_on(job: int, parts: Iterable[Part], took: Sides, became: Sides) -> None:
-    """Add the parts of sheets begun before: to what they come from, and to what is cut from them.
+def _handed_on(job: int, told: Mapping[str, Any], seen: Container[Key]) -> tuple[Handed, ...]:
+    """Return the parts of sheets begun before, as what layouts left and what they were cut from.
 
-    Those that no layout was cut from were kept, each under its own name.
-    """
-    left: dict[tuple[int, str, str], list[Part]] = {}
-    # What a layout left may be all that it became; so these come first.
-    for part in sorted(parts, key=lambda one: not one.made):
-        layout = (job, part.board, part.layout)
-        own = (job, part.board, part.name)
-        if part.made:
-            took.setdefault(layout, [])
-            became.setdefault(layout, []).append(part.item)
-            left.setdefault(own, []).append(part)
-        elif layout in became:
-            took.setdefault(layout, []).append(part.item)
-            left.setdefault(own, []).append(part)
-    for own, listed in left.items():
-        count = sum(part.count if part.made else -part.count for part in listed)
-        if not count:
-            continue
-        kept = replace(listed[0], count=count)
-        if kept.edged is not None:
-            whole = replace(kept, size=kept.edged)
-            became[job, kept.board, kept.layout].append(whole.edges_beside(kept))
-            kept = whole
-        took.setdefault(own, []).append(kept.item)
+    Those that no layout was cut from were kept, each under its own name. None where the job did
+    not go on from one partly cut, or its details cannot be read.
 
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """Equal parts of a job's sheets begun before: left by a layout, or what one is cut from.
-
-    Attributes
+    Parameters
     ----------
-    name
-        By which the pages know it.
-    made
-        Whether the layout left it, else it was cut from it.
-    edged
-        Its size with the edges that must come off first, if that is how it is kept.
-    """
-
-    board: str
-    layout: str
-    name: str
-    size: Size
-    count: int
-    made: bool
-    edged: Size | None = None
-
-    @property
-    def item(self) -> Item:
-        """The same as an item of a layout."""
-        area = self.size.width.mm * self.size.height.mm * self.count
-        return Item("", "parts", area, self.size, self.count, label=self.name)
-
-    def edges_beside(self, other: Part) -> Item:
-        """Return what it has beyond another, its edges, as an item of the layout."""
-        return Item("", "parts", self.item.area - other.item.area, label=f"edges of {self.name}")
-
-
-def parts_of(told: Mapping[str, Any]) -> tuple[Part, ...]:
-    """Return the parts that a planned job's layouts leave and are cut from, as its details say.
-
-    None where it did not go on from a job partly cut, or its details cannot be read.
+    seen
+        Jobs' layouts of which the events tell; of a job given up the others were not cut.
     """
     if "goes_on_from" not in told:
         return ()
     try:
-        return tuple(_parts(told))
-    except (ArithmeticError, KeyError, TypeError, ValueError):
+        step = read_exact(told["step"])
+        return tuple(
+            (which, (job, board["board"], layout), item)
+            for board in told["boards"]
+            for which, layout, item in _of_parts(
+                step,
+                [
+                    one
+                    for one in board["layouts"]
+                    if one.get("so_far") or (job, board["board"], one["id"]) in seen
+                ],
+            )
+        )
+    except (ArithmeticError, LookupError, TypeError, ValueError):
         return ()
 
 
-def _parts(told: Mapping[str, Any]) -> Iterator[Part]:
-    step = read_exact(told["step"])
-    for board in told["boards"]:
-        for layout in board["layouts"]:
-            kind, name, width, height = layout["source"][:4]
-            if kind == PART:
-                size = Size(Length(step * width), Length(step * height))
-                yield Part(board["board"], layout["id"], name, size, layout["copies"], made=False)
-            alike = Counter(map(left_part, layout.get("parts", ())))
-            for one, count in alike.items():
-                size, lies = (
-                    Size(Length(step * width), Length(step * height))
-                    for width, height in ((one.width, one.height), one.lies)
-                )
-                edged = lies if one.keeps_edges and lies != size else None
-                made = (board["board"], layout["id"], one.name, size, count)
-                yield Part(*made, made=True, edged=edged)
+def _of_parts(step: Fraction, layouts: list[Any]) -> Iterator[tuple[str, str, Item]]:
+    """Yield for each layout, or part that is kept, what it took or became."""
+    left = Counter((layout["id"], part, kept) for layout, part, kept in left_parts(layouts))
+    for (layout, part, is_kept), count in left.items():
+        lies = part.lies if is_kept and part.keeps_edges else (part.width, part.height)
+        yield _BECAME, layout, _part(step, part.name, (part.width, part.height), count)
+        edges = (lies[0] * lies[1] - part.width * part.height) * count
+        if edges:
+            yield _BECAME, layout, _edges(step, edges)
+        if is_kept:
+            yield _TOOK, part.name, _part(step, part.name, lies, count)
+    for layout in layouts:
+        kind, name, width, height = layout["source"][:4]
+        if kind == PART:
+            yield _TOOK, layout["id"], _part(step, name, (width, height), layout["copies"])
+    for one in edges_on(layouts):
+        for gave, got in pairwise(one.layouts):
+            yield _BECAME, gave, _edges(step, one.area)
+            yield _TOOK, got, _edges(step, one.area)
+
+
+def _part(step: Fraction, name: str, size: tuple[int, int], count: int) -> Item:
+    width, height = (Length(step * side) for side in size)
+    area = width.mm * height.mm * count
+    return Item("", "parts", area, Size(width, height), count, label=name)
+
+
+def _edges(step: Fraction, area: int) -> Item:
+    return Item("", "edges of a part", step**2 * area)
 
 
 def _cut_item(event: Event, offcuts: Mapping[int, Kept]) -> Item:

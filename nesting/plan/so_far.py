@@ -31,7 +31,7 @@ class BenchPart:
     kind
         What it is if nothing more is cut from it.
     trim
-        The area of such edges.
+        The area of such edges, as far as they lie within its sheet's source.
     off, on
         What must come off which edge as it lies on the bench: beyond `width` and `height`, and
         within them.

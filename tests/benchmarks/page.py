@@ -252,7 +252,8 @@ SOLD_IN_SIZES = (
 WITH_A_TOOL = (
     "\nThe same boards cut with a tool that cannot rip a sheet along its longer side: its longest "
     "cut is 60 to 95 in 100 of that, but as long as the longest piece. About half of the tools "
-    "take off or leave no strip under 1/2 in or 10 mm; the bound knows both.\n\n"
+    "take off or leave no strip under 1/2 in or 10 mm; the bound knows the longest cut, and "
+    "without kerf the narrowest strip too.\n\n"
 )
 
 
