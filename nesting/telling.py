@@ -503,6 +503,7 @@ def compared(
     if sheets == then.sheets:
         many = f"{counted(sheets, 'full sheet')} {'is' if sheets == 1 else 'are'}"
         opened = f"{many if sheets else 'no full sheet is'} still to be opened, as planned"
+        opened += _other_size(sheets, cost, is_money=square is None)
     who = {0: "This costs", 1: "The mistake costs"}.get(then.mistakes, "The mistakes cost")
     if cost == 0:
         if not then.mistakes:
@@ -519,6 +520,15 @@ def compared(
         "least": f"no plan can {'cost less' if square is None else 'use less'}",
     }.get(proof, "whether less would do was not settled")
     return f"{who} {what}: {opened}; {end}{left}."
+
+
+def _other_size(sheets: int, cost: Fraction, *, is_money: bool) -> str:
+    """Return how as many sheets can cost more or less than planned: they are of another size."""
+    if cost == 0 or not sheets:
+        return ""
+    dearer, cheaper = ("dearer", "cheaper") if is_money else ("larger", "smaller")
+    than = dearer if cost > 0 else cheaper
+    return f", but {f'a {than} one' if sheets == 1 else f'{than} ones'}"
 
 
 def _left_told(then: AsPlanned) -> str:

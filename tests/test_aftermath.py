@@ -25,7 +25,7 @@ from kerfwright.plan.files import plan_from_json
 from kerfwright.plan.model import PlanTrim
 from kerfwright.plan.so_far import Holdings
 from kerfwright.spreadsheet import cuts_csv
-from kerfwright.telling import first_off, squaring, tell
+from kerfwright.telling import compared, first_off, squaring, tell
 
 INCH = kw.Length.of(1, kw.Unit.INCH)
 
@@ -566,6 +566,23 @@ def test_a_mistake_may_cost_no_sheet(four_a_sheet: kw.AuditedPlan) -> None:
     )
     (told,) = tell(kw.audit_plan(_rest(kw.resume_plan(four_a_sheet, done=["L1/1"]))))
     assert told.compared == ("Nothing is lost: 1 full sheet is still to be opened, as planned.",)
+
+
+@pytest.mark.parametrize(
+    ("cost", "square", "told"),
+    [
+        (5, None, "1 full sheet is still to be opened, as planned, but a dearer one; no plan"),
+        (5, Fraction(1), "1 full sheet is still to be opened, as planned, but a larger one; no"),
+        (-5, None, "1 full sheet is still to be opened, as planned, but a cheaper one."),
+    ],
+)
+def test_as_many_sheets_of_another_size_are_said(
+    cost: int, square: Fraction | None, told: str
+) -> None:
+    """A sheet of another size than planned is said to be one, beside what it costs more."""
+    then = kw.AsPlanned(1, Fraction(20), 1)
+    now = (1, Fraction(20) + cost)
+    assert told in compared(now, then, square=square, unit=kw.Unit.MILLIMETRE, proof="least")
 
 
 def test_drop_outs_are_stock_like_any_other(four_a_sheet: kw.AuditedPlan) -> None:
