@@ -237,7 +237,8 @@ def squaring(board: BoardPlan) -> Iterator[str]:
     untrimmed = tuple(_untrimmed_parts(board))
     if untrimmed:
         yield (
-            "Some edges of parts are trimmed by cuts on their pages, as those of full sheets are:"
+            "Some edges of parts and offcuts are trimmed by cuts on their pages, as those of full"
+            " sheets are:"
             f" {', '.join(untrimmed)}. What is longer than the tool cuts is trimmed part by part,"
             " square to the edges that are trimmed already."
         )

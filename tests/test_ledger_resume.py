@@ -1214,3 +1214,37 @@ def test_sheets_begun_before_the_plan_are_not_there_again(tmp_path: Path) -> Non
     found = resumed()
     assert isinstance(found, kw.Plan)
     assert found.boards[0].sheets == 1
+
+
+@pytest.mark.parametrize("done", [[], ["L1:1"], ["L1:1-2"]], ids=["none", "one", "two"])
+def test_a_bad_edge_longer_than_the_tool_cuts_is_taken_off_part_by_part(
+    tmp_path: Path, done: list[str]
+) -> None:
+    """The left edge of a 20 x 60 offcut is bad, and no page asks a 50 in cutter for more.
+
+    The offcut is resumed like a sheet, booked whole, and what is kept of it has the edge on.
+    """
+    ledger = Ledger(tmp_path / "rack.db")
+    ledger.begin()
+    half = EIGHTH * 4
+    add_offcuts(ledger, [measured("20 x 60", edges=(half, NO, NO, NO))])
+    cutter = kw.Tool("cutter", longest_cut=INCH * 50)
+    board = replace(_board(), tool=cutter, trim=kw.Trim(NO, NO, NO, NO))
+    shop = _taken_up(ledger, tmp_path / "show", order(mats("A", 2, "15 x 19"), board=board))
+    audited = kw.verify_plan(shop.file)
+    (layout,) = _layouts(shop)
+    assert not edges_off(layout, audited.plan.boards[0])
+    lengths = [audited.plan.step * (cut.end - cut.start) for cut in layout.cuts]
+    assert max(lengths) <= INCH * 50
+    (told,) = tell(audited)
+    assert not told.first
+    if done:
+        shop.resumed(done)
+        cancelled = cancel_job(ledger, 2)
+        _whole(ledger)
+        kept = [one for one in ledger.state().offcuts.values() if one.here]
+        assert any(any(one.edges) for one in kept)
+        ledger.undo(cancelled.entry.number)
+    kw.book_cut(ledger, max(ledger.state().jobs))
+    assert _pieces(ledger) == Counter(A=2)
+    _whole(ledger)

@@ -628,7 +628,7 @@ class _Cutting:
             why = f"is set aside for job {kept.aside} now"
         elif kept.board != asked.name:
             why = f"is of {kept.board!r} and not of {asked.name!r}"
-        elif kept.usable != planned:
+        elif kept.usable != planned and (kept.size != planned or self._other_edges(kept)):
             shown = [str(one) if one else "nothing" for one in (kept.usable, planned)]
             why = f"has {shown[0]} to use and not {shown[1]}"
         elif self._other_edges(kept):

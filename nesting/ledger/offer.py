@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -183,7 +183,7 @@ def offer_of(state: State, order: Order, folder: str) -> Offer:
         _stocked(state, order, board) if board.name in named else board for board in listed
     )
     fitting, passed = sorted_out(state, order.pieces, boards)
-    offcuts = tuple(as_stock(kept, usable) for kept, usable in fitting)
+    offcuts = tuple(as_stock(kept, usable, boards) for kept, usable in fitting)
     notes = (
         *_directed_notes(order, boards),
         *_brought_notes(state, order),
@@ -483,9 +483,18 @@ def _holds(usable: Size, piece: Piece, board: Board) -> bool:
     return turns and height <= usable.width and width <= usable.height
 
 
-def as_stock(kept: Kept, usable: Size) -> Offcut:
-    """Return an offcut of the ledger as a plan has it: its bad edges come off first."""
-    return Offcut(kept.board, usable, str(kept.number), trim=Trim(*kept.edges))
+def as_stock(kept: Kept, usable: Size, boards: Iterable[Board]) -> Offcut:
+    """Return an offcut of the ledger as a plan has it: its bad edges come off first.
+
+    Where one is longer than the tool cuts, the plan's cuts take them off, part by part.
+    """
+    longest = next((one.tool.longest_cut for one in boards if one.name == kept.board), None)
+    left, right, top, bottom = kept.edges
+    sides = (left or right, kept.size.height), (top or bottom, kept.size.width)
+    edges = Trim(*kept.edges)
+    if longest is not None and any(bad and side > longest for bad, side in sides):
+        return Offcut(kept.board, kept.size, str(kept.number), untrimmed=edges)
+    return Offcut(kept.board, usable, str(kept.number), trim=edges)
 
 
 def _basis(

@@ -216,7 +216,7 @@ def _free(state: State, plan: Plan, boards: Sequence[Board], mine: set[int]) -> 
     fitting, _ = sorted_out(state, _pieces(plan), boards)
     for kept, usable in fitting:
         if kept.number not in mine:
-            yield as_stock(kept, usable)
+            yield as_stock(kept, usable, boards)
 
 
 def _pieces(plan: Plan) -> list[Piece]:
@@ -259,7 +259,9 @@ def passed_over(state: State, before: Resuming, rest: Plan, job: Job) -> tuple[P
 def _there(state: State, plan: Plan, origin: Job, board: Board, source: Source) -> bool:
     kept = state.offcuts.get(int(source.id or 0))
     size = Size(plan.step * source.width, plan.step * source.height)
-    if kept is None or (kept.state, kept.board, kept.usable) != (RACK, board.name, size):
+    if kept is None or (kept.state, kept.board) != (RACK, board.name):
+        return False
+    if not kept.is_planned_as(size):
         return False
     return not unfit(kept, board) and _edges(kept) == _planned_edges(origin, kept)
 
