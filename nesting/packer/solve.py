@@ -24,7 +24,7 @@ from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory
+from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory, splits_as_seconds
 from .skeletons import completed, skeletons
 
 if TYPE_CHECKING:
@@ -47,6 +47,9 @@ MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
 # The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
 GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
+DEAR_WORK, FINER_WORK = 1.2e7, 6.4e8
+# How often a fill compares a grid's splits for each layout, and what it may take of the budget.
+FILL_WORK, FILL_SHARE = 7, 0.3
 FIRST_FILLS = 2
 # Above so much work times sizes a first plan is put together piece by piece.
 MOST_FILL_WORK, FEW_COPIES = 2.5e8, 2.5
@@ -77,6 +80,9 @@ FREE_SHARE, LONGEST_SHARE = 0.5, 0.8
 # Round by round, how much more a layout may cost than it is worth, in sheets, for its parts' sizes
 # to be kept where the exact grid is dear.
 LOSSES = (0.0, 0.005)
+# Where a plan is as many sheets above the bound when its budget is spent, it gets so many times
+# that budget more, one after the other.
+FAR, MORE = 2, (2.0, 3.0)
 DIVE_SHARE = 0.3  # of what is left of the budget
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
@@ -152,6 +158,10 @@ class Search:
         Layouts of the pieces with a value, of which a cheaper plan could be.
     listed_below
         The cost of the plan in hand when these were last asked for.
+    rounds
+        How many of `EFFORTS` are begun.
+    restart
+        The seed with which clearing and refilling goes on.
     """
 
     instance: Instance
@@ -167,6 +177,8 @@ class Search:
     mixes: Mixes | None = None
     skeletons: tuple[Layout, ...] = ()
     listed_below: int | None = None
+    rounds: int = 0
+    restart: int = FIRST_RESTART
 
     @property
     def grid(self) -> Grid:
@@ -176,7 +188,10 @@ class Search:
     @property
     def is_dear(self) -> bool:
         """Whether layouts are looked for on coarser grids than the finest, and on sparse ones."""
-        return not self.limited and self.grids[-1] is not self.grids[0]
+        return not self.limited and (
+            self.grids[-1] is not self.grids[0]
+            or (self.relaxed is None and self.grids[0].work > DEAR_WORK)
+        )
 
     @property
     def cost(self) -> int:
@@ -297,6 +312,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         If the budget's `abort` struck before a first plan was found.
     """
     hold_memory()
+    seconds = budget.seconds
     extended, started = instance, None
     if any(source.available is None for source in instance.sources):
         started = _started(instance, budget)
@@ -309,6 +325,8 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     stopped = False
     try:
         _close(search, bounding)
+        if extended is instance or search.cost < extended.sources[-1].cost:
+            _go_on(search, bounding, seconds)
     except Stopped:
         stopped = True
     except NoOptimum:
@@ -402,7 +420,7 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
 def _grids(instance: Instance, relaxed: Grid | None) -> tuple[Grid, ...]:
     """Return the grids on which to look for layouts, each finer than the one before."""
     found: list[Grid] = []
-    for most in GRID_WORK:
+    for most in GRID_WORK if relaxed is not None else (*GRID_WORK, FINER_WORK):
         grid = quick_grid(instance, relaxed, most)
         if not found or grid.work > found[-1].work:
             found.append(grid)
@@ -449,6 +467,16 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
         _deepen(search, bounding)
 
 
+def _go_on(search: Search, bounding: ColumnGeneration, seconds: float) -> None:
+    """Spend more than the budget's `seconds` on a plan that lies sheets above the bound."""
+    sheet = min((source.cost for source in search.instance.sources if source.cost), default=1)
+    for more in MORE:
+        if search.cost - search.lower < FAR * sheet:
+            return
+        search.budget.seconds = more * seconds
+        _close(search, bounding)
+
+
 def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search], None], ...]:
     """Return what is tried before `_deepen`, and in which order."""
     if search.limited:
@@ -472,6 +500,8 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if len(search.instance.pieces) <= FEW_SIZES:
         # Layout by layout first: strips of equal pieces are easier to cut.
         return bound, partial(_better_fills, polish=False), _exhaust, longer, diving, listing
+    if not bounding.proves and _fills_dearly(search):
+        return bound, longer, diving, _exhaust
     steps: tuple[Callable[[Search], None], ...] = (
         bound,
         longer,
@@ -485,6 +515,12 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if bounding.grid.work <= QUICKLY_PRICED:
         return steps
     return partial(_recreate, seconds=POLISH_SECONDS, seed=0), *steps
+
+
+def _fills_dearly(search: Search) -> bool:
+    """Whether filling whole plans anew would use up too much of the budget, going by the first."""
+    splits = FILL_WORK * search.grids[0].work * len(search.best.copies)
+    return splits_as_seconds(splits) > FILL_SHARE * search.budget.seconds
 
 
 def _without_strips(search: Search, bounding: ColumnGeneration) -> None:
@@ -530,7 +566,9 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
     small = search.grid.work < CHEAP_WORK
     columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
-    for number, (effort, passes) in enumerate(EFFORTS, start=1):
+    for effort, passes in EFFORTS[search.rounds :]:
+        search.rounds += 1
+        number = search.rounds
         grid = search.grids[min((number - 1) // 2, len(search.grids) - 1)]
         steps = [
             partial(_list_skeletons, bounding=bounding),
@@ -584,12 +622,12 @@ def _recreate(search: Search, seconds: float, seed: int, plan: Choice | None = N
 def _recreate_again(search: Search, share: float) -> None:
     """Clear and refill with one seed after another, for a share of the budget."""
     least = (1 - share) * search.budget.seconds
-    seed = FIRST_RESTART
     while not search.is_closed() and search.budget.seconds > max(0.0, least):
         # Short attempts and long ones in turn: which is better differs from board to board.
-        _recreate(search, RECREATE_SECONDS * (1 << seed % RESTART_LENGTHS), seed)
+        length = 1 << search.restart % RESTART_LENGTHS
+        _recreate(search, RECREATE_SECONDS * length, search.restart)
         search.say("clearing and refilling")
-        seed += 1
+        search.restart += 1
 
 
 def _recreated(
@@ -619,7 +657,8 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
     values = _guided(search.instance, columns.state.duals)
     # A dive begins with the layouts that those before it met, so it pays to begin anew where one
     # would take nearly all there is.
-    part = DIVE_SHARE if len(search.instance.pieces) > MANY_SIZES else 1
+    many = len(search.instance.pieces) > MANY_SIZES and search.relaxed is not None
+    part = DIVE_SHARE if many else 1
     with search.budget.lent(part * search.budget.seconds) as share:
         plan, met = dive(
             search.instance,
