@@ -11,7 +11,6 @@ from kerfwright.packer.anew import best_sheet, laid_anew
 from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import counts_of, needed
 from kerfwright.packer.limited import BestLayout, best_limited
-from kerfwright.packer.recursion import best_values
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 # Found among random boards, invented: width, height and copies, each worth its area, of 60 x 40.
@@ -63,21 +62,6 @@ def test_nothing_is_lost_and_limits_are_kept(drawn: tuple[Instance, tuple[int, .
     assert begun.value <= sum(v * n for v, n in zip(values, counts, strict=True)) <= most
     assert needed(root, 0, instance) <= source.width + kerf
     assert needed(root, 1, instance) <= source.height + kerf
-
-
-@settings(max_examples=100, deadline=None)
-@given(tiny())
-def test_without_limits_it_stays_below_the_best(drawn: tuple[Instance, tuple[int, ...]]) -> None:
-    """Copies unlimited, too, nothing is lost, and the recursion's exact value is not passed."""
-    instance, values = drawn
-    grid, source = build_grid(instance, limited=False), instance.sources[0]
-    begun = hasty(instance, values, instance.demands)
-    root, _ = laid_anew(instance, values, None, begun.root, 1e7)
-    worth = sum(v * n for v, n in zip(values, counts_of(root, len(values)), strict=True))
-    most = int(best_values(grid, list(values))[grid.root(source, instance)])
-    assert begun.value <= worth <= most
-    assert needed(root, 0, instance) <= source.width + instance.kerf
-    assert needed(root, 1, instance) <= source.height + instance.kerf
 
 
 @settings(max_examples=60, deadline=None)

@@ -30,6 +30,7 @@ from ..plan.trees import PieceNode, WasteNode
 from .laying import Made, by_layout, handling
 from .ordered import Bench, Ordered, ordered_of
 from .otherwise import KindOf, cut_otherwise
+from .parallel import regrouped
 from .sequence import Stop, never
 from .sizes import sized
 from .strips import in_strips
@@ -75,6 +76,7 @@ def order_board(
         best = min(best, ordered_of(others, bench, stop), key=Ordered.rank)
     if not is_standing:
         best = _spared(cut_otherwise(best, bench, kind_of, stop), bench, kind_of, stop)
+        best = _in_any_order(best, bench, stop)
     late = best.put_late(stop)
     late = replace(late, made=by_layout(late.made, best.jobs))
     layouts = tuple(
@@ -90,6 +92,20 @@ def _spared(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered
     if drafts == list(best.drafts):
         return best
     return min(ordered_of(drafts, bench, stop, best.settings), best, key=Ordered.rank)
+
+
+def _in_any_order(best: Ordered, bench: Bench, stop: Stop) -> Ordered:
+    """Return the order with parallel cuts of a part in the best order, where they are few.
+
+    Its bounds hold for whatever order then, of settings and of sides left over.
+    """
+    found = regrouped(best.drafts, bench, stop)
+    if found is None:
+        return best
+    if (found.settings, found.left_over) < (best.often, handling(best.found.made).left_over):
+        best = min(ordered_of(found.drafts, bench, stop), best, key=Ordered.rank)
+    least = replace(best.found.least, left_over=found.left_over)
+    return replace(best, lower_bound=found.settings, found=replace(best.found, least=least))
 
 
 def _layout(

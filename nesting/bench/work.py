@@ -22,11 +22,13 @@ if TYPE_CHECKING:
     from ..plan.trees import DraftLayout, Node
 
 __all__ = [
+    "FAR",
     "NEAR",
     "End",
     "Part",
     "Task",
     "Work",
+    "ends_of",
     "halves_of",
     "rough_ends",
     "settings_of",
@@ -250,7 +252,7 @@ class _Builder:
         cut = self._cuts[number]
         low, full = cut.part.along(cut.axis)
         first, second = (_of_half(made, cut.axis, sides) for made in cut.made)
-        ends, by_stop = _ends(
+        ends, by_stop = ends_of(
             self._tool,
             (self._finest, self._reach),
             End(NEAR[cut.axis], cut.at - low, second),
@@ -282,20 +284,29 @@ def settings_of(
     """
     low, full = along
     near, far = End(Edge.LEFT, at - low, 0), End(Edge.RIGHT, low + full - at - tool.kerf, 0)
-    ends, by_stop = _ends(tool, scale, near, far, is_trim=False, rough=rough)
+    ends, by_stop = ends_of(tool, scale, near, far, rough=rough)
     return frozenset((end.setting, end is near) for end in ends) if by_stop else frozenset()
 
 
-def _ends(
+def ends_of(
     tool: PlanTool,
     scale: tuple[int, int | None],
     near: End,
     far: End,
     *,
-    is_trim: bool,
+    is_trim: bool = False,
     rough: bool,
 ) -> tuple[list[End], bool]:
-    """Return the ends from which a cut may be set, and whether the stop reaches so far."""
+    """Return the ends from which a cut may be set, and whether the stop reaches so far.
+
+    Parameters
+    ----------
+    scale
+        The smallest setting that is not less than the rule shows, and the largest of the stop or
+        None.
+    rough
+        Whether the part's far edge is a sheet's own and not squared.
+    """
     finest, reach = scale
     ends = _held(tool, [end for end in (near, far) if end.setting > 0] or [near])
     if not is_trim:

@@ -121,7 +121,7 @@ def _told(board: BoardPlan, facts: BoardFacts) -> str:
         return "No cuts but the edges that come off first." if first else "The stop is not used."
     told = f"{counted(settings, 'setting')} of the stop"
     shown = "" if facts.settings_rechecked else ", by a search that only a rerun can repeat"
-    fewest = f"{told}; no order of these cuts takes {_fewer(settings, least)}{shown}."
+    fewest = f"{told}; no order of cutting these parts takes {_fewer(settings, least)}{shown}."
     return " ".join((fewest, *_handling(board.cutting)))
 
 

@@ -18,10 +18,9 @@ import random
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from .grids import build_grid, exact_grid, quick_grid
+from .grids import build_grid
 from .layouts import Place, Split, counts_of
 from .limited import BestLayout, best_limited
-from .recursion import best_values, trace
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -37,8 +36,6 @@ ANEW_SHARE, PART_SHARE = 0.3, 0.03
 MOST_IDLE = 2_000
 # What choosing parts costs, beside planning them, in splits compared.
 A_TRY = 200_000
-# Where copies are unlimited, one pricing of a part, on a coarser grid if it needs more.
-MOST_PRICED = 1e9
 
 
 def best_sheet(
@@ -61,7 +58,7 @@ def best_sheet(
 def laid_anew(
     instance: Instance,
     values: Sequence[int],
-    limits: Sequence[int] | None,
+    limits: Sequence[int],
     tree: Tree,
     work: float,
 ) -> tuple[Tree, float]:
@@ -72,11 +69,11 @@ def laid_anew(
     values
         Of one piece of each type.
     limits
-        Most copies of each type, which `tree` keeps; None where there is no limit.
+        Most copies of each type, which `tree` keeps.
     work
         How much may be done, in splits compared.
     """
-    search = _Search(instance, tuple(values), None if limits is None else tuple(limits), work)
+    search = _Search(instance, tuple(values), tuple(limits), work)
     source, kerf = instance.sources[0], instance.kerf
     return search.run(tree, source.width + kerf, source.height + kerf), work - search.work
 
@@ -110,7 +107,7 @@ class _Search:
 
     instance: Instance
     values: tuple[int, ...]
-    limits: tuple[int, ...] | None
+    limits: tuple[int, ...]
     work: float
     part_work: float = 0.0
     known: dict[tuple[int, int, tuple[int, ...]], Tree] = field(default_factory=dict)
@@ -148,13 +145,10 @@ class _Search:
         inside = _together([at.parts[index] for index in chosen], at.axis)
         width, height = at.sides(sum(at.parts[index][0] for index in chosen))
         mine = counts_of(inside, len(self.values))
-        left: tuple[int, ...] = (1,) * len(self.values)
-        if self.limits is not None:
-            all_ = counts_of(tree, len(self.values))
-            left = tuple(
-                most - (whole - own)
-                for most, whole, own in zip(self.limits, all_, mine, strict=True)
-            )
+        all_ = counts_of(tree, len(self.values))
+        left = tuple(
+            most - (whole - own) for most, whole, own in zip(self.limits, all_, mine, strict=True)
+        )
         other = self._planned(width, height, left)
         gain = self._worth(counts_of(other, len(self.values))) - self._worth(mine)
         return None if gain < 0 else (other, gain)
@@ -171,7 +165,7 @@ class _Search:
             for number, piece in enumerate(self.instance.pieces)
             if left[number] > 0 and any(w <= wide and h <= high for w, h in piece.orientations())
         ]
-        key = (width, height, tuple(pieces) if self.limits is None else left)
+        key = (width, height, left)
         if key not in self.known:
             self.known[key] = self._plan(wide, high, pieces, left) if pieces else None
         return self.known[key]
@@ -181,22 +175,11 @@ class _Search:
         kept = tuple(self.instance.pieces[number] for number in pieces)
         part = replace(self.instance, pieces=kept, sources=(sheet,))
         values = [self.values[number] for number in pieces]
-        if self.limits is None:
-            root = self._priced(part, values)
-        else:
-            grid = build_grid(part, limited=False)
-            most = [left[number] for number in pieces]
-            found = best_limited(grid, grid.root(sheet, part), values, most, self.part_work)
-            root = found.root
-            self.work -= found.spent
-        return _renumbered(root, pieces)
-
-    def _priced(self, part: Instance, values: Sequence[int]) -> Tree:
-        """Return the best layout of a part, copies unlimited; a good one on a coarser grid."""
-        grid = quick_grid(part, exact_grid(part), MOST_PRICED)
-        table = best_values(grid, values)
-        self.work -= grid.work
-        return trace(grid, values, table, *grid.root(part.sources[0], part))
+        grid = build_grid(part, limited=False)
+        most = [left[number] for number in pieces]
+        found = best_limited(grid, grid.root(sheet, part), values, most, self.part_work)
+        self.work -= found.spent
+        return _renumbered(found.root, pieces)
 
 
 def _divided(tree: Tree, width: int, height: int, path: tuple[int, ...] = ()) -> Iterator[_Divided]:

@@ -28,6 +28,7 @@ __all__ = [
     "build_grid",
     "chunks",
     "exact_grid",
+    "grid_of_sizes",
     "quick_grid",
     "sparse_grid",
     "strip_grid",
@@ -310,6 +311,11 @@ def sparse_grid(instance: Instance, layouts: Iterable[Layout]) -> Grid:
         for width, height in part_sizes(layout.root, instance):
             widths.add(width)
             heights.add(height)
+    return grid_of_sizes(instance, widths, heights)
+
+
+def grid_of_sizes(instance: Instance, widths: Iterable[int], heights: Iterable[int]) -> Grid:
+    """Return a grid of these sizes of parts and no others, kerf included; it proves nothing."""
     kerf, longest = instance.kerf, _gross_longest(instance)
     across = [source.width + kerf for source in instance.sources]
     down = [source.height + kerf for source in instance.sources]

@@ -468,10 +468,12 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
 
 
 def _go_on(search: Search, bounding: ColumnGeneration, seconds: float) -> None:
-    """Spend more than the budget's `seconds` on a plan that lies sheets above the bound."""
-    sheet = min((source.cost for source in search.instance.sources if source.cost), default=1)
+    """Spend more than the budget's `seconds` on a plan that lies sheets above the bound.
+
+    With several sizes of sheet it is the dearest that counts.
+    """
     for more in MORE:
-        if search.cost - search.lower < FAR * sheet:
+        if search.cost - search.lower < FAR * bounding.whole:
             return
         search.budget.seconds = more * seconds
         _close(search, bounding)

@@ -234,7 +234,7 @@ class Cutting:
     settings
         How often the stop is set, the first time included.
     settings_lower_bound
-        No order of these cuts sets it less often.
+        No order of these cuts, each of the part that it divides here, sets it less often.
     quarter_turns
         How often a part is turned by a quarter, over all copies; a half turn is two.
     lifts

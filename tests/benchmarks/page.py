@@ -462,11 +462,10 @@ def _single(results: Results) -> str:
         "HZ2 is left out: its published value is not that of the data.\n"
         "The thirteen instances of Russo, Sforza & Sterle (LU, LW and LX) have hundreds of "
         "millions of part sizes, too many for a table within 1 GiB. Of these only the parts that "
-        "may serve a better layout are looked at; where they are still too many, the best layout "
-        "is laid anew part by part and left without a proof. A published value that is exceeded "
-        "is not the best for these "
-        "data: the layout's cuts are recounted, by a reading of their own, and fit the sheet.\n\n"
-        + _table(names, rows)
+        "may serve a better layout are looked at; where they are still too many, the parts of good "
+        "layouts are combined anew, and the best one is left without a proof. A published value "
+        "that is exceeded is not the best for these data: the layout's cuts are recounted, by a "
+        "reading of their own, and fit the sheet.\n\n" + _table(names, rows)
     )
 
 

@@ -16,11 +16,12 @@ from typing import TYPE_CHECKING, Any
 # The packer loads CP-SAT only when it first needs it; imports do not count, so it is loaded here.
 import ortools.sat.python.cp_model  # noqa: F401
 
-from kerfwright.packer.anew import best_sheet, laid_anew
+from kerfwright.packer.anew import best_sheet
 from kerfwright.packer.finegrid import best_on_fine_grid
-from kerfwright.packer.grids import build_grid, quick_grid
+from kerfwright.packer.grids import build_grid
 from kerfwright.packer.layouts import Place, Split
 from kerfwright.packer.positions import normal_patterns
+from kerfwright.packer.recombine import recombined
 from kerfwright.packer.recursion import best_values, trace
 from kerfwright.packer.running import SPLITS_A_SECOND, Budget
 from kerfwright.packer.solve import Packed, effort, pack
@@ -38,11 +39,10 @@ KIBIBYTES_A_MEBIBYTE = 1024
 CLOCKED = 10
 # Sizes of parts that a table of the recursion may have: 160 MB of them.
 MOST_PARTS = 40_000_000
-COARSE_WORK = 2e9
 # Pairs of parts that are joined where there are more.
 FINE_WORK = 3e9
 # Where that does not settle it, what goes into laying parts of the sheet anew.
-ANEW_WORK = 6e10
+RECOMBINED_WORK = 1.2e11
 
 
 def as_instance(data: dict[str, Any]) -> Instance:
@@ -114,11 +114,8 @@ def _best_on_fine_grid(values: Sequence[int], instance: Instance) -> dict[str, A
     ours = _recounted_sheet(values, instance, found.root)
     assert ours == found.value
     if not found.proved:
-        tree, _ = laid_anew(instance, values, None, found.root, ANEW_WORK)
-        ours = max(
-            _recounted_sheet(values, instance, tree),
-            _found(values, instance, quick_grid(instance, None, COARSE_WORK))[0],
-        )
+        tree = recombined(instance, values, found.root, RECOMBINED_WORK)
+        ours = _recounted_sheet(values, instance, tree)
     bound = min(found.upper, _by_area(values, instance))
     return {"outcome": "best", "ours": ours, "bound": bound}
 
