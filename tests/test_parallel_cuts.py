@@ -9,7 +9,7 @@ from itertools import count
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_bench import NO_TRIM, SIXTEENTH, bench_of, drafts, ordered
+from test_bench import SIXTEENTH, bench_of, drafts, ordered
 
 import kerfwright as kw
 from kerfwright.bench import parallel
@@ -157,10 +157,14 @@ def test_what_takes_too_long_is_left_as_it_is(monkeypatch: pytest.MonkeyPatch) -
     """Without looks nothing is said, and neither where somebody wants an end."""
     bench = bench_of(0, None, SIXTEENTH)
     draft = strips((7, 5, 3, 2, 4), 9)
-    assert regrouped([draft], bench, never) is not None
-    assert regrouped([draft], bench, lambda: True) is None
+    known = 4, 1  # one cut after the other from the left
+    found = regrouped([draft], bench, known, never)
+    assert found is not None
+    assert (found.settings, found.left_over) < known
+    assert regrouped([draft], bench, known, lambda: True) is None
     monkeypatch.setattr(parallel, "MOST_LOOKS", 0)
-    assert regrouped([draft], bench, never) is None
+    assert regrouped([draft], bench, known, never) is None
     whole = DraftLayout(draft.source, WasteNode(0, 0, 21, 9), 1)
-    assert bench.trim == NO_TRIM
-    assert regrouped([whole], bench, never) is not None
+    kept = regrouped([whole], bench, (0, 0), never)
+    assert kept is not None
+    assert kept.drafts == [whole]

@@ -99,10 +99,11 @@ def _in_any_order(best: Ordered, bench: Bench, stop: Stop) -> Ordered:
 
     Its bounds hold for whatever order then, of settings and of sides left over.
     """
-    found = regrouped(best.drafts, bench, stop)
+    known = best.often, handling(best.found.made).left_over
+    found = regrouped(best.drafts, bench, known, stop)
     if found is None:
         return best
-    if (found.settings, found.left_over) < (best.often, handling(best.found.made).left_over):
+    if (found.settings, found.left_over) < known:
         best = min(ordered_of(found.drafts, bench, stop), best, key=Ordered.rank)
     least = replace(best.found.least, left_over=found.left_over)
     return replace(best, lower_bound=found.settings, found=replace(best.found, least=least))

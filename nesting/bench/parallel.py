@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["Regrouped", "regrouped"]
 
 # Cuts of a board up to which all orders are looked through, and how many states at most.
-MOST_CUTS, MOST_LOOKS = 20, 4_000
+MOST_CUTS, MOST_LOOKS = 20, 1_500
 SETTING = 1 << 40  # what a setting costs beside sides left over
 Run = tuple[int, int, int]  # a comb, and from which of its strips on to before which
 Way = tuple[int, int | None, int]  # after which strip, the stop's setting, sides left over
@@ -79,16 +79,25 @@ class _Comb:
 
 
 def regrouped(
-    drafts: Sequence[DraftLayout], bench: Bench, stop: Callable[[], bool]
+    drafts: Sequence[DraftLayout], bench: Bench, known: tuple[int, int], stop: Callable[[], bool]
 ) -> Regrouped | None:
-    """Return the drawings cut in the best order; None if that would take too long to find."""
+    """Return the drawings cut in the best order; None if that would take too long to find.
+
+    Parameters
+    ----------
+    known
+        The settings and sides left over of the best order known of the drawings as they are; they
+        stay as they are if nothing is better.
+    """
     works = [bench.work_of(draft) for draft in drafts]
     if sum(len(work.tasks) for work in works) > MOST_CUTS:
         return None
     if not all(_are_first(work.tasks) for work in works):
         return None
-    combs = _Combs(drafts, bench)
-    return _Search(combs, stop).best()
+    search = _Search(_Combs(drafts, bench), stop)
+    settings, left_over = known
+    found = search.better(settings * SETTING + left_over)
+    return Regrouped(list(drafts), *known) if found is None and search.is_sure else found
 
 
 def _are_first(tasks: Sequence[Task]) -> bool:
@@ -113,6 +122,7 @@ class _Combs:
         ]
         self._known: dict[Run, tuple[Way, ...]] = {}
         self._forced: dict[Run, frozenset[int]] = {}
+        self._left: dict[Run, int] = {}
 
     def _built(self, node: Node | None, draft: DraftLayout) -> int | None:
         """Take up a part's combs, those within it first; return its own number, if it is one."""
@@ -202,17 +212,33 @@ class _Combs:
     def forced(self, run: Run) -> frozenset[int]:
         """Return settings that dividing a run, and what is in it, cannot do without."""
         if run not in self._forced:
-            number, begin, end = run
             settings = {setting for _, setting, _ in self.ways(run)}
             own = settings if self.is_single(run) and len(settings) == 1 else set()
-            inner = (
-                self._of_drawing(-1 - number, begin + 1)
-                if number < 0
-                else frozenset().union(*map(self._of_comb, self._combs[number].below[begin:end]))
-            )
             forced = frozenset(one for one in own if one is not None)
-            self._forced[run] = forced.union(*map(self.forced, inner))
+            self._forced[run] = forced.union(*map(self.forced, self._within(run)))
         return self._forced[run]
+
+    def left_over(self, run: Run) -> int:
+        """Return how many sides dividing a run, and what is in it, leaves over at least.
+
+        Each cut sets one part by the stop, so that of the strips one at least is left.
+        """
+        if run not in self._left:
+            number, begin, end = run
+            own = (
+                min(left_over for _, _, left_over in self.ways(run))
+                if number < 0
+                else min(self._combs[number].sides[begin:end])
+            )
+            self._left[run] = own + sum(map(self.left_over, self._within(run)))
+        return self._left[run]
+
+    def _within(self, run: Run) -> frozenset[Run]:
+        """Return what is to be divided once a run is, or is trimmed."""
+        number, begin, end = run
+        if number < 0:
+            return self._of_drawing(-1 - number, begin + 1)
+        return frozenset().union(*map(self._of_comb, self._combs[number].below[begin:end]))
 
     def drawn(self, cuts: Mapping[Run, int]) -> list[DraftLayout]:
         """Return the drawings with each run cut after the strip that is said."""
@@ -245,18 +271,23 @@ class _Combs:
 
 class _Search:
     def __init__(self, combs: _Combs, stop: Callable[[], bool]) -> None:
-        self._combs, self._stop = combs, stop
+        self._combs, self._stop, self.is_sure = combs, stop, True
         # By state: the one before, and what was cut between.
         self._came: dict[State, tuple[State | None, tuple[Move, ...]]] = {}
 
-    def best(self) -> Regrouped | None:
-        """Return the drawings cut in the best order; None if it is not found soon."""
+    def better(self, known: int) -> Regrouped | None:
+        """Return the drawings cut in the best order; None if there is none, or not soon found.
+
+        `is_sure` says afterwards whether there is none that costs less than `known`.
+        """
         cost, moves, first = self._settled((self._combs.first(), None))
         self._came[first] = None, moves
         reached, number, looks = {first: cost}, count(), 0
         heap = [(cost + self._ahead(first), next(number), cost, first)]
         while heap:
-            _, _, cost, state = heapq.heappop(heap)
+            ahead, _, cost, state = heapq.heappop(heap)
+            if ahead >= known:
+                return None
             if cost > reached[state]:
                 continue
             if not state[0]:
@@ -264,19 +295,22 @@ class _Search:
                 return Regrouped(drafts, *divmod(cost, SETTING))
             looks += 1
             if looks > MOST_LOOKS or self._stop():
+                self.is_sure = False
                 return None
             for price, moves, after in self._steps(state):
                 whole = cost + price
-                if whole < reached.get(after, whole + 1):
+                ahead = whole + self._ahead(after)
+                if ahead < known and whole < reached.get(after, known):
                     reached[after] = whole
                     self._came[after] = state, moves
-                    heapq.heappush(heap, (whole + self._ahead(after), next(number), whole, after))
+                    heapq.heappush(heap, (ahead, next(number), whole, after))
         return None
 
     def _ahead(self, state: State) -> int:
         """Return what is still to be paid at least."""
         forced = frozenset().union(*map(self._combs.forced, state[0]))
-        return len(forced - {state[1]}) * SETTING
+        sides = sum(map(self._combs.left_over, state[0]))
+        return len(forced - {state[1]}) * SETTING + sides
 
     def _steps(self, state: State) -> Iterator[tuple[int, tuple[Move, ...], State]]:
         """Yield what one cut more costs, what is cut, and what there is then."""
