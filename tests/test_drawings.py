@@ -666,6 +666,23 @@ class TestCutList:
         names = [run.name for run in runs(whole.boards[0].layouts[0], 0)]
         assert names == ["1", *(f"{n}–{n + 1}" for n in range(2, 40, 2)), "40"]
 
+    def test_parts_cut_one_after_another_share_rows_with_those_cut_as_often(self) -> None:
+        """The strips one after the other: the first 20 times, the other 19, are two rows."""
+        whole = made.uneven()
+        board = whole.boards[0]
+        (layout,) = board.layouts
+        halved, *across = layout.cuts
+        across.sort(key=lambda cut: (cut.start, cut.at))
+        cuts = [replace(cut, number=number) for number, cut in enumerate((halved, *across), 1)]
+        layout = replace(layout, cuts=tuple(cuts))
+        board = replace(board, layouts=(layout,))
+        whole = replace(whole, boards=(board,))
+        assert [run.name for run in runs(layout, 0)] == ["1", "2–21", "22–40"]
+        words = row_words(layout, board, Measures(whole), Legend(1.0, ()))
+        assert [one.whole for one in words[1:]] == [
+            "↺ B 16 × 40, 20 times", "↺ C 16 × 40, 19 times"
+        ]  # fmt: skip
+
     def test_a_long_label_is_named_by_its_mark(self) -> None:
         """Labels alike at both ends are told apart in the rows, by mark or in full."""
         long = "Exhibition piece no. {} for the long corridor, north wall"
