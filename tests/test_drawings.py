@@ -1215,7 +1215,7 @@ class TestAtTheBench:
     def test_a_trim_finer_than_the_rule_says_how_much(self, squares: str, tmp_path: Path) -> None:
         """A stop cannot be set to nothing: page, list and checklist say by eye, and how much.
 
-        From the other edge the nearest mark is that of the whole sheet, so the strip is told too.
+        It is not set then: neither is bold.
         """
         order = tmp_path / "fine.toml"
         order.write_text(
@@ -1229,14 +1229,31 @@ class TestAtTheBench:
         audited = audit_plan(plan)
         _, page, checklist = (" ".join(texts(one)) for one in draw_pages(audited, Paper.A4))
         assert "≈0" not in page + checklist
-        if squares == "false":
-            assert "exactly 31.984375 (−0.015625): 1/64 in comes off" in page
-            return
+        board = plan.boards[0]
+        words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+        assert [(one.setting, one.moved) for one in words] == [("by eye", False)]
         assert " by eye " in page
         assert "Finer than the rule: from that edge cut off 1/64 in by eye." in page
         assert "trim under 1/16 × 40" in page
-        assert " by eye L1: cut 1" in checklist
-        assert ",eye," in cuts_csv(audited)
+        assert "The stop is not used." in checklist
+        assert " by eye L1: cut 1, 1/64 in off" in checklist
+        assert ",eye,no," in cuts_csv(audited)
+
+    def test_a_sliver_finer_than_the_rule_says_how_much(self, tmp_path: Path) -> None:
+        """From the far edge the nearest mark is that of the whole sheet, so the strip is told."""
+        order = tmp_path / "fine.toml"
+        order.write_text(
+            'unit = "in"\n[[board]]\nname = "foam"\nsheets = "32 x 40"\n'
+            '[[mat]]\nlabel = "A"\nqty = 1\nsize = "31 63/64 x 40"\nboard = "foam"\n',
+            encoding="utf-8",
+        )
+        plan = make_plan(load_order(order))
+        assert isinstance(plan, Plan)
+        _, page, checklist = (
+            " ".join(texts(one)) for one in draw_pages(audit_plan(plan), Paper.A4)
+        )
+        assert "≈0" not in page + checklist
+        assert "exactly 31.984375 (−0.015625): 1/64 in comes off" in page
 
     def test_a_thin_strip_is_warned_of_once_a_page(self) -> None:
         """Of a knife's cuts the first that leaves less than 1/2 in says so; a saw's have guards."""

@@ -92,8 +92,10 @@ def test_a_sheet_can_change_course_while_another_layout_begins_alike() -> None:
 
 def test_runs_gather_what_is_cut_at_one_setting_over_all_layouts() -> None:
     """The board's order is told setting by setting."""
-    (board,) = benched().boards
-    assert [(run.setting, [numbers for _, numbers in run.cuts]) for run in board_runs(board)] == [
+    plan = benched()
+    (board,) = plan.boards
+    runs = board_runs(board, plan)
+    assert [(run.setting, [numbers for _, numbers in run.cuts]) for run in runs] == [
         (40, [(1, 2)]),
         (32, [(3, 4)]),
     ]
@@ -101,8 +103,9 @@ def test_runs_gather_what_is_cut_at_one_setting_over_all_layouts() -> None:
 
 def test_a_plan_without_an_order_is_cut_layout_by_layout() -> None:
     """An older plan has no order over its layouts; its settings are told all the same."""
-    (board,) = two_sheet_sizes().boards
-    runs = board_runs(board)
+    plan = two_sheet_sizes()
+    (board,) = plan.boards
+    runs = board_runs(board, plan)
     assert [run.setting for run in runs] == [20, 30, 2, 20]
 
 
@@ -121,6 +124,41 @@ def test_what_the_stop_does_not_reach_is_marked_in_pencil() -> None:
     told = rows(audit_plan(changed))
     assert [row["set by"] for row in told] == ["pencil marks", "pencil marks", "stop", "stop"]
     assert [row["stop moves"] for row in told] == ["no", "no", "yes", "no"]
+
+
+def test_a_cut_by_eye_moves_no_stop(tmp_path: Path) -> None:
+    """A trim of half the rule's first mark is neither set nor marked: rows and runs say so.
+
+    With cuts beyond the reach of the stop before it, it is a run of its own all the same.
+    """
+    path = tmp_path / "eye.toml"
+    path.write_text(
+        'unit = "in"\nrule = "1/8 in"\n[[tool]]\nname = "t"\nkind = "bench cutter"\nreach = 24\n'
+        '[[board]]\nname = "rag"\ntool = "t"\ntrim = { left = "1/16", top = "1/16" }\n'
+        'sheets = [{ size = "32 x 40", measured = "32 1/16 x 40 3/32" }]\n'
+        '[[mat]]\nlabel = "N"\nqty = 1\nsize = "31 x 26"\nboard = "rag"\n',
+        encoding="utf-8",
+    )
+    plan = make_plan(load_order(path))
+    assert isinstance(plan, Plan)
+    (board,) = plan.boards
+    told = rows(audit_plan(plan))
+    by_eye = [row for row in told if row["set by"] == "eye"]
+    assert {(row["setting"], row["setting on the rule"]) for row in by_eye} == {
+        ("0.0625", "under 1/8 in")
+    }
+    assert {row["set by"] for row in told} == {"eye", "pencil marks"}
+    assert {row["stop moves"] for row in told} == {"no"}
+    runs = board_runs(board, plan)
+    assert {run.setting for run in runs} == {None}
+    assert [run.by_eye for run in runs] == [
+        kind == "eye" for kind, _ in groupby(row["set by"] for row in told)
+    ]
+    assert {True, False} == {run.by_eye for run in runs}
+    for one in instructions(board.layouts[0], board, plan):
+        assert not one.by_stop
+        assert not one.moved
+        assert one.by_eye is not one.is_marked
 
 
 REACHED = """
@@ -168,7 +206,7 @@ def test_the_stop_stands_while_cuts_are_marked_in_pencil(tmp_path: Path) -> None
     moves = [row["setting"] for row in told if row["stop moves"] == "yes"]
     assert moves == [setting for setting, _ in groupby(stops)]
     assert len(moves) == board.cutting.settings
-    runs = board_runs(board)
+    runs = board_runs(board, plan)
     again = [two for one, mark, two in zip(runs, runs[1:], runs[2:], strict=False)
              if mark.setting is None and one.setting == two.setting]  # fmt: skip
     assert again

@@ -105,7 +105,7 @@ class _Rows:
         self.names = _names(layout, measures, legend)
         self.labels = {part_of(piece): piece.label for piece in layout.pieces}
         self.places = _places(self.told)
-        marked = [one for one in self.told if not one.by_stop]
+        marked = [one for one in self.told if one.is_marked]
         self.first_marked = next((one for one in marked if one.square_to is None), None)
         # Where the mark before is to be made at one end, both ends are named once more.
         self.marked_again = [
@@ -129,7 +129,7 @@ class _Rows:
         setting = BY_EYE if told[0].by_eye else self.measures.length(cut.setting)
         return RowWords(
             run.name,
-            setting if told[0].by_stop else f"mark {setting}",
+            f"mark {setting}" if told[0].is_marked else setting,
             f"{cut.stop.value}, {self.measures.length(cut.end - cut.start)}",
             tuple(self._before(run, told)),
             self._whole(run, told),
