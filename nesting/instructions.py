@@ -17,6 +17,7 @@ from itertools import count, product
 from .audit.case import Part, Step, part_of
 from .audit.replay import is_trim, replay
 from .lengths import Length, format_length
+from .plan.edges import good_edges, square_to
 from .plan.model import (
     Axis,
     BoardPlan,
@@ -28,6 +29,8 @@ from .plan.model import (
     MadeBy,
     PlacedPiece,
     Plan,
+    SourceKind,
+    trim_of,
 )
 from .plan.names import is_numbered
 
@@ -98,8 +101,10 @@ class Instruction:
     checks
         Sides of pieces, finished now, that are what was left over.
     square_to
-        The edge that a sheet's second trim must be square to, with a tool that squares the first
-        two; None for any other cut.
+        With a tool that squares first edges, the edge that a trim must be square to: a sheet's
+        second, or any of an offcut's. None for any other cut.
+    is_straightened
+        Whether a trim is made straight, none of the offcut's edges next to it being good.
     """
 
     layout: Layout
@@ -113,6 +118,7 @@ class Instruction:
     commits: bool
     checks: tuple[Check, ...]
     square_to: Edge | None = None
+    is_straightened: bool = False
 
     @property
     def cut(self) -> Cut:
@@ -269,7 +275,7 @@ class _Writer:
                 self._turn(step),
                 step.cut.number == commits,
                 tuple(self._checks(step)),
-                self._square_to(step),
+                *self._squared(step),
             )
             last = place if by_stop else last
             for half in (step.first, step.second):
@@ -313,6 +319,38 @@ class _Writer:
             for made, steps, is_width in sides:
                 if made is not None and _unset(made):
                     yield Check(self._names[half], steps, is_width, made.error)
+
+    def _squared(self, step: Step) -> tuple[Edge | None, bool]:
+        """Return the edge that a trim must be square to, and whether it is made straight instead.
+
+        What the cover says of sheets, that their first edge is squared, holds of no offcut.
+        """
+        if not self.board.tool.squares or not is_trim(step, self.layout, self.board):
+            return None, False
+        if self.layout.source.kind is SourceKind.SHEET:
+            return self._square_to(step), False
+        other = square_to(self._trimmed(step), self._good(step.part))
+        return other, other is None
+
+    def _trimmed(self, step: Step) -> Edge:
+        """Return the edge of its part that a trim takes off."""
+        near, far = (Edge.LEFT, Edge.RIGHT) if step.cut.axis is Axis.X else (Edge.TOP, Edge.BOTTOM)
+        trim = trim_of(self.layout.source, self.board.trim, self.board.stock)
+        low, _ = step.part.along(step.cut.axis)
+        is_near = low == 0 and step.cut.at + self.board.tool.kerf <= getattr(trim, near.value)
+        return near if is_near else far
+
+    def _good(self, part: Part) -> set[Edge]:
+        """Return the edges of a part of an offcut that cuts made, or that were good before."""
+        source = self.layout.source
+        own = {
+            Edge.LEFT: part.left == 0,
+            Edge.TOP: part.top == 0,
+            Edge.RIGHT: part.right == source.width,
+            Edge.BOTTOM: part.bottom == source.height,
+        }
+        good = good_edges(source, self.board)
+        return {edge for edge, is_own in own.items() if edge in good or not is_own}
 
     def _square_to(self, step: Step) -> Edge | None:
         """Return the edge that a trim must be square to; the first to be squared is to none."""

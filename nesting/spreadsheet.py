@@ -112,7 +112,9 @@ def _heeded(one: Instruction, board: BoardPlan) -> Iterator[str]:
     """Yield what a row of its own says on the pages: how a trim is squared, where a blade runs."""
     if one.square_to is not None:
         yield f"square to the {one.square_to.value} edge"
-    if not one.by_stop and board.tool.kerf:
+    if one.is_straightened:
+        yield "make it straight"
+    if one.is_marked and board.tool.kerf:
         yield "the blade beyond the mark"
 
 

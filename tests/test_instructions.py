@@ -13,15 +13,20 @@ import drawn_plans as made
 import pytest
 from plans import GOOD_PLANS, INCH, agreed, benched, mat, two_sheet_sizes, with_board, with_layout
 
+import kerfwright as kw
 from kerfwright.audit import audit_plan
 from kerfwright.audit.facts import AuditedPlan
 from kerfwright.cells import neutral
+from kerfwright.drawings.labels import Legend
+from kerfwright.drawings.rows import row_words
+from kerfwright.drawings.words import Measures
 from kerfwright.instructions import board_runs, instructions, letters, nearest_mark
 from kerfwright.lengths import Length
 from kerfwright.plan.model import Edge, Plan
 from kerfwright.planning import make_plan
 from kerfwright.readers import load_order
 from kerfwright.spreadsheet import COLUMNS, cuts_csv
+from kerfwright.telling import first_off
 
 
 def rows(audited: AuditedPlan) -> list[dict[str, str]]:
@@ -218,6 +223,73 @@ def test_the_stop_stands_while_cuts_are_marked_in_pencil(tmp_path: Path) -> None
             end = plan.step * (one.cut.at + one.cut.setting)
             assert end != INCH * far.get(one.cut.stop, 0)
     assert "pencil marks" in {row["set by"] for row in told}
+
+
+def _from_offcut(*, squares: bool, **edges: object) -> Plan:
+    """Return the plan of a 15 x 20 mat from a 20 x 33 offcut whose edges are bad."""
+    size = kw.Size(INCH * 20, INCH * 33)
+    tool = kw.Tool("cutter", kind=kw.ToolKind.BENCH_CUTTER, longest_cut=INCH * 40, squares=squares)
+    sheets = (kw.SheetSize(kw.Size(INCH * 32, INCH * 40)),)
+    mats = (kw.Piece("A", kw.PieceKind.MAT, 1, kw.Size(INCH * 15, INCH * 20), "rag"),)
+    offcuts = (kw.Offcut("rag", size, "7", **edges),)  # type: ignore[arg-type]
+    plan = make_plan(kw.Order("show", mats, (kw.Board("rag", tool, sheets),), offcuts=offcuts))
+    assert isinstance(plan, Plan)
+    assert plan.boards[0].sheets == 0
+    return plan
+
+
+HALF = INCH * Fraction(1, 2)
+BAD_EDGES = [
+    ({"left": "top"}, {"left": "top"}),
+    ({"left": "bottom", "top": "left"}, {"left": "bottom", "top": "left"}),
+    ({"left": "top", "bottom": "left"}, {"left": "top", "bottom": "left"}),
+    ({"left": "", "top": "left", "bottom": "left"}, {"left": "", "top": "left", "bottom": "left"}),
+    ({"left": "", "top": "left", "right": "top", "bottom": "left"},
+     {"left": "", "right": "", "top": "left", "bottom": "left"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("squares", [True, False])
+@pytest.mark.parametrize(("by_cuts", "at_first"), BAD_EDGES)
+def test_a_bad_edge_is_made_square_to_a_good_one_next_to_it(
+    squares: bool, by_cuts: dict[str, str], at_first: dict[str, str]
+) -> None:
+    """The first to a good edge next to it, or else straight; the next ones to what is good then.
+
+    So say rows and spreadsheet where cuts take it off, and the words where it comes off first.
+    """
+    bad = kw.Trim(**dict.fromkeys(by_cuts, HALF))
+    plan = _from_offcut(squares=squares, untrimmed=bad)
+    board = plan.boards[0]
+    (layout,) = board.layouts
+    told = rows(audit_plan(plan))
+    words = row_words(layout, board, Measures(plan), Legend(1.0, ()))
+    heeded = [row["heed"] for row in told if row["heed"]]
+    said = [one for row in words for one in row.before if one.startswith("Make it")]
+    if not squares:
+        assert (heeded, said) == ([], [])
+    for other in by_cuts.values() if squares else ():
+        heed = f"square to the {other} edge" if other else "make it straight"
+        assert heed in heeded
+        assert any(heed.lower() in one.lower() for one in said)
+    assert len(said) == len(heeded)
+
+    plan = _from_offcut(squares=squares, trim=bad)
+    (first,) = first_off(plan.boards[0].layouts[0], plan.boards[0], plan)
+    for edge, square in at_first.items():
+        straight = "straight " if squares and not square else ""
+        to = f" square to the {square} edge" if squares and square else ""
+        assert f"1/2 in {straight}off its {edge} edge{to} (" in first
+
+
+@pytest.mark.parametrize(
+    ("rough", "heed"), [((), "square to the bottom edge"), (("bottom",), "make it straight")]
+)
+def test_nothing_is_squared_to_an_edge_as_the_sheet_came(rough: tuple[str, ...], heed: str) -> None:
+    """Left and top edges are bad: the left one is squared to the bottom one, unless that is raw."""
+    bad = kw.Trim(left=HALF, top=HALF)
+    told = rows(audit_plan(_from_offcut(squares=True, untrimmed=bad, rough=rough)))
+    assert [row["heed"] for row in told if row["heed"]] == [heed, "square to the left edge"]
 
 
 def test_the_spreadsheet_says_which_side_to_measure() -> None:
