@@ -17,6 +17,7 @@ from itertools import count, product
 from .audit.case import Part, Step, part_of
 from .audit.replay import is_trim, replay
 from .lengths import Length, format_length
+from .plan.edges import good_edges, square_to
 from .plan.model import (
     Axis,
     BoardPlan,
@@ -28,6 +29,8 @@ from .plan.model import (
     MadeBy,
     PlacedPiece,
     Plan,
+    SourceKind,
+    trim_of,
 )
 from .plan.names import is_numbered
 
@@ -86,7 +89,7 @@ class Instruction:
     names
         What the halves are: a part's letter, a piece's name, or a leftover; None for nothing.
     by_stop
-        Whether the stop reaches that far; if not, the cut is marked in pencil.
+        Whether the stop is set for it; if not, the cut is marked in pencil or made by eye.
     by_eye
         Whether the setting is less than the rule shows, so that the cut is made by eye.
     moved
@@ -98,8 +101,10 @@ class Instruction:
     checks
         Sides of pieces, finished now, that are what was left over.
     square_to
-        The edge that a sheet's second trim must be square to, with a tool that squares the first
-        two; None for any other cut.
+        With a tool that squares first edges, the edge that a trim must be square to: a sheet's
+        second, or any of an offcut's. None for any other cut.
+    is_straightened
+        Whether a trim is made straight, none of the offcut's edges next to it being good.
     """
 
     layout: Layout
@@ -113,11 +118,17 @@ class Instruction:
     commits: bool
     checks: tuple[Check, ...]
     square_to: Edge | None = None
+    is_straightened: bool = False
 
     @property
     def cut(self) -> Cut:
         """The cut."""
         return self.step.cut
+
+    @property
+    def is_marked(self) -> bool:
+        """Whether it is marked in pencil, the stop not reaching that far."""
+        return not self.by_stop and not self.by_eye
 
     @property
     def is_edge_dust(self) -> bool:
@@ -127,19 +138,22 @@ class Instruction:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """What is cut while the stop stands; or, its setting being None, by pencil marks.
+    """What is cut while the stop stands; or, its setting being None, by pencil marks or by eye.
 
     Attributes
     ----------
     cuts
         Layouts and the numbers of their cuts, in order.
     moves
-        Whether the stop is set for it; not where it stands there still, nor for pencil marks.
+        Whether the stop is set for it; not where it stands there still, nor where it is not used.
+    by_eye
+        Whether the cuts are made by eye.
     """
 
     setting: int | None
     cuts: tuple[tuple[Layout, tuple[int, ...]], ...]
     moves: bool
+    by_eye: bool = False
 
 
 def letters() -> Iterator[str]:
@@ -162,51 +176,60 @@ def nearest_mark(setting: int, plan: Plan) -> tuple[Length, Length]:
     return mark, exact - mark
 
 
-def board_runs(board: BoardPlan) -> tuple[Run, ...]:
+def board_runs(board: BoardPlan, plan: Plan) -> tuple[Run, ...]:
     """Return what is cut at each setting of the stop, over all layouts of a board."""
-    layouts = {layout.id: layout for layout in board.layouts}
-    runs: list[tuple[int | None, list[tuple[Layout, list[int]]]]] = []
-    for setting, layout_id, numbers in _steps(board):
-        layout = layouts[layout_id]
-        if not runs or runs[-1][0] != setting:
-            runs.append((setting, []))
+    runs: list[tuple[_SetBy, list[tuple[Layout, list[int]]]]] = []
+    for layout, cut in _in_order(board):
+        set_by = _set_by(cut, board, plan)
+        if not runs or runs[-1][0] != set_by:
+            runs.append((set_by, []))
         made = runs[-1][1]
         if not made or made[-1][0] is not layout:
             made.append((layout, []))
-        made[-1][1].extend(numbers)
+        made[-1][1].append(cut.number)
     return tuple(_moving(runs))
 
 
-def _moving(
-    runs: Iterable[tuple[int | None, list[tuple[Layout, list[int]]]]],
-) -> Iterator[Run]:
-    """Yield the runs; the stop stays where it was while cuts are marked in pencil."""
+_SetBy = tuple[int | None, bool]  # what the stop is set to, and whether a cut is made by eye
+
+
+def _set_by(cut: Cut, board: BoardPlan, plan: Plan) -> _SetBy:
+    """Return how a cut is set: by the stop, by eye, or else by pencil marks."""
+    if is_by_eye(cut.setting, plan):
+        return None, True
+    reach = board.tool.reach
+    is_reached = reach is None or plan.step * cut.setting <= reach
+    return cut.setting if is_reached else None, False
+
+
+def _moving(runs: Iterable[tuple[_SetBy, list[tuple[Layout, list[int]]]]]) -> Iterator[Run]:
+    """Yield the runs; the stop stays where it was while cuts are made without it."""
     stands: int | None = None
-    for setting, made in runs:
+    for (setting, by_eye), made in runs:
         cuts = tuple((layout, tuple(numbers)) for layout, numbers in made)
-        yield Run(setting, cuts, setting is not None and setting != stands)
+        yield Run(setting, cuts, setting is not None and setting != stands, by_eye)
         stands = stands if setting is None else setting
 
 
-def _steps(board: BoardPlan) -> Iterator[tuple[int | None, str, tuple[int, ...]]]:
-    """Yield the steps of the order of cuts; layout by layout where the plan has none."""
-    if board.cutting is not None:
-        for step in board.cutting.steps:
-            yield step.setting, step.layout, step.cuts
+def _in_order(board: BoardPlan) -> Iterator[tuple[Layout, Cut]]:
+    """Yield all cuts in their order; layout by layout where the plan has none."""
+    if board.cutting is None:
+        yield from ((layout, cut) for layout in board.layouts for cut in layout.cuts)
         return
-    for layout in board.layouts:
-        for cut in layout.cuts:
-            yield cut.setting, layout.id, (cut.number,)
+    layouts = {layout.id: layout for layout in board.layouts}
+    for step in board.cutting.steps:
+        layout = layouts[step.layout]
+        yield from ((layout, layout.cuts[number - 1]) for number in step.cuts)
 
 
 def instructions(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[Instruction, ...]:
     """Return what to do with each copy of a layout, in order."""
-    return tuple(_Writer(layout, board, plan).written(_places(board)[layout.id]))
+    return tuple(_Writer(layout, board, plan).written(_places(board, plan)[layout.id]))
 
 
 def board_instructions(board: BoardPlan, plan: Plan) -> dict[str, tuple[Instruction, ...]]:
     """Return what to do with each copy of each layout of a board, by the layouts' ids."""
-    places = _places(board)
+    places = _places(board, plan)
     return {
         layout.id: tuple(_Writer(layout, board, plan).written(places[layout.id]))
         for layout in board.layouts
@@ -239,19 +262,20 @@ class _Writer:
             part = self._names.setdefault(step.part, "") or self._begin(step.part)
             names = (self._name(step.first), self._name(step.second))
             place = places.get(step.cut.number)
-            by_stop = self._by_stop(step.cut)
+            setting, by_eye = _set_by(step.cut, self.board, self.plan)
+            by_stop = setting is not None
             yield Instruction(
                 self.layout,
                 step,
                 part,
                 names,
                 by_stop,
-                is_by_eye(step.cut.setting, self.plan),
+                by_eye,
                 by_stop and (place != last or place is None),
                 self._turn(step),
                 step.cut.number == commits,
                 tuple(self._checks(step)),
-                self._square_to(step),
+                *self._squared(step),
             )
             last = place if by_stop else last
             for half in (step.first, step.second):
@@ -281,10 +305,6 @@ class _Writer:
         self._met[label] += 1
         return f"{self._before[label]}{self._met[label]}"
 
-    def _by_stop(self, cut: Cut) -> bool:
-        reach = self.board.tool.reach
-        return reach is None or self.plan.step * cut.setting <= reach
-
     def _turn(self, step: Step) -> int:
         before = self._lies.get(step.part, Edge.LEFT)
         quarters = (AROUND.index(step.cut.stop) - AROUND.index(before)) % 4
@@ -300,10 +320,42 @@ class _Writer:
                 if made is not None and _unset(made):
                     yield Check(self._names[half], steps, is_width, made.error)
 
+    def _squared(self, step: Step) -> tuple[Edge | None, bool]:
+        """Return the edge that a trim must be square to, and whether it is made straight instead.
+
+        What the cover says of sheets, that their first edge is squared, holds of no offcut.
+        """
+        if not self.board.tool.squares or not is_trim(step, self.layout, self.board):
+            return None, False
+        if self.layout.source.kind is SourceKind.SHEET:
+            return self._square_to(step), False
+        other = square_to(self._trimmed(step), self._good(step.part))
+        return other, other is None
+
+    def _trimmed(self, step: Step) -> Edge:
+        """Return the edge of its part that a trim takes off."""
+        near, far = (Edge.LEFT, Edge.RIGHT) if step.cut.axis is Axis.X else (Edge.TOP, Edge.BOTTOM)
+        trim = trim_of(self.layout.source, self.board.trim, self.board.stock)
+        low, _ = step.part.along(step.cut.axis)
+        is_near = low == 0 and step.cut.at + self.board.tool.kerf <= getattr(trim, near.value)
+        return near if is_near else far
+
+    def _good(self, part: Part) -> set[Edge]:
+        """Return the edges of a part of an offcut that cuts made, or that were good before."""
+        source = self.layout.source
+        own = {
+            Edge.LEFT: part.left == 0,
+            Edge.TOP: part.top == 0,
+            Edge.RIGHT: part.right == source.width,
+            Edge.BOTTOM: part.bottom == source.height,
+        }
+        good = good_edges(source, self.board)
+        return {edge for edge, is_own in own.items() if edge in good or not is_own}
+
     def _square_to(self, step: Step) -> Edge | None:
         """Return the edge that a trim must be square to; the first to be squared is to none."""
         edge = self._near_trim(step)
-        if edge is None or not self.board.tool.squares:
+        if edge is None:
             return None
         other = Edge.TOP if edge is Edge.LEFT else Edge.LEFT
         trimmed = (self._near_trim(one) for one in self._steps)
@@ -369,31 +421,33 @@ def _line(cut: Cut) -> tuple[Axis, int, int, int]:
     return (cut.axis, cut.at, cut.start, cut.end)
 
 
-def _places(board: BoardPlan) -> dict[str, dict[int, int]]:
+def _places(board: BoardPlan, plan: Plan) -> dict[str, dict[int, int]]:
     """Return for each cut of each layout which setting of the stop it belongs to."""
     places: dict[str, dict[int, int]] = {layout.id: {} for layout in board.layouts}
     if board.cutting is None:
         for layout in board.layouts:
-            for place, own in enumerate(_own_runs(layout.cuts)):
+            for place, own in enumerate(_own_runs(layout.cuts, board, plan)):
                 places[layout.id].update(dict.fromkeys(own, place))
         return places
     often = 0
-    for run in board_runs(board):
+    for run in board_runs(board, plan):
         often += run.moves
         for layout, numbers in run.cuts:
             places[layout.id].update(dict.fromkeys(numbers, often))
     return places
 
 
-def _own_runs(cuts: Iterable[Cut]) -> Iterator[list[int]]:
+def _own_runs(cuts: Iterable[Cut], board: BoardPlan, plan: Plan) -> Iterator[list[int]]:
+    """Yield the numbers of cuts while the stop stands, those made without it among them."""
     run: list[int] = []
-    setting: int | None = None
+    stands: int | None = None
     for cut in cuts:
-        if run and cut.setting != setting:
+        setting, _ = _set_by(cut, board, plan)
+        if run and None not in (setting, stands) and setting != stands:
             yield run
             run = []
         run.append(cut.number)
-        setting = cut.setting
+        stands = stands if setting is None else setting
     yield run
 
 

@@ -23,6 +23,7 @@ from .instructions import (
     finished,
     told_length,
 )
+from .lengths import format_length
 from .plan.model import BoardPlan, Plan
 from .plan.names import DUST
 from .telling import at_most, first_off
@@ -53,7 +54,7 @@ def _rows(plan: Plan) -> Iterator[list[str]]:
     for board in plan.boards:
         told = board_instructions(board, plan)
         yield from _only_trimmed(board, plan)
-        for run in board_runs(board):
+        for run in board_runs(board, plan):
             moves = run.moves
             for layout, numbers in run.cuts:
                 for number in numbers:
@@ -86,7 +87,7 @@ def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list
         cut.stop.value,
         _number(cut.end - cut.start, plan),
         _number(cut.setting, plan),
-        f"{told_length(cut.setting, plan)} {plan.unit}",
+        _on_the_rule(one, plan),
         plan.unit.value,
         "eye" if one.by_eye else "stop" if one.by_stop else "pencil marks",
         "yes" if moves else "no",
@@ -100,11 +101,20 @@ def _row(one: Instruction, board: BoardPlan, plan: Plan, *, moves: bool) -> list
     ]
 
 
+def _on_the_rule(one: Instruction, plan: Plan) -> str:
+    """Return a setting as the rule shows it, or that it is less than its first mark."""
+    if one.by_eye:
+        return f"under {format_length(plan.rule, plan.unit, with_unit=True)}"
+    return f"{told_length(one.cut.setting, plan)} {plan.unit}"
+
+
 def _heeded(one: Instruction, board: BoardPlan) -> Iterator[str]:
     """Yield what a row of its own says on the pages: how a trim is squared, where a blade runs."""
     if one.square_to is not None:
         yield f"square to the {one.square_to.value} edge"
-    if not one.by_stop and board.tool.kerf:
+    if one.is_straightened:
+        yield "make it straight"
+    if one.is_marked and board.tool.kerf:
         yield "the blade beyond the mark"
 
 

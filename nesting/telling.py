@@ -16,7 +16,7 @@ from fractions import Fraction
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
 from .audit.replay import replay
 from .lengths import Length, Size, Unit, format_length
-from .plan.edges import FACING, edges_named, edges_off
+from .plan.edges import FACING, edges_named, edges_off, good_edges, square_to
 from .plan.model import (
     NO_TRIM,
     Aim,
@@ -558,26 +558,44 @@ def first_off(layout: Layout, board: BoardPlan, plan: Plan) -> tuple[str, ...]:
 
     A part of a sheet that was begun may have its factory edges on it still. What is too thin to
     lie between a saw's fence and its blade, or to be set on the rule, is set from the far edge.
+    Where the tool squares first edges, each is to be square to a good one next to it.
     """
     edges = edges_off(layout, board)
     if not edges:
         return ()
-    off = [_edge_off(edge, size, rest, board, plan) for edge, size, rest in edges]
+    good = set(good_edges(layout.source, board)) if board.tool.squares else None
+    off = [
+        f"{_squared_off(edge, size, good, plan)} {_left_then(edge, size, rest, board, plan)}"
+        for edge, size, rest in edges
+    ]
     told = off[0] if len(off) == 1 else f"{', '.join(off[:-1])} and {off[-1]}"
     return (f"First take {told}; the size given is what is left then.",)
 
 
-def _edge_off(edge: Edge, size: int, rest: int, board: BoardPlan, plan: Plan) -> str:
-    """Return ``5 mm off its right edge (set 2425 mm from the left one)``, or what is left."""
-    told = f"{_length(size, plan)} off its {edge.value} edge"
+def _squared_off(edge: Edge, size: int, good: set[Edge] | None, plan: Plan) -> str:
+    """Return ``5 mm off its right edge square to the top edge``; it is good then.
+
+    Where no edge next to it is good it is made straight.
+    """
+    other, straight = None, ""
+    if good is not None:
+        other = square_to(edge, good)
+        straight = "straight " if other is None else ""
+        good.add(edge)
+    squared = "" if other is None else f" square to the {other.value} edge"
+    return f"{_length(size, plan)} {straight}off its {edge.value} edge{squared}"
+
+
+def _left_then(edge: Edge, size: int, rest: int, board: BoardPlan, plan: Plan) -> str:
+    """Return ``(set 2425 mm from the left one)``, or what is left."""
     too_fine = plan.step * size < plan.rule
     if not board.tool.kerf and not too_fine:
-        return f"{told} ({_length(rest, plan)} is left)"
+        return f"({_length(rest, plan)} is left)"
     reach = board.tool.reach
     is_marked = reach is not None and plan.step * rest > reach
     how = "mark" if is_marked else "set"
     beyond = ", the blade beyond the mark" if is_marked and board.tool.kerf else ""
-    return f"{told} ({how} {_length(rest, plan)} from the {FACING[edge].value} one{beyond})"
+    return f"({how} {_length(rest, plan)} from the {FACING[edge].value} one{beyond})"
 
 
 def _length(steps: int, plan: Plan) -> str:

@@ -37,6 +37,7 @@ from kerfwright.bench.strips import in_strips
 from kerfwright.bench.work import work_of
 from kerfwright.instructions import instructions as kw_instructions
 from kerfwright.plan.edges import FACING
+from kerfwright.plan.files import plan_from_json
 from kerfwright.plan.trees import CutNode, DraftLayout, Node, PieceNode, WasteNode
 
 ROOT = Path(__file__).parent.parent
@@ -1114,6 +1115,101 @@ def test_what_rounds_to_the_first_mark_is_less_than_the_rule_shows(
     assert kw.audit_plan(plan).facts[0].settings_rechecked
     made = {cut.setting * plan.step.mm for cut in plan.boards[0].layouts[0].cuts}
     assert made == ({32 * INCH.mm, 40 * INCH.mm} if setting else {SIXTEENTH.mm})
+
+
+TRIMMED = """
+unit = "in"
+rule = "1/8 in"
+[[tool]]
+name = "t"
+kind = "bench cutter"
+squares = {squares}
+reach = 24
+[[board]]
+name = "rag"
+tool = "t"
+sheets = [{{ size = "32 x 40", measured = "32 1/16 x 40 3/32" }}]
+trim = {{ left = "1/16", top = "1/16" }}
+[[mat]]
+label = "M"
+qty = 4
+size = "16 x 20"
+board = "rag"
+"""
+
+
+def _trimmed_by_eye(tmp_path: Path, squares: str = "true") -> kw.Plan:
+    path = tmp_path / "trimmed.toml"
+    path.write_text(TRIMMED.format(squares=squares), encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    return plan
+
+
+@pytest.mark.parametrize("squares", ["true", "false"])
+def test_a_cut_by_eye_is_no_setting_of_the_stop(squares: str, tmp_path: Path) -> None:
+    """Both trims are half of the rule's first mark: the stop is set to 20 and to 16 alone.
+
+    No order does with fewer, and the check finds that again; each layout is counted so, too.
+    """
+    plan = _trimmed_by_eye(tmp_path, squares)
+    (board,), (facts,) = plan.boards, kw.audit_plan(plan).facts
+    assert board.cutting is not None
+    (layout,) = board.layouts
+    settings = {number: step.setting for step in board.cutting.steps for number in step.cuts}
+    by_eye = [cut for cut in layout.cuts if plan.step * cut.setting < plan.rule]
+    assert {plan.step * cut.setting for cut in by_eye} == {SIXTEENTH}
+    assert by_eye
+    assert all(settings[cut.number] is None for cut in by_eye)
+    told = [settings[cut.number] for cut in layout.cuts if cut not in by_eye]
+    made = [round((plan.step * one).mm / INCH.mm) for one in told if one is not None]
+    often = sum(1 for _ in groupby(made))
+    assert (set(made), len(made)) == ({16, 20}, len(told))
+    assert (often, often) == (board.cutting.settings, board.cutting.settings_lower_bound)
+    assert (facts.settings, facts.layouts[0].settings) == (often, often)
+    assert facts.settings_rechecked
+    assert is_shown(often, case_of(board, plan))
+    assert not is_shown(often + 1, case_of(board, plan))
+
+
+def test_a_plan_that_sets_the_stop_for_a_cut_by_eye_still_holds(tmp_path: Path) -> None:
+    """Files written before have such settings, and count them; another number they may not have."""
+    plan = _trimmed_by_eye(tmp_path)
+    (board,) = plan.boards
+    (layout,) = board.layouts
+    assert board.cutting is not None
+    numbers = [number for step in board.cutting.steps for number in step.cuts]
+    cuts = [layout.cuts[number - 1] for number in numbers]
+    steps = tuple(kw.BenchStep(cut.setting, layout.id, (cut.number,)) for cut in cuts)
+    often = sum(1 for _ in groupby(cut.setting for cut in cuts))
+    assert often > board.cutting.settings
+
+    def with_steps(steps: tuple[kw.BenchStep, ...], settings: int) -> kw.Plan:
+        assert board.cutting is not None
+        cutting = replace(board.cutting, steps=steps, settings=settings)
+        return replace(plan, boards=(replace(board, cutting=cutting),))
+
+    before = with_steps(steps, often)
+    assert kw.audit_plan(before).facts[0].settings == often
+    assert plan_from_json(kw.plan_to_json(before)) == before
+    with pytest.raises(kw.AuditError, match="is said to take"):
+        kw.audit_plan(with_steps(steps, board.cutting.settings))
+    first = replace(steps[0], setting=2 * cuts[0].setting)
+    with pytest.raises(kw.AuditError, match="where the cut needs"):
+        kw.audit_plan(with_steps((first, *steps[1:]), often))
+
+
+def test_no_saw_cuts_by_eye_what_it_can_set_from_the_other_edge(tmp_path: Path) -> None:
+    """Even one that leaves any strip: what is left of the blade's trim is set from the far edge."""
+    fine = TRIMMED.replace('kind = "bench cutter"', 'kind = "table saw"\nnarrowest_strip = 0')
+    fine = fine.replace("reach = 24", 'kerf = "1/32"').replace("4\n", "2\n")
+    path = tmp_path / "sawn.toml"
+    path.write_text(fine.format(squares="false"), encoding="utf-8")
+    plan = kw.make_plan(kw.load_order(path))
+    assert isinstance(plan, kw.Plan)
+    (layout,) = plan.boards[0].layouts
+    assert all(plan.step * cut.setting >= plan.rule for cut in layout.cuts)
+    assert kw.audit_plan(plan).facts[0].settings_rechecked
 
 
 # --- squared edges ----------------------------------------------------------------------------

@@ -666,6 +666,23 @@ class TestCutList:
         names = [run.name for run in runs(whole.boards[0].layouts[0], 0)]
         assert names == ["1", *(f"{n}–{n + 1}" for n in range(2, 40, 2)), "40"]
 
+    def test_parts_cut_one_after_another_share_rows_with_those_cut_as_often(self) -> None:
+        """The strips one after the other: the first 20 times, the other 19, are two rows."""
+        whole = made.uneven()
+        board = whole.boards[0]
+        (layout,) = board.layouts
+        halved, *across = layout.cuts
+        across.sort(key=lambda cut: (cut.start, cut.at))
+        cuts = [replace(cut, number=number) for number, cut in enumerate((halved, *across), 1)]
+        layout = replace(layout, cuts=tuple(cuts))
+        board = replace(board, layouts=(layout,))
+        whole = replace(whole, boards=(board,))
+        assert [run.name for run in runs(layout, 0)] == ["1", "2–21", "22–40"]
+        words = row_words(layout, board, Measures(whole), Legend(1.0, ()))
+        assert [one.whole for one in words[1:]] == [
+            "↺ B 16 × 40, 20 times", "↺ C 16 × 40, 19 times"
+        ]  # fmt: skip
+
     def test_a_long_label_is_named_by_its_mark(self) -> None:
         """Labels alike at both ends are told apart in the rows, by mark or in full."""
         long = "Exhibition piece no. {} for the long corridor, north wall"
@@ -1198,7 +1215,7 @@ class TestAtTheBench:
     def test_a_trim_finer_than_the_rule_says_how_much(self, squares: str, tmp_path: Path) -> None:
         """A stop cannot be set to nothing: page, list and checklist say by eye, and how much.
 
-        From the other edge the nearest mark is that of the whole sheet, so the strip is told too.
+        It is not set then: neither is bold.
         """
         order = tmp_path / "fine.toml"
         order.write_text(
@@ -1212,14 +1229,31 @@ class TestAtTheBench:
         audited = audit_plan(plan)
         _, page, checklist = (" ".join(texts(one)) for one in draw_pages(audited, Paper.A4))
         assert "≈0" not in page + checklist
-        if squares == "false":
-            assert "exactly 31.984375 (−0.015625): 1/64 in comes off" in page
-            return
+        board = plan.boards[0]
+        words = row_words(board.layouts[0], board, Measures(plan), Legend(1.0, ()))
+        assert [(one.setting, one.moved) for one in words] == [("by eye", False)]
         assert " by eye " in page
         assert "Finer than the rule: from that edge cut off 1/64 in by eye." in page
         assert "trim under 1/16 × 40" in page
-        assert " by eye L1: cut 1" in checklist
-        assert ",eye," in cuts_csv(audited)
+        assert "The stop is not used." in checklist
+        assert " by eye L1: cut 1, 1/64 in off" in checklist
+        assert ",eye,no," in cuts_csv(audited)
+
+    def test_a_sliver_finer_than_the_rule_says_how_much(self, tmp_path: Path) -> None:
+        """From the far edge the nearest mark is that of the whole sheet, so the strip is told."""
+        order = tmp_path / "fine.toml"
+        order.write_text(
+            'unit = "in"\n[[board]]\nname = "foam"\nsheets = "32 x 40"\n'
+            '[[mat]]\nlabel = "A"\nqty = 1\nsize = "31 63/64 x 40"\nboard = "foam"\n',
+            encoding="utf-8",
+        )
+        plan = make_plan(load_order(order))
+        assert isinstance(plan, Plan)
+        _, page, checklist = (
+            " ".join(texts(one)) for one in draw_pages(audit_plan(plan), Paper.A4)
+        )
+        assert "≈0" not in page + checklist
+        assert "exactly 31.984375 (−0.015625): 1/64 in comes off" in page
 
     def test_a_thin_strip_is_warned_of_once_a_page(self) -> None:
         """Of a knife's cuts the first that leaves less than 1/2 in says so; a saw's have guards."""

@@ -13,15 +13,20 @@ import drawn_plans as made
 import pytest
 from plans import GOOD_PLANS, INCH, agreed, benched, mat, two_sheet_sizes, with_board, with_layout
 
+import kerfwright as kw
 from kerfwright.audit import audit_plan
 from kerfwright.audit.facts import AuditedPlan
 from kerfwright.cells import neutral
+from kerfwright.drawings.labels import Legend
+from kerfwright.drawings.rows import row_words
+from kerfwright.drawings.words import Measures
 from kerfwright.instructions import board_runs, instructions, letters, nearest_mark
 from kerfwright.lengths import Length
 from kerfwright.plan.model import Edge, Plan
 from kerfwright.planning import make_plan
 from kerfwright.readers import load_order
 from kerfwright.spreadsheet import COLUMNS, cuts_csv
+from kerfwright.telling import first_off
 
 
 def rows(audited: AuditedPlan) -> list[dict[str, str]]:
@@ -92,8 +97,10 @@ def test_a_sheet_can_change_course_while_another_layout_begins_alike() -> None:
 
 def test_runs_gather_what_is_cut_at_one_setting_over_all_layouts() -> None:
     """The board's order is told setting by setting."""
-    (board,) = benched().boards
-    assert [(run.setting, [numbers for _, numbers in run.cuts]) for run in board_runs(board)] == [
+    plan = benched()
+    (board,) = plan.boards
+    runs = board_runs(board, plan)
+    assert [(run.setting, [numbers for _, numbers in run.cuts]) for run in runs] == [
         (40, [(1, 2)]),
         (32, [(3, 4)]),
     ]
@@ -101,8 +108,9 @@ def test_runs_gather_what_is_cut_at_one_setting_over_all_layouts() -> None:
 
 def test_a_plan_without_an_order_is_cut_layout_by_layout() -> None:
     """An older plan has no order over its layouts; its settings are told all the same."""
-    (board,) = two_sheet_sizes().boards
-    runs = board_runs(board)
+    plan = two_sheet_sizes()
+    (board,) = plan.boards
+    runs = board_runs(board, plan)
     assert [run.setting for run in runs] == [20, 30, 2, 20]
 
 
@@ -121,6 +129,41 @@ def test_what_the_stop_does_not_reach_is_marked_in_pencil() -> None:
     told = rows(audit_plan(changed))
     assert [row["set by"] for row in told] == ["pencil marks", "pencil marks", "stop", "stop"]
     assert [row["stop moves"] for row in told] == ["no", "no", "yes", "no"]
+
+
+def test_a_cut_by_eye_moves_no_stop(tmp_path: Path) -> None:
+    """A trim of half the rule's first mark is neither set nor marked: rows and runs say so.
+
+    With cuts beyond the reach of the stop before it, it is a run of its own all the same.
+    """
+    path = tmp_path / "eye.toml"
+    path.write_text(
+        'unit = "in"\nrule = "1/8 in"\n[[tool]]\nname = "t"\nkind = "bench cutter"\nreach = 24\n'
+        '[[board]]\nname = "rag"\ntool = "t"\ntrim = { left = "1/16", top = "1/16" }\n'
+        'sheets = [{ size = "32 x 40", measured = "32 1/16 x 40 3/32" }]\n'
+        '[[mat]]\nlabel = "N"\nqty = 1\nsize = "31 x 26"\nboard = "rag"\n',
+        encoding="utf-8",
+    )
+    plan = make_plan(load_order(path))
+    assert isinstance(plan, Plan)
+    (board,) = plan.boards
+    told = rows(audit_plan(plan))
+    by_eye = [row for row in told if row["set by"] == "eye"]
+    assert {(row["setting"], row["setting on the rule"]) for row in by_eye} == {
+        ("0.0625", "under 1/8 in")
+    }
+    assert {row["set by"] for row in told} == {"eye", "pencil marks"}
+    assert {row["stop moves"] for row in told} == {"no"}
+    runs = board_runs(board, plan)
+    assert {run.setting for run in runs} == {None}
+    assert [run.by_eye for run in runs] == [
+        kind == "eye" for kind, _ in groupby(row["set by"] for row in told)
+    ]
+    assert {True, False} == {run.by_eye for run in runs}
+    for one in instructions(board.layouts[0], board, plan):
+        assert not one.by_stop
+        assert not one.moved
+        assert one.by_eye is not one.is_marked
 
 
 REACHED = """
@@ -168,7 +211,7 @@ def test_the_stop_stands_while_cuts_are_marked_in_pencil(tmp_path: Path) -> None
     moves = [row["setting"] for row in told if row["stop moves"] == "yes"]
     assert moves == [setting for setting, _ in groupby(stops)]
     assert len(moves) == board.cutting.settings
-    runs = board_runs(board)
+    runs = board_runs(board, plan)
     again = [two for one, mark, two in zip(runs, runs[1:], runs[2:], strict=False)
              if mark.setting is None and one.setting == two.setting]  # fmt: skip
     assert again
@@ -180,6 +223,73 @@ def test_the_stop_stands_while_cuts_are_marked_in_pencil(tmp_path: Path) -> None
             end = plan.step * (one.cut.at + one.cut.setting)
             assert end != INCH * far.get(one.cut.stop, 0)
     assert "pencil marks" in {row["set by"] for row in told}
+
+
+def _from_offcut(*, squares: bool, **edges: object) -> Plan:
+    """Return the plan of a 15 x 20 mat from a 20 x 33 offcut whose edges are bad."""
+    size = kw.Size(INCH * 20, INCH * 33)
+    tool = kw.Tool("cutter", kind=kw.ToolKind.BENCH_CUTTER, longest_cut=INCH * 40, squares=squares)
+    sheets = (kw.SheetSize(kw.Size(INCH * 32, INCH * 40)),)
+    mats = (kw.Piece("A", kw.PieceKind.MAT, 1, kw.Size(INCH * 15, INCH * 20), "rag"),)
+    offcuts = (kw.Offcut("rag", size, "7", **edges),)  # type: ignore[arg-type]
+    plan = make_plan(kw.Order("show", mats, (kw.Board("rag", tool, sheets),), offcuts=offcuts))
+    assert isinstance(plan, Plan)
+    assert plan.boards[0].sheets == 0
+    return plan
+
+
+HALF = INCH * Fraction(1, 2)
+BAD_EDGES = [
+    ({"left": "top"}, {"left": "top"}),
+    ({"left": "bottom", "top": "left"}, {"left": "bottom", "top": "left"}),
+    ({"left": "top", "bottom": "left"}, {"left": "top", "bottom": "left"}),
+    ({"left": "", "top": "left", "bottom": "left"}, {"left": "", "top": "left", "bottom": "left"}),
+    ({"left": "", "top": "left", "right": "top", "bottom": "left"},
+     {"left": "", "right": "", "top": "left", "bottom": "left"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("squares", [True, False])
+@pytest.mark.parametrize(("by_cuts", "at_first"), BAD_EDGES)
+def test_a_bad_edge_is_made_square_to_a_good_one_next_to_it(
+    squares: bool, by_cuts: dict[str, str], at_first: dict[str, str]
+) -> None:
+    """The first to a good edge next to it, or else straight; the next ones to what is good then.
+
+    So say rows and spreadsheet where cuts take it off, and the words where it comes off first.
+    """
+    bad = kw.Trim(**dict.fromkeys(by_cuts, HALF))
+    plan = _from_offcut(squares=squares, untrimmed=bad)
+    board = plan.boards[0]
+    (layout,) = board.layouts
+    told = rows(audit_plan(plan))
+    words = row_words(layout, board, Measures(plan), Legend(1.0, ()))
+    heeded = [row["heed"] for row in told if row["heed"]]
+    said = [one for row in words for one in row.before if one.startswith("Make it")]
+    if not squares:
+        assert (heeded, said) == ([], [])
+    for other in by_cuts.values() if squares else ():
+        heed = f"square to the {other} edge" if other else "make it straight"
+        assert heed in heeded
+        assert any(heed.lower() in one.lower() for one in said)
+    assert len(said) == len(heeded)
+
+    plan = _from_offcut(squares=squares, trim=bad)
+    (first,) = first_off(plan.boards[0].layouts[0], plan.boards[0], plan)
+    for edge, square in at_first.items():
+        straight = "straight " if squares and not square else ""
+        to = f" square to the {square} edge" if squares and square else ""
+        assert f"1/2 in {straight}off its {edge} edge{to} (" in first
+
+
+@pytest.mark.parametrize(
+    ("rough", "heed"), [((), "square to the bottom edge"), (("bottom",), "make it straight")]
+)
+def test_nothing_is_squared_to_an_edge_as_the_sheet_came(rough: tuple[str, ...], heed: str) -> None:
+    """Left and top edges are bad: the left one is squared to the bottom one, unless that is raw."""
+    bad = kw.Trim(left=HALF, top=HALF)
+    told = rows(audit_plan(_from_offcut(squares=True, untrimmed=bad, rough=rough)))
+    assert [row["heed"] for row in told if row["heed"]] == [heed, "square to the left edge"]
 
 
 def test_the_spreadsheet_says_which_side_to_measure() -> None:

@@ -28,12 +28,25 @@ def beyond_reach(setting: int, case: Case) -> bool:
     return reach is not None and case.scale.step * setting > reach
 
 
-def settings_of(cuts: Iterable[Cut], case: Case) -> int:
-    """Return how often the stop is set for cuts in this order; those beyond its reach move it not.
+def is_by_eye(setting: int, case: Case) -> bool:
+    """Return whether a setting is less than the rule's first mark, so that the stop is not used."""
+    return case.scale.step.mm * setting < case.rule.mm
 
-    It is set once for the first cut, and again whenever the number differs from the one before.
-    """
-    numbers = [cut.setting for cut in cuts if not beyond_reach(cut.setting, case)]
+
+def settings_of(cuts: Iterable[Cut], case: Case) -> int:
+    """Return how often the stop is set for cuts in this order; not for those made without it."""
+    return _often(_without_order(cut, case) for cut in cuts)
+
+
+def _without_order(cut: Cut, case: Case) -> int | None:
+    """Return what the stop is set to for a cut; None beyond its reach, and for one made by eye."""
+    is_set = not (beyond_reach(cut.setting, case) or is_by_eye(cut.setting, case))
+    return cut.setting if is_set else None
+
+
+def _often(settings: Iterable[int | None]) -> int:
+    """Return how often the stop is set: at first, and where the number differs from the last."""
+    numbers = [setting for setting in settings if setting is not None]
     return sum(one != other for one, other in pairwise(numbers)) + bool(numbers)
 
 
@@ -74,15 +87,20 @@ def _order(cutting: Cutting, case: Case) -> Iterator[Finding]:
 def _settings(cutting: Cutting, case: Case) -> Iterator[Finding]:
     for step in cutting.steps:
         for cut in _cuts(step, case.board):
-            right = None if beyond_reach(cut.setting, case) else cut.setting
-            if step.setting != right:
-                told = "no setting" if step.setting is None else case.scale.show(step.setting)
-                yield Finding(
-                    "order-setting",
-                    f"{case.name}, layout {step.layout}, cut {cut.number}: the order of cuts has"
-                    f" {told} where the cut needs {case.scale.show(cut.setting)}"
-                    f"{', beyond the reach of the stop' if right is None else ''}.",
-                )
+            right = _without_order(cut, case)
+            # A plan may set the stop for a cut by eye all the same: then that counts as a setting.
+            if step.setting == right or (
+                step.setting == cut.setting and is_by_eye(cut.setting, case)
+            ):
+                continue
+            told = "no setting" if step.setting is None else case.scale.show(step.setting)
+            beyond = beyond_reach(cut.setting, case)
+            yield Finding(
+                "order-setting",
+                f"{case.name}, layout {step.layout}, cut {cut.number}: the order of cuts has"
+                f" {told} where the cut needs {case.scale.show(cut.setting)}"
+                f"{', beyond the reach of the stop' if beyond else ''}.",
+            )
 
 
 def _cuts(step: BenchStep, board: BoardPlan) -> Iterator[Cut]:
@@ -94,7 +112,7 @@ def _cuts(step: BenchStep, board: BoardPlan) -> Iterator[Cut]:
 def _counts(cutting: Cutting, case: Case) -> Iterator[Finding]:
     handled = tuple(_handled(cutting, case))
     counted = (
-        ("settings", cutting.settings, settings_of((one.step.cut for one in handled), case)),
+        ("settings", cutting.settings, _often(step.setting for step in cutting.steps)),
         ("sides left over", cutting.sides_left_over, sum(map(_left_over, case.replays))),
         ("quarter turns", cutting.quarter_turns, sum(one.turns for one in handled)),
         ("lifts", cutting.lifts, sum(one.lifts for one in handled)),
@@ -239,16 +257,17 @@ def _least_settings(case: Case) -> int:
 
 
 def _ways(done: Replay, case: Case) -> Iterator[frozenset[int]]:
-    """Yield what the stop may be set to for each cut; nothing for one that it does not reach."""
+    """Yield what the stop may be set to for each cut; nothing for one that is made without it."""
     for step in done.steps:
         low, high = step.part.along(step.cut.axis)
         near, far = step.cut.at - low, high - step.cut.at - case.board.tool.kerf
         ends = _not_thin([end for end in (near, far) if end > 0] or [near], case)
-        if not is_trim(step, done.layout, case.board):
-            ends = [end for end in ends if case.scale.step.mm * end >= case.rule.mm] or ends
+        if case.board.tool.kerf or not is_trim(step, done.layout, case.board):
+            ends = [end for end in ends if not is_by_eye(end, case)] or ends
         if near in ends and _is_rough(high, step.cut.axis, done, case):
             ends = [near]
-        yield frozenset(end for end in ends if not beyond_reach(end, case))
+        is_set = not any(is_by_eye(end, case) for end in ends)
+        yield frozenset(end for end in ends if is_set and not beyond_reach(end, case))
 
 
 def _not_thin(ends: list[int], case: Case) -> list[int]:

@@ -4,8 +4,9 @@ A layout's tree, with the trims of its sheet before it, becomes tasks. A task ca
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
 one, but a saw's fence is not set to a strip too thin to be pushed past the blade, with a tool
 whose first edges are squared nothing is set from far edges that are as they came, and nothing is
-set to less than the rule shows, trims apart, if it can be set from the other end. How many sides
-of pieces are then left over, rather than set by the stop, is counted here.
+set to less than the rule shows: a knife's trim so thin is cut by eye, without the stop, and all
+else is set from the other end if it can be. How many sides of pieces are then left over, rather
+than set by the stop, is counted here.
 """
 
 from __future__ import annotations
@@ -94,7 +95,8 @@ class Task:
     ends
         The ways in which it may be set.
     by_stop
-        Whether the stop reaches that far; if not, the cut is marked in pencil.
+        Whether the stop is set for it; not where it does not reach that far, so that the cut is
+        marked in pencil, nor where the rule does not show so little, so that it is made by eye.
     """
 
     number: int
@@ -108,7 +110,7 @@ class Task:
 
     @property
     def settings(self) -> frozenset[int]:
-        """What the stop may be set to; nothing where it does not reach."""
+        """What the stop may be set to; nothing where it is not set."""
         return frozenset(end.setting for end in self.ends) if self.by_stop else frozenset()
 
 
@@ -268,7 +270,7 @@ class _Builder:
 def settings_of(
     tool: PlanTool, scale: tuple[int, int | None], along: tuple[int, int], at: int, *, rough: bool
 ) -> frozenset[tuple[int, bool]]:
-    """Return what the stop may be set to for a cut; nothing where it does not reach.
+    """Return what the stop may be set to for a cut; nothing where it is not set.
 
     With each setting goes whether it is from the part's near edge.
 
@@ -297,7 +299,7 @@ def ends_of(
     is_trim: bool = False,
     rough: bool,
 ) -> tuple[list[End], bool]:
-    """Return the ends from which a cut may be set, and whether the stop reaches so far.
+    """Return the ends from which a cut may be set, and whether the stop is set for it.
 
     Parameters
     ----------
@@ -309,9 +311,12 @@ def ends_of(
     """
     finest, reach = scale
     ends = _held(tool, [end for end in (near, far) if end.setting > 0] or [near])
-    if not is_trim:
+    if tool.kerf or not is_trim:
         ends = [end for end in ends if end.setting >= finest] or ends
     ends = _squared(ends, rough=rough)
+    by_eye = [end for end in ends if end.setting < finest]
+    if by_eye:
+        return by_eye, False
     within = [end for end in ends if reach is None or end.setting <= reach]
     return within or ends, bool(within)
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from ..audit.facts import AuditedPlan, BoardFacts
-from ..instructions import BY_EYE, Run, board_runs, is_by_eye
+from ..instructions import BY_EYE, Run, board_runs
+from ..lengths import format_length
 from ..plan.edges import edges_off
 from ..plan.model import BoardPlan, Cutting, Layout
 from ..telling import counted, first_off
@@ -107,7 +108,7 @@ def _items(audited: AuditedPlan, look: Look, across: float) -> Iterator[Item]:
         for layout in board.layouts:
             for told in first_off(layout, board, audited.plan):
                 yield _first(layout, told, look, across)
-        for run in board_runs(board):
+        for run in board_runs(board, audited.plan):
             yield _row(run, measures, look, across)
         yield Gap(10, with_next=False)
 
@@ -151,31 +152,46 @@ def _first(layout: Layout, told: str, look: Look, across: float) -> SettingRow:
 
 
 def _row(run: Run, measures: Measures, look: Look, across: float) -> SettingRow:
-    setting = "pencil" if run.setting is None else measures.length(run.setting)
-    if run.setting is not None and is_by_eye(run.setting, measures.plan):
-        setting = BY_EYE
+    setting, exact = BY_EYE if run.by_eye else "pencil", ""
+    if run.setting is not None:
+        setting, exact = measures.length(run.setting), measures.exactly(run.setting)
     room = across - _indent(setting, look)
-    told = "; ".join(
-        _cuts(layout, numbers) if run.setting is not None else _marks(layout, numbers, measures)
-        for layout, numbers in run.cuts
-    )
-    exact = "" if run.setting is None or setting == BY_EYE else measures.exactly(run.setting)
+    told = "; ".join(_made(run, layout, numbers, measures) for layout, numbers in run.cuts)
     lines = (*(wrap(exact, room, look.text) if exact else ()), *wrap(told, room, look.text))
     return SettingRow(setting, lines, look, run.moves)
 
 
-def _cuts(layout: Layout, numbers: tuple[int, ...]) -> str:
-    """Return ``L1 × 6: cuts 4–9``."""
+def _made(run: Run, layout: Layout, numbers: tuple[int, ...], measures: Measures) -> str:
+    """Return ``L1 × 6: cuts 4–9``, with how far from its edge each is made without the stop."""
+    if run.by_eye:
+        return _by_eye(layout, numbers, measures)
+    if run.setting is None:
+        return _marks(layout, numbers, measures)
     return f"{_named(layout)}: {_which(numbers)}"
 
 
 def _marks(layout: Layout, numbers: tuple[int, ...], measures: Measures) -> str:
     """Return ``L1 × 6: cuts 4–5 at 32, cut 6 at 36``: how far from its edge each is marked."""
     told = (
-        f"{_which(tuple(alike))} at {_mark(distance, measures)}"
-        for distance, alike in groupby(numbers, key=lambda number: layout.cuts[number - 1].setting)
+        f"{_which(alike)} at {_mark(distance, measures)}"
+        for distance, alike in _alike(layout, numbers)
     )
     return f"{_named(layout)}: {', '.join(told)}"
+
+
+def _by_eye(layout: Layout, numbers: tuple[int, ...], measures: Measures) -> str:
+    """Return ``L1 × 6: cuts 1–2, 1/64 in off``: how much each takes off."""
+    told = (
+        f"{_which(alike)}, {format_length(measures.step * size, measures.unit, with_unit=True)} off"
+        for size, alike in _alike(layout, numbers)
+    )
+    return f"{_named(layout)}: {', '.join(told)}"
+
+
+def _alike(layout: Layout, numbers: tuple[int, ...]) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Yield the distances of cuts in their order, each with the cuts made at it."""
+    for setting, alike in groupby(numbers, key=lambda number: layout.cuts[number - 1].setting):
+        yield setting, tuple(alike)
 
 
 def _mark(distance: int, measures: Measures) -> str:

@@ -32,6 +32,7 @@ PENCIL = "Beyond the stop: mark it in pencil at both ends."
 CARRIED = "Beyond the stop: mark it in pencil at one end, and carry it square to the {} edge."
 AGAIN = "Mark it at both ends."
 SQUARE = "Make it square to the {} edge, by the squaring arm or a try square."
+STRAIGHT = "Make it straight."
 KERF = "The blade runs beyond the mark: what was measured keeps its size."
 THIN = "Thin strip: hold down the wider part."
 FINER = "Finer than the rule: from that edge cut off"
@@ -105,7 +106,7 @@ class _Rows:
         self.names = _names(layout, measures, legend)
         self.labels = {part_of(piece): piece.label for piece in layout.pieces}
         self.places = _places(self.told)
-        marked = [one for one in self.told if not one.by_stop]
+        marked = [one for one in self.told if one.is_marked]
         self.first_marked = next((one for one in marked if one.square_to is None), None)
         # Where the mark before is to be made at one end, both ends are named once more.
         self.marked_again = [
@@ -129,7 +130,7 @@ class _Rows:
         setting = BY_EYE if told[0].by_eye else self.measures.length(cut.setting)
         return RowWords(
             run.name,
-            setting if told[0].by_stop else f"mark {setting}",
+            f"mark {setting}" if told[0].is_marked else setting,
             f"{cut.stop.value}, {self.measures.length(cut.end - cut.start)}",
             tuple(self._before(run, told)),
             self._whole(run, told),
@@ -144,7 +145,9 @@ class _Rows:
         yield from _exactly(run.steps[0], self.measures)
         square_to = told[0].square_to
         if square_to is not None:
-            yield (SQUARE if told[0].by_stop else CARRIED).format(square_to)
+            yield (CARRIED if told[0].is_marked else SQUARE).format(square_to)
+        if told[0].is_straightened:
+            yield STRAIGHT
         if any(one is self.first_marked for one in told):
             yield PENCIL
         elif any(one is again for one in told for again in self.marked_again):

@@ -113,7 +113,10 @@ def _sides(part: Part) -> Sides:
 
 
 def _even(run: Run) -> Iterator[Run]:
-    """Yield the run if all its parts are cut equally often, else what it has of equal parts."""
+    """Yield the run if all its parts are cut equally often, else what it has of such parts.
+
+    Where parts take turns, these are cuts of parts of one size that follow one another.
+    """
     often: Counter[Part] = Counter()
     origin: dict[Part | None, Part] = {}
     for step in run.steps:
@@ -122,6 +125,10 @@ def _even(run: Run) -> Iterator[Run]:
         origin[step.first] = origin[step.second] = first
     if len(set(often.values())) == 1:
         yield run
-    else:
-        for _, equal in groupby(run.steps, key=lambda step: _sides(step.part)):
-            yield Run(tuple(equal))
+        return
+    one_by_one = [first for first, _ in groupby(run.steps, key=lambda step: origin[step.part])]
+    is_whole = len(one_by_one) == len(often)
+    for _, equal in groupby(
+        run.steps, key=lambda s: often[origin[s.part]] if is_whole else _sides(s.part)
+    ):
+        yield Run(tuple(equal))

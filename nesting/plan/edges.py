@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 from .model import Edge
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
-    from .model import BoardPlan, Layout
+    from .model import BoardPlan, Layout, Source
 
-__all__ = ["FACING", "edges_named", "edges_off"]
+__all__ = ["FACING", "edges_named", "edges_off", "good_edges", "square_to"]
 
 FACING = {
     Edge.LEFT: Edge.RIGHT,
@@ -23,6 +23,8 @@ FACING = {
     Edge.TOP: Edge.BOTTOM,
     Edge.BOTTOM: Edge.TOP,
 }
+ALONG, ACROSS = (Edge.LEFT, Edge.RIGHT), (Edge.TOP, Edge.BOTTOM)
+NEXT_TO = {**dict.fromkeys(ALONG, ACROSS), **dict.fromkeys(ACROSS, ALONG)}
 
 
 def edges_named(edges: Sequence[str]) -> str:
@@ -53,3 +55,26 @@ def edges_off(layout: Layout, board: BoardPlan) -> tuple[tuple[Edge, int, int], 
         (Edge.BOTTOM, trim.bottom, high),
     )
     return tuple(edge for edge in edges if edge[1])
+
+
+def good_edges(source: Source, board: BoardPlan) -> frozenset[Edge]:
+    """Return the edges of an offcut that others can be squared to.
+
+    Nothing is to come off them, and they are not as their sheet came.
+    """
+    items = [item for item in board.stock if item.source == source]
+    trims = [trim for item in items for trim in (item.trim, item.untrimmed) if trim is not None]
+    bad = {edge for edge in Edge if any(getattr(trim, edge.value) for trim in trims)}
+    rough = {Edge(edge) for item in items for edge in item.rough}
+    return frozenset(Edge) - bad - rough
+
+
+def square_to(edge: Edge, good: Collection[Edge]) -> Edge | None:
+    """Return which of the good edges a new one is to be square to; None if none is next to it.
+
+    Examples
+    --------
+    >>> square_to(Edge.LEFT, {Edge.RIGHT, Edge.BOTTOM}).value
+    'bottom'
+    """
+    return next((one for one in NEXT_TO[edge] if one in good), None)

@@ -213,7 +213,7 @@ class BenchStep:
     ----------
     setting
         What the stop is set to; None where the cuts lie beyond its reach and are marked in
-        pencil, and then the stop stays as it was.
+        pencil, or are made by eye, the rule not showing so little: then the stop stays as it was.
     layout
         The layout's id.
     cuts
