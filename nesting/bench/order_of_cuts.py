@@ -7,7 +7,8 @@ there is a way back for longest. What that leaves open is settled by what ranks 
 after which the sheet may still become another layout, larger parts; and at each setting the cuts
 of a layout are put together. Parallel cuts of a part are put one after another where that is
 better, and a drawing is cut by other cuts where that takes fewer settings, fewer cuts, or is better
-in what follows.
+in what follows. A far trim along which only scrap lies is then not cut by itself, where that is no
+harder.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from ..plan.model import (
     PlacedPiece,
 )
 from ..plan.trees import PieceNode, WasteNode
+from .far_edges import over_far_trims
 from .laying import Made, by_layout, handling
 from .ordered import Bench, Ordered, ordered_of
 from .otherwise import KindOf, cut_otherwise
@@ -41,6 +43,8 @@ if TYPE_CHECKING:
     from .work import Part
 
 __all__ = ["Bench", "KindOf", "order_board"]
+
+MOST_CUTS = 150  # of a board, over all copies, up to which some layouts alone are tried
 
 
 def order_board(
@@ -75,6 +79,7 @@ def order_board(
         best = min(best, ordered_of(others, bench, stop), key=Ordered.rank)
     if not is_standing:
         best = _spared(cut_otherwise(best, bench, kind_of, stop), bench, kind_of, stop)
+        best = _with_far_trims_on(best, bench, kind_of, stop)
     late = best.put_late(stop)
     late = replace(late, made=by_layout(late.made, best.jobs))
     layouts = tuple(
@@ -90,6 +95,28 @@ def _spared(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered
     if drafts == list(best.drafts):
         return best
     return min(ordered_of(drafts, bench, stop, best.settings), best, key=Ordered.rank)
+
+
+def _with_far_trims_on(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+    """Return the order without cuts for far trims that scrap takes in, where that is easier.
+
+    If it is not for all layouts together, those are left out of it that need further settings.
+    """
+    drafts = [over_far_trims(draft, bench, kind_of) for draft in best.drafts]
+    for _ in range(2):
+        if drafts == list(best.drafts) or stop():
+            break
+        other = ordered_of(drafts, bench, stop, best.settings)
+        if other.marked <= best.marked and other.rank() < best.rank():
+            return other
+        if len(drafts) == 1 or other.cuts > MOST_CUTS:
+            break
+        new = {one.job.layout for one in other.found.made if one.setting not in best.settings}
+        drafts = [
+            before if number in new else draft
+            for number, (before, draft) in enumerate(zip(best.drafts, drafts, strict=True))
+        ]
+    return best
 
 
 def _layout(
