@@ -102,16 +102,19 @@ def _with_far_trims_on(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop)
 
     If it is not for all layouts together, those are left out of it that need further settings.
     """
-    drafts = [over_far_trims(draft, bench, kind_of) for draft in best.drafts]
+    drafts, settings = (
+        [over_far_trims(draft, bench, kind_of) for draft in best.drafts],
+        best.settings,
+    )
     for _ in range(2):
         if drafts == list(best.drafts) or stop():
             break
-        other = ordered_of(drafts, bench, stop, best.settings)
+        other = ordered_of(drafts, bench, stop, settings)
         if other.marked <= best.marked and other.rank() < best.rank():
             return other
         if len(drafts) == 1 or other.cuts > MOST_CUTS:
             break
-        new = {one.job.layout for one in other.found.made if one.setting not in best.settings}
+        new = {one.job.layout for one in other.found.made if one.setting not in (*settings, None)}
         drafts = [
             before if number in new else draft
             for number, (before, draft) in enumerate(zip(best.drafts, drafts, strict=True))
