@@ -44,7 +44,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Bench", "KindOf", "order_board"]
 
-MOST_CUTS = 150  # of a board, over all copies, up to which some layouts alone are tried
+# Cuts of a board up to which it is put in order once more with far trims left on, and up to which
+# that is tried for some of its layouts alone.
+MOST_CUTS, MOST_CUTS_TWICE = 400, 150
 
 
 def order_board(
@@ -102,17 +104,17 @@ def _with_far_trims_on(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop)
 
     If it is not for all layouts together, those are left out of it that need further settings.
     """
-    drafts, settings = (
-        [over_far_trims(draft, bench, kind_of) for draft in best.drafts],
-        best.settings,
-    )
+    count, settings = sum(len(work.tasks) for work in best.works), best.settings
+    if count > MOST_CUTS:
+        return best
+    drafts = [over_far_trims(draft, bench, kind_of) for draft in best.drafts]
     for _ in range(2):
         if drafts == list(best.drafts) or stop():
             break
         other = ordered_of(drafts, bench, stop, settings)
         if other.marked <= best.marked and other.rank() < best.rank():
             return other
-        if len(drafts) == 1 or other.cuts > MOST_CUTS:
+        if len(drafts) == 1 or count > MOST_CUTS_TWICE:
             break
         new = {one.job.layout for one in other.found.made if one.setting not in (*settings, None)}
         drafts = [
