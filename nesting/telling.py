@@ -16,7 +16,7 @@ from fractions import Fraction
 from .audit.facts import Areas, AuditedPlan, BoardFacts, LeftoverCount, SourceUse
 from .audit.replay import replay
 from .lengths import Length, Size, Unit, format_length
-from .plan.edges import FACING, edges_named, edges_off, good_edges, square_to
+from .plan.edges import FACING, edges_named, edges_off, good_edges, square_to, trims_left_on
 from .plan.model import (
     NO_TRIM,
     Aim,
@@ -239,8 +239,13 @@ def squaring(board: BoardPlan) -> Iterator[str]:
         yield (
             "Some edges of parts and offcuts are trimmed by cuts on their pages, as those of full"
             " sheets are:"
-            f" {', '.join(untrimmed)}. What is longer than the tool cuts is trimmed part by part,"
-            " square to the edges that are trimmed already."
+            f" {', '.join(untrimmed)}."
+            + (
+                " What is longer than the tool cuts is trimmed part by part, square to the edges"
+                " that are trimmed already."
+                if board.tool.longest_cut is not None
+                else ""
+            )
         )
     if not board.tool.squares:
         return
@@ -301,7 +306,8 @@ def _untrimmed_parts(board: BoardPlan) -> Iterator[str]:
     """Yield ``left and right of L3`` for parts whose edges its cuts trim."""
     for layout in board.layouts:
         trim = trim_of(layout.source, NO_TRIM, board.stock)
-        edges = [edge.value for edge in Edge if getattr(trim, edge.value)]
+        left_on = trims_left_on(layout, board)
+        edges = [edge.value for edge in Edge if getattr(trim, edge.value) and edge not in left_on]
         if edges:
             yield f"{edges_named(edges)} of {layout.id}"
 

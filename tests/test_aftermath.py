@@ -215,6 +215,11 @@ def _quarter_trim() -> kw.Trim:
     return kw.Trim(quarter, quarter, quarter, quarter)
 
 
+def _quarter_trimmed() -> kw.AuditedPlan:
+    """Two 15 x 19 mats; the offcut beneath them lies along the right and the bottom edge."""
+    return _planned(_order(("A", 2, _size(15, 19)), trim=_quarter_trim()))
+
+
 def _first_of(plan: kw.Plan) -> dict[str, tuple[str, ...]]:
     """Return what each layout's page says to take off first."""
     (board,) = plan.boards
@@ -226,7 +231,7 @@ def test_a_factory_edge_on_a_part_is_taken_off_first() -> None:
 
     Cut 1 took off one of the four trims; the others are still on.
     """
-    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    audited = _quarter_trimmed()
     assert all(cut.setting for cut in audited.plan.boards[0].layouts[0].cuts[:4])
     plan = _rest(kw.resume_plan(audited, done=["L1:1"]))
     ((sentence,),) = _first_of(plan).values()
@@ -281,7 +286,7 @@ def _words(audited: kw.AuditedPlan) -> list[str]:
 
 def test_a_trimmed_part_is_not_trimmed_again() -> None:
     """After the four trims nothing is to be taken off: the part is 31 1/2 x 39 1/2 as it lies."""
-    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    audited = _quarter_trimmed()
     plan = _rest(kw.resume_plan(audited, done=["L1:4"]))
     assert [*_first_of(plan).values()] == [()]
     (item,) = (item for item in plan.boards[0].stock if item.source.kind is kw.SourceKind.OFFCUT)
@@ -290,15 +295,15 @@ def test_a_trimmed_part_is_not_trimmed_again() -> None:
 
 def test_of_a_trim_cut_too_narrow_the_rest_comes_off() -> None:
     """The first trim was cut at 1/8 in and not 1/4: another 1/8 in is to come off that edge."""
-    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    audited = _quarter_trimmed()
     plan = _rest(kw.resume_plan(audited, wrong=["L1:1=1/8"]))
     ((sentence,),) = _first_of(plan).values()
     assert (sentence.count("1/8 in off its"), sentence.count("1/4 in off its")) == (1, 3)
 
 
 def _quarter_trimmed_part() -> kw.AuditedPlan:
-    """Four 15 x 19 mats from a sheet of which one trim is off: three come off the part first."""
-    audited = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    """Two 15 x 19 mats from a sheet of which one trim is off: three come off the part first."""
+    audited = _quarter_trimmed()
     assert audited.plan.boards[0].layouts[0].cuts[0].stop in (kw.Edge.LEFT, kw.Edge.TOP)
     return kw.audit_plan(_rest(kw.resume_plan(audited, done=["L1:1"])))
 
@@ -376,7 +381,7 @@ def test_a_sheet_squared_too_far_is_a_smaller_sheet(four_a_sheet: kw.AuditedPlan
 
 def test_edges_and_their_mistakes_are_refused_where_they_cannot_be() -> None:
     """A trim of a full sheet is a cut; an edge is off once, and leaves less than there was."""
-    sheet = _planned(_order(("A", 4, _size(15, 19)), trim=_quarter_trim()))
+    sheet = _quarter_trimmed()
     part = _quarter_trimmed_part()
     (first, *_) = _edges_to_come(part.plan)
     gone = next(e for e in ("left", "top") if e not in _edges_to_come(part.plan))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from ..lengths import ZERO, Size
 from ..order import Order, Piece, PieceKind
-from ..plan.edges import edges_off
+from ..plan.edges import edges_off, trims_left_on
 from ..plan.leftovers import KeepRule
 from ..plan.model import NO_TRIM, Axis, Edge, LeftoverKind, PlanTrim, Source, SourceKind
 from ..plan.so_far import BenchPart, Holdings, SoFar
@@ -17,7 +17,7 @@ from ..plan.trees import CutNode, DraftLayout, PieceNode
 from ..stock import Board, Grade, Offcut, RuleClass, SheetSize, Tool, ToolKind, Trim, default_keep
 from .names import names_of, together
 from .offs import errors_of, worst_of
-from .sheets import Cuttable, Rect, Scale, cut_so_far, usable_of
+from .sheets import Cuttable, Rect, Scale, cut_so_far, standing_of, usable_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -58,7 +58,7 @@ class Found:
         What must first come off which edge of each.
     untrimmed
         What cuts are to take off its factory edges: of one that has an edge too long for the tool
-        all do, as off a full sheet.
+        all do, as off a full sheet; else those that its scrap takes in.
     count
         How many there are.
     standing
@@ -228,7 +228,7 @@ class _Look:
     def whole(self, cuttable: Cuttable, taken: Counter[str]) -> DraftLayout:
         """Return the layout of sheets that nobody touched, as a tree."""
         layout = cuttable.layout
-        root = cuttable.tree(0, usable_of(layout.source, self._board), (0, 0))
+        root = cuttable.tree(0, standing_of(layout, self._board), (0, 0))
         assert root is not None
         return DraftLayout(layout.source, root, layout.copies - taken[layout.id])
 
@@ -267,6 +267,9 @@ class _Look:
         trim, untrimmed = needed, NO_TRIM
         if counted == lying.rect and self._too_long(lying.rect, needed):
             rect, trim, untrimmed = lying.rect, NO_TRIM, needed
+        elif (on := self._stays_on(sheet.cuttable, lying)) != NO_TRIM:
+            trim, untrimmed = _less(needed, on), on
+            rect = _trimmed(lying.rect, trim) or rect
         standing = self._standing(sheet.cuttable, lying, rect, untrimmed)
         errors = errors_of(self._plan, self._board)
         off = lying.off
@@ -301,7 +304,12 @@ class _Look:
         if usable is None:
             return None
         begins = usable
-        if untrimmed != NO_TRIM:  # then its edges decide which cuts are not too long
+        whole = planned.within(standing_of(cuttable.layout, self._board))
+        if whole is not None and whole != usable:  # its scrap takes far trims in
+            if untrimmed == NO_TRIM:
+                return None
+            usable = begins = whole
+        elif untrimmed != NO_TRIM:  # then its edges decide which cuts are not too long
             if untrimmed != needed:
                 return None
             begins = planned
@@ -309,6 +317,18 @@ class _Look:
             return None
         tree = cuttable.tree(lying.planned, usable, (begins.x, begins.y))
         return tree if tree is not None and pieces_in(tree) else None
+
+    def _stays_on(self, cuttable: Cuttable, lying: Lying) -> PlanTrim:
+        """Return which far trims of a part that is as planned its scrap takes in."""
+        if lying.planned is None or lying.clean:
+            return NO_TRIM
+        planned = cuttable.parts[lying.planned].rect
+        needed = self._needed(cuttable, planned)
+        if not _same_size(planned, lying.rect) or needed != self._needed(cuttable, lying.rect):
+            return NO_TRIM
+        left_on = trims_left_on(cuttable.layout, self._board)
+        right, bottom = (edge in left_on for edge in (Edge.RIGHT, Edge.BOTTOM))
+        return PlanTrim(0, needed.right * right, 0, needed.bottom * bottom)
 
     def _needed(self, cuttable: Cuttable, rect: Rect) -> PlanTrim:
         """Return what must come off which edge; a trim takes at least the kerf."""
@@ -401,6 +421,11 @@ def _trimmed(rect: Rect, trim: PlanTrim) -> Rect | None:
     if min(width, height) <= 0:
         return None
     return Rect(rect.x + trim.left, rect.y + trim.top, width, height)
+
+
+def _less(trim: PlanTrim, other: PlanTrim) -> PlanTrim:
+    """Return a trim without those of another's edges."""
+    return replace(trim, **{edge.value: 0 for edge in Edge if getattr(other, edge.value)})
 
 
 def _without(trim: PlanTrim, pending: Sequence[Edge]) -> PlanTrim:

@@ -29,7 +29,7 @@ from .rest import (
     rest_of,
 )
 from .said import tales_of
-from .sheets import Cuttable, finer, usable_of
+from .sheets import Cuttable, finer, standing_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -409,7 +409,7 @@ def _standing(bench: Bench) -> Iterator[DraftLayout]:
 
 def _draft(layout: Layout, board: BoardPlan) -> DraftLayout:
     cuttable = Cuttable(layout, board.tool.kerf)
-    root = cuttable.tree(0, usable_of(layout.source, board), (0, 0))
+    root = cuttable.tree(0, standing_of(layout, board), (0, 0))
     assert root is not None
     return DraftLayout(layout.source, root, layout.copies)
 

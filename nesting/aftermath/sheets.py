@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from ..lengths import Length, Size, format_length, format_size
+from ..plan.edges import trims_left_on
 from ..plan.model import (
     Aim,
     Axis,
@@ -37,7 +38,17 @@ if TYPE_CHECKING:
     from ..plan.trees import Node
     from .offs import Errors, Off
 
-__all__ = ["Cuttable", "Lying", "Rect", "Scale", "Sheet", "cut_so_far", "finer", "usable_of"]
+__all__ = [
+    "Cuttable",
+    "Lying",
+    "Rect",
+    "Scale",
+    "Sheet",
+    "cut_so_far",
+    "finer",
+    "standing_of",
+    "usable_of",
+]
 
 Half = tuple["int | None", "int | None"]
 Counted = TypeVar("Counted", PlanTool, PlanTrim, OrderedPiece, Source, PlacedPiece, Leftover, Cut)
@@ -88,6 +99,21 @@ def usable_of(source: Source, board: BoardPlan) -> Rect:
     trim = trim_of(source, board.trim, board.stock)
     width, height = source.width - trim.left - trim.right, source.height - trim.top - trim.bottom
     return Rect(trim.left, trim.top, width, height)
+
+
+def standing_of(layout: Layout, board: BoardPlan) -> Rect:
+    """Return what of a source a layout's cuts divide, those apart that take off trims.
+
+    That is what pieces may lie in, with each far trim that no cut takes off by itself: the scrap
+    beside it has it in.
+    """
+    usable, source = usable_of(layout.source, board), layout.source
+    left_on = trims_left_on(layout, board)
+    return replace(
+        usable,
+        width=source.width - usable.x if Edge.RIGHT in left_on else usable.width,
+        height=source.height - usable.y if Edge.BOTTOM in left_on else usable.height,
+    )
 
 
 @dataclass(slots=True)

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from ..plan.edges import trims_left_on
 from ..plan.model import Axis, BenchStep, BoardPlan, Cut, Cutting, Edge, SourceKind
 from .case import Case, Part, Replay, Step, part_of
 from .findings import Finding
@@ -277,10 +278,17 @@ def _not_thin(ends: list[int], case: Case) -> list[int]:
 
 
 def _is_rough(high: int, axis: Axis, done: Replay, case: Case) -> bool:
-    """Whether a part ends at a far edge of its sheet, as it came, where the first are squared."""
+    """Whether a part ends at a far edge of its sheet that nothing is measured from.
+
+    That is one as it came, where the first are squared, or one whose trim stays on.
+    """
     source = done.layout.source
-    edge, end = ("right", source.width) if axis is Axis.X else ("bottom", source.height)
-    if not case.board.tool.squares or high != end:
+    edge, end = (Edge.RIGHT, source.width) if axis is Axis.X else (Edge.BOTTOM, source.height)
+    if high != end:
+        return False
+    if edge in trims_left_on(done.layout, case.board):
+        return True
+    if not case.board.tool.squares:
         return False
     said = (item.rough for item in case.board.stock if item.source == source)
     return source.kind is SourceKind.SHEET or any(edge in rough for rough in said)

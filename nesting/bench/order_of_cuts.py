@@ -7,7 +7,8 @@ there is a way back for longest. What that leaves open is settled by what ranks 
 after which the sheet may still become another layout, larger parts; and at each setting the cuts
 of a layout are put together. Parallel cuts of a part are put one after another where that is
 better, and a drawing is cut by other cuts where that takes fewer settings, fewer cuts, or is better
-in what follows.
+in what follows. A far trim along which only scrap lies is then not cut by itself, where that is no
+harder.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from ..plan.model import (
     PlacedPiece,
 )
 from ..plan.trees import PieceNode, WasteNode
+from .far_edges import over_far_trims
 from .laying import Made, by_layout, handling
 from .ordered import Bench, Ordered, ordered_of
 from .otherwise import KindOf, cut_otherwise
@@ -42,6 +44,10 @@ if TYPE_CHECKING:
     from .work import Part
 
 __all__ = ["Bench", "KindOf", "order_board"]
+
+# Cuts of a board up to which it is put in order once more with far trims left on, and up to which
+# that is tried for some of its layouts alone.
+MOST_CUTS, MOST_CUTS_TWICE = 400, 150
 
 
 def order_board(
@@ -76,6 +82,7 @@ def order_board(
         best = min(best, ordered_of(others, bench, stop), key=Ordered.rank)
     if not is_standing:
         best = _spared(cut_otherwise(best, bench, kind_of, stop), bench, kind_of, stop)
+        best = _with_far_trims_on(best, bench, kind_of, stop)
         best = _in_any_order(best, bench, stop)
     late = best.put_late(stop)
     late = replace(late, made=by_layout(late.made, best.jobs))
@@ -107,6 +114,31 @@ def _in_any_order(best: Ordered, bench: Bench, stop: Stop) -> Ordered:
         best = min(ordered_of(found.drafts, bench, stop), best, key=Ordered.rank)
     least = replace(best.found.least, left_over=found.left_over)
     return replace(best, lower_bound=found.settings, found=replace(best.found, least=least))
+
+
+def _with_far_trims_on(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+    """Return the order without cuts for far trims that scrap takes in, where that is easier.
+
+    If it is not for all layouts together, those are left out of it that need further settings.
+    """
+    count, settings = sum(len(work.tasks) for work in best.works), best.settings
+    if count > MOST_CUTS:
+        return best
+    drafts = [over_far_trims(draft, bench, kind_of) for draft in best.drafts]
+    for _ in range(2):
+        if drafts == list(best.drafts) or stop():
+            break
+        other = ordered_of(drafts, bench, stop, settings)
+        if other.marked <= best.marked and other.rank() < best.rank():
+            return other
+        if len(drafts) == 1 or count > MOST_CUTS_TWICE:
+            break
+        new = {one.job.layout for one in other.found.made if one.setting not in (*settings, None)}
+        drafts = [
+            before if number in new else draft
+            for number, (before, draft) in enumerate(zip(best.drafts, drafts, strict=True))
+        ]
+    return best
 
 
 def _layout(

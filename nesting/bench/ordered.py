@@ -12,14 +12,14 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from ..plan.model import NO_TRIM, SourceKind
+from ..plan.model import NO_TRIM, Axis, SourceKind
 from .closest import Closeness, Sides, closeness, closest
 from .easiest import Easiest, easiest
 from .jobs import jobs_of, rank_of
 from .laying import handling
 from .sequence import Forest, ForestCut, in_haste, shortest_of
 from .way_back import later
-from .work import work_of
+from .work import trims_left_on, unset_ends, work_of
 
 if TYPE_CHECKING:
     from ..lengths import Length
@@ -79,11 +79,22 @@ class Bench:
     def work_of(self, draft: DraftLayout) -> Work:
         """Return what there is to cut of a layout."""
         rough = self.rough.get(draft.source, ())
-        trim = self.trim_of(draft.source)
+        trim = self._whole_trim_of(draft.source)
         return work_of(draft, self.tool, trim, self.reach, self.finest, rough)
 
-    def trim_of(self, source: Source) -> PlanTrim:
-        """Return what cuts take off the edges of a source."""
+    def unset_ends(self, draft: DraftLayout) -> dict[Axis, int]:
+        """Return where the far edges of a layout's source lie that nothing is to be set from."""
+        rough = self.rough.get(draft.source, ())
+        return unset_ends(draft, self.tool, self._whole_trim_of(draft.source), rough)
+
+    def trim_of(self, draft: DraftLayout) -> PlanTrim:
+        """Return what cuts take off the edges of a layout's source by themselves."""
+        trim = self._whole_trim_of(draft.source)
+        left_on = trims_left_on(draft, trim)
+        right = 0 if Axis.X in left_on else trim.right
+        return replace(trim, right=right, bottom=0 if Axis.Y in left_on else trim.bottom)
+
+    def _whole_trim_of(self, source: Source) -> PlanTrim:
         if source.kind is SourceKind.SHEET:
             return self.trim
         return self.trims.get(source, NO_TRIM)
@@ -126,6 +137,11 @@ class Ordered:
     def cuts(self) -> int:
         """How many cuts are made, over all copies."""
         return sum(one.job.copies for one in self.found.made)
+
+    @property
+    def marked(self) -> int:
+        """How many of them are marked in pencil."""
+        return sum(one.job.copies for one in self.found.made if one.setting is None)
 
     def put_late(self, stop: Stop) -> Later:
         """Return the jobs in an order that asks no more, with no way back as late as is found."""

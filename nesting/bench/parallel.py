@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from ..plan.model import Axis
 from ..plan.trees import CutNode, PieceNode
-from .work import FAR, NEAR, End, ends_of, rough_ends
+from .work import FAR, NEAR, End, ends_of
 
 if TYPE_CHECKING:
     from ..plan.trees import DraftLayout, Node
@@ -131,7 +131,6 @@ class _Combs:
         axis, kerf = node.axis, self._bench.tool.kerf
         strips, bands = _strips(node, axis)
         begin, length = (node.x, node.width) if axis is Axis.X else (node.y, node.height)
-        rough = rough_ends(draft.source, self._bench.tool, self._bench.rough.get(draft.source, ()))
         comb = _Comb(
             node,
             strips,
@@ -139,7 +138,7 @@ class _Combs:
             (*bands, begin + length),
             [self._built(one, draft) for one in strips],
             [_spanned(one, axis) * draft.copies for one in strips],
-            begin + length == rough.get(axis),
+            begin + length == self._bench.unset_ends(draft).get(axis),
         )
         self._combs.append(comb)
         return len(self._combs) - 1

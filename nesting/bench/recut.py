@@ -111,7 +111,7 @@ def recut(
     exactness
         Given where of trees with as few cuts and sides left over the most exact one is wanted.
     """
-    tool, trim = bench.tool, bench.trim_of(draft.source)
+    tool, trim = bench.tool, bench.trim_of(draft)
     if tool.longest_cut is not None and any((trim.left, trim.top, trim.right, trim.bottom)):
         return None  # a cut is as long as what is not trimmed yet
     leaves = [

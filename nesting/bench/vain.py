@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ..plan.trees import DraftLayout, Node
     from .ordered import Bench
 
-__all__ = ["without_vain_cuts"]
+__all__ = ["span_of", "spanning", "without_vain_cuts"]
 
 Sized = TypeVar("Sized", WasteNode, CutNode)
 Span = tuple[int, int]  # where a part begins and ends along an axis
@@ -46,7 +46,7 @@ def without_vain_cuts(
     kind_of
         What a leftover of this width and height is called.
     """
-    spared = _Spared(bench.tool, bench.trim_of(draft.source), kind_of)
+    spared = _Spared(bench.tool, bench.trim_of(draft), kind_of)
     return replace(draft, root=spared.tree(draft.root))
 
 
@@ -73,9 +73,9 @@ class _Spared:
     def _left_out(self, node: CutNode) -> Node | None:
         """Return a tree without the node's cut, if it only takes scrap from beside leftovers."""
         if self._is_scrap(node.second):
-            return self._spread(node.first, node.axis, _span(node, node.axis))
+            return self._spread(node.first, node.axis, span_of(node, node.axis))
         if node.second is not None and self._is_scrap(node.first):
-            return self._spread(node.second, node.axis, _span(node, node.axis))
+            return self._spread(node.second, node.axis, span_of(node, node.axis))
         return None
 
     def _is_scrap(self, node: Node | None) -> bool:
@@ -85,13 +85,13 @@ class _Spared:
 
     def _spread(self, node: Node, axis: Axis, span: Span) -> Node:
         """Return a tree over more room along an axis, with every piece where it was."""
-        if _span(node, axis) == span:
+        if span_of(node, axis) == span:
             return node
         if isinstance(node, PieceNode):
             raise _InTheWay
         if isinstance(node, WasteNode):
-            return _spanning(node, axis, span)
-        wider = _spanning(node, axis, span)
+            return spanning(node, axis, span)
+        wider = spanning(node, axis, span)
         return self._along(wider, span) if wider.axis is axis else self._across(wider, axis, span)
 
     def _along(self, node: CutNode, span: Span) -> Node:
@@ -106,7 +106,7 @@ class _Spared:
         if 0 < span[1] - span[0] < self.tool.narrowest_strip:
             raise _InTheWay
         whole = WasteNode(node.x, node.y, node.width, node.height)
-        return _spanning(whole, node.axis, span) if span[1] > span[0] else None
+        return spanning(whole, node.axis, span) if span[1] > span[0] else None
 
     def _across(self, node: CutNode, axis: Axis, span: Span) -> Node:
         longest = self.tool.longest_cut
@@ -118,13 +118,15 @@ class _Spared:
         return replace(node, first=first, second=second)
 
 
-def _span(node: Node, axis: Axis) -> Span:
+def span_of(node: Node, axis: Axis) -> Span:
+    """Return where a part begins and ends along an axis."""
     if axis is Axis.X:
         return node.x, node.x + node.width
     return node.y, node.y + node.height
 
 
-def _spanning(node: Sized, axis: Axis, span: Span) -> Sized:
+def spanning(node: Sized, axis: Axis, span: Span) -> Sized:
+    """Return a part that begins and ends there along an axis; of a cut one its halves as is."""
     low, size = span[0], span[1] - span[0]
     if axis is Axis.X:
         return replace(node, x=low, width=size)

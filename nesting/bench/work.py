@@ -3,14 +3,15 @@
 A layout's tree, with the trims of its sheet before it, becomes tasks. A task can be done once the
 task that makes its part is done. Each may be set from one edge of its part or from the opposite
 one, but a saw's fence is not set to a strip too thin to be pushed past the blade, with a tool
-whose first edges are squared nothing is set from far edges that are as they came, and nothing is
-set to less than the rule shows: a knife's trim so thin is cut by eye, without the stop, and all
-else is set from the other end if it can be. How many sides of pieces are then left over, rather
-than set by the stop, is counted here.
+whose first edges are squared nothing is set from far edges that are as they came, nor with any tool
+from far edges whose trim stays on, and nothing is set to less than the rule shows: a knife's trim
+so thin is cut by eye, without the stop, and all else is set from the other end if it can be. How
+many sides of pieces are then left over, rather than set by the stop, is counted here.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -33,6 +34,8 @@ __all__ = [
     "halves_of",
     "rough_ends",
     "settings_of",
+    "trims_left_on",
+    "unset_ends",
     "work_of",
 ]
 
@@ -135,7 +138,8 @@ def work_of(
     Parameters
     ----------
     trim
-        What cuts take off the source's own edges.
+        What comes off the source's own edges. Where the tree reaches over a far one, no cut takes
+        that off by itself.
     reach
         The largest setting of the stop, in steps; None where there is no limit.
     finest
@@ -143,8 +147,37 @@ def work_of(
     rough
         The far edges of an offcut that are still as its sheet came.
     """
-    ends = rough_ends(draft.source, tool, rough)
-    return _Builder(tool, (finest, reach), ends).built(_whole(draft, trim))
+    left_on = trims_left_on(draft, trim)
+    ends = unset_ends(draft, tool, trim, rough)
+    return _Builder(tool, (finest, reach), ends, left_on).built(_whole(draft, trim, left_on))
+
+
+def unset_ends(
+    draft: DraftLayout, tool: PlanTool, trim: PlanTrim, rough: Sequence[str] = ()
+) -> dict[Axis, int]:
+    """Return where the far edges of a layout's source lie that nothing is to be set from.
+
+    Parameters are those of `work_of`.
+    """
+    left_on = trims_left_on(draft, trim)
+    ends = {axis: end for axis, end in _far_ends(draft.source).items() if axis in left_on}
+    return rough_ends(draft.source, tool, rough) | ends
+
+
+def trims_left_on(draft: DraftLayout, trim: PlanTrim) -> dict[Axis, int]:
+    """Return where the far trims begin that the tree reaches over, by the axis that they end."""
+    root, ends = draft.root, _far_ends(draft.source)
+    reached = {Axis.X: root.x + root.width, Axis.Y: root.y + root.height}
+    sizes = {Axis.X: trim.right, Axis.Y: trim.bottom}
+    return {
+        axis: ends[axis] - size
+        for axis, size in sizes.items()
+        if size and reached[axis] == ends[axis]
+    }
+
+
+def _far_ends(source: Source) -> dict[Axis, int]:
+    return {Axis.X: source.width, Axis.Y: source.height}
 
 
 def rough_ends(source: Source, tool: PlanTool, rough: Sequence[str] = ()) -> dict[Axis, int]:
@@ -155,7 +188,7 @@ def rough_ends(source: Source, tool: PlanTool, rough: Sequence[str] = ()) -> dic
     rough
         Which they are, of an offcut; of a sheet it is both.
     """
-    ends = {Axis.X: source.width, Axis.Y: source.height}
+    ends = _far_ends(source)
     if not tool.squares:
         return {}
     if source.kind is SourceKind.SHEET:
@@ -163,10 +196,13 @@ def rough_ends(source: Source, tool: PlanTool, rough: Sequence[str] = ()) -> dic
     return {axis: end for axis, end in ends.items() if FAR[axis].value in rough}
 
 
-def _whole(draft: DraftLayout, trim: PlanTrim) -> Part:
+def _whole(draft: DraftLayout, trim: PlanTrim, left_on: Mapping[Axis, int]) -> Part:
     source = draft.source
     sides = [(Edge.LEFT, trim.left), (Edge.TOP, trim.top)]
-    ends = [(Edge.RIGHT, trim.right), (Edge.BOTTOM, trim.bottom)]
+    ends = [
+        (Edge.RIGHT, 0 if Axis.X in left_on else trim.right),
+        (Edge.BOTTOM, 0 if Axis.Y in left_on else trim.bottom),
+    ]
     if source.width > source.height:  # a long edge is squared first, the next one to it
         sides.reverse()
         ends.reverse()
@@ -189,11 +225,15 @@ class _Cut:
 
 class _Builder:
     def __init__(
-        self, tool: PlanTool, scale: tuple[int, int | None], rough: Mapping[Axis, int]
+        self,
+        tool: PlanTool,
+        scale: tuple[int, int | None],
+        rough: Mapping[Axis, int],
+        left_on: Mapping[Axis, int],
     ) -> None:
         self._tool = tool
         self._finest, self._reach = scale
-        self._rough = rough
+        self._rough, self._left_on = rough, left_on
         self._cuts: list[_Cut] = []
         self._finished: list[Part] = []
 
@@ -247,8 +287,12 @@ class _Builder:
         axis = node.axis
         before, after = halves_of(part, axis, node.at, self._tool.kerf)
         before = replace(before, node=node.first, untrimmed=_without(part, FAR[axis]))
-        after = replace(after, node=node.second, untrimmed=_without(part, NEAR[axis]))
-        return _Cut(parent, part, axis, node.at, False, (before, after), [None, None])
+        # The last band may reach the trim: then what is left beyond it is trim alone.
+        begin, size = after.along(axis)
+        is_trim = size > 0 and begin >= self._left_on.get(axis, math.inf)
+        second = None if is_trim else node.second
+        after = replace(after, node=second, untrimmed=_without(part, NEAR[axis]))
+        return _Cut(parent, part, axis, node.at, is_trim, (before, after), [None, None])
 
     def _task(self, number: int, sides: list[dict[Axis, int]]) -> Task:
         cut = self._cuts[number]

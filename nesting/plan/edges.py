@@ -1,21 +1,22 @@
-"""Edges that come off a part before its first cut: of these no cut of a layout says anything.
+"""Edges of which no cut of a layout says anything.
 
-A part of a sheet that was begun may have factory edges on it still, and an offcut bad ones. Its
-source is what is left without them.
+Some come off a part before its first cut: one of a sheet that was begun may have factory edges on
+it still, and an offcut bad ones. Its source is what is left without them. Others stay on the scrap
+that lies along them.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .model import Edge
+from .model import Axis, Edge, trim_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from .model import BoardPlan, Layout, Source
 
-__all__ = ["FACING", "edges_named", "edges_off", "good_edges", "square_to"]
+__all__ = ["FACING", "edges_named", "edges_off", "good_edges", "square_to", "trims_left_on"]
 
 FACING = {
     Edge.LEFT: Edge.RIGHT,
@@ -78,3 +79,21 @@ def square_to(edge: Edge, good: Collection[Edge]) -> Edge | None:
     'bottom'
     """
     return next((one for one in NEXT_TO[edge] if one in good), None)
+
+
+def trims_left_on(layout: Layout, board: BoardPlan) -> frozenset[Edge]:
+    """Return which far edges keep their trim: no cut takes it off by itself, though the tool could.
+
+    What is longer than the tool cuts is trimmed part by part, and some of it never is: of a source
+    so long none is said to keep it.
+    """
+    source, longest = layout.source, board.tool.longest_cut
+    if longest is not None and max(source.width, source.height) > longest:
+        return frozenset()
+    trim = trim_of(source, board.trim, board.stock)
+    far = (
+        (Edge.RIGHT, trim.right, (Axis.X, source.width - trim.right)),
+        (Edge.BOTTOM, trim.bottom, (Axis.Y, source.height - trim.bottom)),
+    )
+    cuts = {(cut.axis, cut.at) for cut in layout.cuts}
+    return frozenset(edge for edge, size, line in far if size and line not in cuts)
