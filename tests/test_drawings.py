@@ -1099,7 +1099,7 @@ class TestAfterTheLayouts:
         assert [text for text in found if text[:3] == "L1:"] == ["L1: cuts 1–2", "L1: cuts 3–4"]
         told = " ".join(found)
         assert "2 settings of the stop" in told
-        assert "In all 3 quarter turns and 3 lifts of parts; there must be at least 3 and 2" in told
+        assert "3 quarter turns and 3 lifts of parts; these parts need at least 3 and 2" in told
         assert "takes fewer." in " ".join(found)
 
     def test_pencil_marks_say_how_far_they_are(self) -> None:

@@ -134,9 +134,9 @@ def _handling(cutting: Cutting) -> Iterator[str]:
     taken = (cutting.quarter_turns, cutting.lifts)
     told = f"In all {counted(taken[0], 'quarter turn')} and {counted(taken[1], 'lift')} of parts"
     fewest = (
-        ", the fewest that there can be"
+        ", the fewest for these parts"
         if taken == bounds
-        else f"; there must be at least {bounds[0]} and {bounds[1]}"
+        else f"; these parts need at least {bounds[0]} and {bounds[1]}"
     )
     yield f"{told}{fewest} with so few settings and sides left over."
 
