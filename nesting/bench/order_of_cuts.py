@@ -129,7 +129,7 @@ def _with_far_trims_on(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop)
         if drafts == list(best.drafts) or stop():
             break
         other = ordered_of(drafts, bench, stop, settings)
-        if other.marked <= best.marked and other.rank() < best.rank():
+        if other.without_stop <= best.without_stop and other.rank() < best.rank():
             return other
         if len(drafts) == 1 or count > MOST_CUTS_TWICE:
             break

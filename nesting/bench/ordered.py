@@ -139,8 +139,8 @@ class Ordered:
         return sum(one.job.copies for one in self.found.made)
 
     @property
-    def marked(self) -> int:
-        """How many of them are marked in pencil."""
+    def without_stop(self) -> int:
+        """How many of them are made without the stop, marked in pencil or by eye."""
         return sum(one.job.copies for one in self.found.made if one.setting is None)
 
     def put_late(self, stop: Stop) -> Later:

@@ -22,7 +22,7 @@ from .work import FAR, NEAR, End, ends_of
 if TYPE_CHECKING:
     from ..plan.trees import DraftLayout, Node
     from .ordered import Bench
-    from .work import Task
+    from .work import Task, Work
 
 __all__ = ["Regrouped", "regrouped"]
 
@@ -94,7 +94,7 @@ def regrouped(
         return None
     if not all(_are_first(work.tasks) for work in works):
         return None
-    search = _Search(_Combs(drafts, bench), stop)
+    search = _Search(_Combs(drafts, works, bench), stop)
     settings, left_over = known
     found = search.better(settings * SETTING + left_over)
     return Regrouped(list(drafts), *known) if found is None and search.is_sure else found
@@ -113,13 +113,11 @@ class _Combs:
     all before the drawing's own cuts.
     """
 
-    def __init__(self, drafts: Sequence[DraftLayout], bench: Bench) -> None:
+    def __init__(self, drafts: Sequence[DraftLayout], works: Sequence[Work], bench: Bench) -> None:
         self._drafts, self._bench = drafts, bench
         self._combs: list[_Comb] = []
         self._roots = [self._built(draft.root, draft) for draft in drafts]
-        self._trims = [
-            [task for task in bench.work_of(draft).tasks if task.is_trim] for draft in drafts
-        ]
+        self._trims = [[task for task in work.tasks if task.is_trim] for work in works]
         self._known: dict[Run, tuple[Way, ...]] = {}
         self._forced: dict[Run, frozenset[int]] = {}
         self._left: dict[Run, int] = {}

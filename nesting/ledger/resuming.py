@@ -261,7 +261,7 @@ def _there(state: State, plan: Plan, origin: Job, board: Board, source: Source) 
     size = Size(plan.step * source.width, plan.step * source.height)
     if kept is None or (kept.state, kept.board) != (RACK, board.name):
         return False
-    if not kept.is_planned_as(size):
+    if size not in (kept.usable, kept.size):  # its bad edges off, or for cuts to take off
         return False
     return not unfit(kept, board) and _edges(kept) == _planned_edges(origin, kept)
 

@@ -110,10 +110,6 @@ class Kept:
         height = self.size.height - top - bottom
         return Size(width, height) if width > ZERO and height > ZERO else None
 
-    def is_planned_as(self, size: Size) -> bool:
-        """Whether a plan may have it at this size: its bad edges off, or for cuts to take off."""
-        return size in (self.usable, self.size)
-
     @property
     def here(self) -> bool:
         """Whether it is on the rack, set aside or not."""

@@ -47,6 +47,7 @@ MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
 # The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
 GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
+# Without an exact grid: from which work on the only coarse one is dear, and one finer than those.
 DEAR_WORK, FINER_WORK = 1.2e7, 6.4e8
 # How often a fill compares a grid's splits for each layout, and what it may take of the budget.
 FILL_WORK, FILL_SHARE = 7, 0.3
@@ -325,7 +326,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     stopped = False
     try:
         _close(search, bounding)
-        if extended is instance or search.cost < extended.sources[-1].cost:
+        if extended is instance:  # else what is far above is stock that is short
             _go_on(search, bounding, seconds)
     except Stopped:
         stopped = True
