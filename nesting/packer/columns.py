@@ -253,6 +253,24 @@ class ProperColumns:
             if all(count <= demand for count, demand in wanted) and self.master.add(layout):
                 self.done = False
 
+    def whole_values(self) -> tuple[int, ...]:
+        """Return the last optimum's piece values, whole, in 2**-`VALUE_BITS` of `whole`."""
+        assert self.state is not None
+        return _whole_values(self.state.duals)
+
+    def most_worth(self, most: int) -> list[int]:
+        """Return what a layout of each source is worth at most, of those known.
+
+        But no less than any may be worth without a plan that costs `most` being possible.
+        """
+        values = self.whole_values()
+        wanted = sum(v * d for v, d in zip(values, self.instance.demands, strict=True))
+        best = [-(-source.cost * wanted // most) - 1 for source in self.instance.sources]
+        for layout in self.master.layouts:
+            worth = sum(v * n for v, n in zip(values, layout.counts, strict=True))
+            best[layout.source] = max(best[layout.source], worth)
+        return best
+
     def step(self) -> MasterState:
         """Solve the master and add the layouts that pay; return the optimum before."""
         self.state = self.master.solve()

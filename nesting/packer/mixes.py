@@ -53,8 +53,6 @@ MOST_PRICINGS = 60
 MOST_NUMBERS = 20_000
 # How many pricings may go into what limited copies are worth at most.
 TIGHTENINGS = 8
-# Work as it is counted for sets of copies takes this much less time than other work.
-LISTING_WORK = 2.2
 # What a piece may be worth at most, all of its kind together; a mix is worth 1.
 OUT_OF_REACH = 4.0
 
@@ -404,14 +402,14 @@ class Mixes:
                 self.budget.spend(near[number].spent)
         most_worth = {number: one.upper for number, one in near.items()}
         spare = sum(worth * mix[number] for number, worth in most_worth.items()) - wanted
-        left = work * LISTING_WORK
+        left = work
         found: list[Layout] = []
         whole = True
         for number, one in near.items():
             before = one.spent
             trees = one.worth(one.upper - spare, left, most) if spare >= 0 else []
             left -= one.spent - before
-            self.budget.spend((one.spent - before) / LISTING_WORK)
+            self.budget.spend(one.spent - before)
             whole = whole and one.whole
             found += [Layout(number, counts_of(tree, len(values)), tree) for tree in trees if tree]
         return Listing(tuple(found), most_worth, wanted, spare, whole)

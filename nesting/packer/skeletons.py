@@ -19,6 +19,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .bounds import rate
+from .collection import Charged
 from .fill import starting_values, whole_values
 from .grids import exact_grid
 from .layouts import Layout, Place, Split, caps, counts_of
@@ -34,16 +35,18 @@ if TYPE_CHECKING:
     from ..problem.instance import Instance
     from .grids import Grid
     from .layouts import Tree
+    from .recursion import IntArray
     from .running import Budget
 
 __all__ = ["Skeletons", "completed", "skeletons"]
 
 # A piece that is worth less than this share of the dearest source counts as without value.
 NOTHING = 1e-6
-# Work as it is counted for sets of copies takes this much less time than other work.
-LISTING_WORK = 2.2
-# Sets of copies of a part, and pricings for what limited copies are worth at most.
-MOST_SETS, TIGHTENINGS = 1000, 8
+# Sets of copies of a part, and pricings for what limited copies are worth at most, which may take
+# so much of the budget.
+MOST_SETS, TIGHTENINGS, TIGHTENING_SHARE = 1000, 8, 0.25
+# Limits on copies leave fewer parts to look at than there are without, at best so many times.
+MOST_TIGHTENED = 4
 # How many skeletons are completed at once, and what it takes to look through one for room.
 MOST_COMPLETED, A_LAYOUT = 250, 1e6
 
@@ -60,23 +63,33 @@ class Skeletons:
         Which pieces these are.
     layouts
         Of `reduced`.
+    above
+        Those layouts that are worth more than one of their source was taken to be; where there are
+        any, further ones may be missing.
     """
 
     reduced: Instance
     kept: tuple[int, ...]
     layouts: tuple[Layout, ...]
+    above: tuple[Layout, ...] = ()
 
     def in_full(self, instance: Instance) -> list[Layout]:
         """Return the layouts as those of the whole instance."""
-        found = []
-        for layout in self.layouts:
-            root = _named(layout.root, self.kept)
-            found.append(Layout(layout.source, counts_of(root, len(instance.pieces)), root))
-        return found
+        return [self.named(layout, instance) for layout in self.layouts]
+
+    def named(self, layout: Layout, instance: Instance) -> Layout:
+        """Return a layout of `reduced` as one of the whole instance."""
+        root = _named(layout.root, self.kept)
+        return Layout(layout.source, counts_of(root, len(instance.pieces)), root)
 
 
 def skeletons(
-    instance: Instance, values: Sequence[int], unit: Fraction, most: int, budget: Budget
+    instance: Instance,
+    values: Sequence[int],
+    unit: Fraction,
+    most: int,
+    budget: Budget,
+    best: Sequence[int] | None = None,
 ) -> Skeletons | None:
     """Return the skeletons of plans that cost at most `most`; None if they are not all found.
 
@@ -88,6 +101,10 @@ def skeletons(
         What one unit of value costs.
     budget
         Where it does not suffice, they are not all found.
+    best
+        What a layout within the demands is taken to be worth at most on each source, more of none
+        of them being limited; by default what one of unlimited copies is worth. If any is worth
+        more, it is among `Skeletons.above`; then others may not have been listed.
     """
     least = NOTHING * max(source.cost for source in instance.sources) / unit
     kept = tuple(number for number, value in enumerate(values) if value > least)
@@ -97,9 +114,15 @@ def skeletons(
     grid = exact_grid(reduced)
     if grid is None or grid.work * TIGHTENINGS > budget.seconds * SPLITS_A_SECOND:
         return None
-    listing = _Listing(reduced, grid, [values[number] for number in kept], unit, most, budget)
+    worths = tuple(values[number] for number in kept)
+    listing = _Listing(reduced, grid, worths, unit, most, budget, best)
     layouts = listing.run()
-    return None if layouts is None else Skeletons(reduced, kept, tuple(layouts))
+    if layouts is None:
+        return None
+    above = (
+        [] if best is None else [one for one in layouts if listing.worth(one) > best[one.source]]
+    )
+    return Skeletons(reduced, kept, tuple(layouts), tuple(above))
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,15 +135,22 @@ class _Listing:
     unit: Fraction
     most: int
     budget: Budget
+    best: Sequence[int] | None
+
+    def worth(self, layout: Layout) -> int:
+        """Return what a layout's pieces are worth."""
+        return sum(v * n for v, n in zip(self.values, layout.counts, strict=True))
 
     def run(self) -> list[Layout] | None:
         """Return every layout worth enough on its source; None if that takes too much."""
         found: list[Layout] = []
-        worths = self._least_worth()
+        table = best_values(self.grid, self.values)
+        self.budget.spend(self.grid.work)
+        worths = self._least_worth(table)
         if worths is None:
             return None
         for number, least in enumerate(worths):
-            trees = self._near(number, least)
+            trees = self._near(number, least, table)
             if trees is None:
                 return None
             for tree in trees:
@@ -129,7 +159,7 @@ class _Listing:
                     found.append(Layout(number, counts, tree))
         return found
 
-    def _least_worth(self) -> list[int] | None:
+    def _least_worth(self, table: IntArray) -> list[int] | None:
         """Return what a layout of each source is worth at least, if a plan could use it.
 
         None where the values prove nothing.
@@ -137,32 +167,40 @@ class _Listing:
         All that the sheets of a plan cost more than they are worth, over what limited sources save
         at most, is the plan's cost less the bound of the values.
         """
-        table = best_values(self.grid, self.values)
-        self.budget.spend(self.grid.work)
         sources = self.instance.sources
-        best = [int(table[self.grid.root(source, self.instance)]) for source in sources]
+        best = self.best
+        if best is None:
+            best = [int(table[self.grid.root(source, self.instance)]) for source in sources]
         proof = rate(self.instance, self.values, best, self.unit)
         scale = proof.values[0] / self.values[0]
         if not scale:
             return None
         spare, found = self.most - proof.bound, []
+        if spare < 0:
+            # What the sheets are taken to hold does not do: some layout must be worth more.
+            return [worth + 1 for worth in best]
         for source, worth in zip(sources, best, strict=True):
             limited = source.available is not None
             price = max(Fraction(source.cost), worth * scale) if limited else source.cost
             found.append(math.ceil((price - spare) / scale))
         return found
 
-    def _near(self, number: int, least: int) -> list[Tree] | None:
+    def _near(self, number: int, least: int, table: IntArray) -> list[Tree] | None:
         """Return the layouts of a source that are worth so much; None if not all were found."""
         cell = self.grid.root(self.instance.sources[number], self.instance)
-        limits = self.instance.demands
-        first = 2 * TIGHTENINGS * self.grid.work
+        limits, values = self.instance.demands, tuple(self.values)
+        work = self.budget.seconds * SPLITS_A_SECOND
+        first = 2 * min(TIGHTENINGS * self.grid.work, TIGHTENING_SHARE * work)
+        charged = Charged(self.grid, cell, limits, values, table)
+        self.budget.spend(self.grid.work)
+        if charged.least_work(least) > MOST_TIGHTENED * work:
+            return None
         near = NearBest(self.grid, cell, self.values, limits, first)
         self.budget.spend(near.spent)
         before = near.spent
-        work = self.budget.seconds * SPLITS_A_SECOND * LISTING_WORK
-        trees = near.worth(least, work, MOST_SETS) if work > 0 else []
-        self.budget.spend((near.spent - before) / LISTING_WORK)
+        work = self.budget.seconds * SPLITS_A_SECOND
+        trees = near.worth(least, work, MOST_SETS, or_none=True) if work > 0 else []
+        self.budget.spend(near.spent - before)
         return trees if work > 0 and near.whole else None
 
 

@@ -25,7 +25,7 @@ from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, loosest, put_together
 from .remains import Remains, kindest, slimmed
 from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory, splits_as_seconds
-from .skeletons import completed, skeletons
+from .skeletons import Skeletons, completed, skeletons
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -41,7 +41,9 @@ MANY_SIZES, SECONDS_A_SIZE_MORE = 40, 0.6
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
-SKELETON_SECONDS, SKELETON_EFFORT, FIRST_COMPLETIONS = 0.3, 1.0, 2
+# What a first list of skeletons may take in seconds, and a later one of what is left.
+SKELETON_SECONDS, SKELETON_SHARE = 0.3, 0.5
+SKELETON_EFFORT, FIRST_COMPLETIONS, MOST_LISTS = 1.0, 2, 20
 MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
 CHEAP_WORK = 4e6
@@ -157,8 +159,9 @@ class Search:
         The piece values that the last of the first fills came to.
     skeletons
         Layouts of the pieces with a value, of which a cheaper plan could be.
-    listed_below
-        The cost of the plan in hand when these were last asked for.
+    listed_below, listed_for
+        The cost of the plan in hand when these were last asked for, and the seconds that this
+        might take; no end of them if all were found.
     rounds
         How many of `EFFORTS` are begun.
     restart
@@ -178,6 +181,7 @@ class Search:
     mixes: Mixes | None = None
     skeletons: tuple[Layout, ...] = ()
     listed_below: int | None = None
+    listed_for: float = 0.0
     rounds: int = 0
     restart: int = FIRST_RESTART
 
@@ -496,7 +500,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
         bound = partial(_bound_by_mixes, bounding=bounding)
     longer = partial(_recreate, seconds=RECREATE_SECONDS, seed=1)
     diving = partial(_dive_sparsely, bounding=bounding, seed=0)
-    listing = partial(_list_skeletons, bounding=bounding)
+    listing = partial(_list_skeletons, bounding=bounding, most_seconds=SKELETON_SECONDS)
     if _is_piecemeal(search.instance, search.grids[0]):
         first = partial(_recreate, seconds=RECREATE_SECONDS, seed=0)
         return first, bound, partial(_recreate_again, share=RECREATE_SHARE)
@@ -589,6 +593,7 @@ def _deepen(search: Search, bounding: ColumnGeneration) -> None:
         if small:
             steps += [
                 partial(_proper, columns=columns),
+                partial(_list_properly, bounding=bounding, columns=columns),
                 partial(_round_and_finish, columns=columns, grid=grid, passes=passes),
                 partial(_choose, bounding=bounding, effort=effort),
                 partial(_dive, columns=columns, grid=grid, seed=number),
@@ -646,6 +651,11 @@ def _recreated(
 def _proper(search: Search, columns: ProperColumns) -> None:
     """Gather layouts within the demands, as many as pay."""
     columns.add(search.pool)
+    _step_properly(search, columns)
+
+
+def _step_properly(search: Search, columns: ProperColumns) -> None:
+    """Price within the demands for as long as that finds layouts."""
     for _ in range(MOST_PRICINGS):
         columns.step()
         search.say("layouts within the order")
@@ -741,25 +751,35 @@ def _exhaust(search: Search) -> None:
         )
 
 
-def _list_skeletons(search: Search, bounding: ColumnGeneration) -> None:
+def _list_skeletons(
+    search: Search, bounding: ColumnGeneration, most_seconds: float = math.inf
+) -> None:
     """List the layouts, of the pieces with a value, that a cheaper plan could use, if they are few.
 
     No choice of them may do: then there is no cheaper plan. Else small pieces are to be added.
+    Where there were too many, it is tried again only with more work to spend.
     """
     if not bounding.proves or bounding.state is None:
         return
     if search.instance.has_bench_limits or search.mixes is not None:
         return
-    if search.listed_below == search.cost:
+    seconds = min(most_seconds, SKELETON_SHARE * search.budget.seconds)
+    if search.listed_below == search.cost and seconds <= search.listed_for:
         return
-    search.listed_below = search.cost
+    search.listed_below, search.listed_for = search.cost, seconds
     search.say("listing layouts")
     unit = Fraction(bounding.whole, 1 << VALUE_BITS)
     most = search.cost - search.grain
-    with search.budget.lent(SKELETON_SECONDS) as share:
+    with search.budget.lent(seconds) as share:
         listed = skeletons(search.instance, bounding.last_values(), unit, most, share)
     if listed is None:
         return
+    search.listed_for = math.inf
+    _choose_listed(search, bounding, listed)
+
+
+def _choose_listed(search: Search, bounding: ColumnGeneration, listed: Skeletons) -> None:
+    """Choose among all layouts that a cheaper plan could use: there is none, or it is near."""
     plan, bound = choose(
         listed.reduced, listed.layouts, search.best, search.lower, search.budget, SKELETON_EFFORT
     )
@@ -770,11 +790,46 @@ def _list_skeletons(search: Search, bounding: ColumnGeneration) -> None:
             "plan of lower cost could use, going by these values, and CP-SAT showed that no choice "
             "of them does."
         )
-    if plan.cost(listed.reduced) <= most:
+    if plan.cost(listed.reduced) <= search.cost - search.grain:
         search.skeletons = tuple(listed.in_full(search.instance))
         for seed in range(FIRST_COMPLETIONS):
             _complete_skeletons(search, seed)
         _choose(search, bounding, CHOICE_SECONDS)
+
+
+def _list_properly(search: Search, bounding: ColumnGeneration, columns: ProperColumns) -> None:
+    """List as `_list_skeletons` does, going by the values of layouts within the order.
+
+    These say more where copies are few, but what a layout is worth at most has to be found out by
+    listing, too: layouts that are worth more than any known one go into the master.
+    """
+    instance = search.instance
+    if not bounding.proves or instance.has_bench_limits or search.mixes is not None:
+        return
+    if any(source.available is not None for source in instance.sources):
+        return
+    unit, most = Fraction(columns.whole, 1 << VALUE_BITS), search.cost - search.grain
+    with search.budget.lent(SKELETON_SHARE * search.budget.seconds) as share:
+        for _ in range(MOST_LISTS):
+            if columns.state is None or share.spent:
+                return
+            search.say("listing layouts")
+            best = columns.most_worth(most)
+            listed = skeletons(instance, columns.whole_values(), unit, most, share, best)
+            if listed is None:
+                return
+            if not listed.above:
+                break
+            _price_properly(search, columns, listed)
+        else:
+            return
+    _choose_listed(search, bounding, listed)
+
+
+def _price_properly(search: Search, columns: ProperColumns, listed: Skeletons) -> None:
+    """Let the master of layouts within the order know those worth more than it knew of."""
+    columns.add(listed.named(one, search.instance) for one in listed.above)
+    _step_properly(search, columns)
 
 
 def _complete_skeletons(search: Search, seed: int) -> None:
