@@ -143,6 +143,18 @@ class _Fields:
         full = over - (over >> (self.bits - 1))
         return np.asarray((copies & ~(full | over)) | (self.limits & full))
 
+    def excess(self, copies: IntArray, over: IntArray, values: Sequence[int]) -> IntArray:
+        """Return what the copies over their limits are worth, at some values of one copy each."""
+        total = np.zeros(len(copies), dtype=np.int64)
+        mask = (1 << self.bits) - 1
+        anywhere = np.bitwise_or.reduce(over, axis=0).tolist()
+        for piece, value in enumerate(values):
+            word, shift = piece // self.in_a_word, self._shift(piece)
+            if value and (anywhere[word] >> shift) & mask:
+                most = (int(self.limits[word]) >> shift) & mask
+                total += np.maximum(((copies[:, word] >> shift) & mask) - most, 0) * value
+        return total
+
     def worth(self, copies: IntArray, values: Sequence[int]) -> IntArray:
         """Return what each row of copies is worth at some values of one copy each."""
         total = np.zeros(len(copies), dtype=np.int64)
@@ -456,10 +468,9 @@ class Collection:
         over = self._fields.over(copies)
         if not over.any():
             return made
-        copies = self._fields.capped(copies, over)
-        changed = np.flatnonzero(over.any(axis=1))
-        gains[changed] = self._fields.worth(copies[changed], self.charged.gains)
-        return _Sets(gains, copies, come).of(np.flatnonzero(gains >= least))
+        gains = gains - self._fields.excess(copies, over, self.charged.gains)
+        made = _Sets(gains, self._fields.capped(copies, over), come)
+        return made.of(np.flatnonzero(gains >= least))
 
     def _of_many(self, cut: _Cuts, row: int, column: int, least: int) -> _Sets:
         """Return the sets of one cut with many on its sides: only the pairs that come to enough."""

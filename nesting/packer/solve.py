@@ -41,8 +41,8 @@ MANY_SIZES, SECONDS_A_SIZE_MORE = 40, 0.6
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
-# What a first list of skeletons may take in seconds, and a later one of what is left.
-SKELETON_SECONDS, SKELETON_SHARE = 0.3, 0.5
+# What a first list of skeletons may take in seconds, and later ones, but so much of what is left.
+SKELETON_SECONDS, SKELETON_LATER_SECONDS, SKELETON_SHARE = 0.3, 4.0, 0.5
 SKELETON_EFFORT, FIRST_COMPLETIONS, MOST_LISTS = 1.0, 2, 20
 MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
@@ -162,6 +162,8 @@ class Search:
     listed_below, listed_for
         The cost of the plan in hand when these were last asked for, and the seconds that this
         might take; no end of them if all were found.
+    proper
+        The master of layouts within the order, once it was asked for.
     rounds
         How many of `EFFORTS` are begun.
     restart
@@ -182,6 +184,7 @@ class Search:
     skeletons: tuple[Layout, ...] = ()
     listed_below: int | None = None
     listed_for: float = 0.0
+    proper: ProperColumns | None = None
     rounds: int = 0
     restart: int = FIRST_RESTART
 
@@ -503,7 +506,8 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     listing = partial(_list_skeletons, bounding=bounding, most_seconds=SKELETON_SECONDS)
     if _is_piecemeal(search.instance, search.grids[0]):
         first = partial(_recreate, seconds=RECREATE_SECONDS, seed=0)
-        return first, bound, partial(_recreate_again, share=RECREATE_SHARE)
+        again = partial(_recreate_again, share=RECREATE_SHARE)
+        return first, bound, listing, partial(_go_proper, bounding=bounding), again
     if len(search.instance.pieces) <= FEW_SIZES:
         # Layout by layout first: strips of equal pieces are easier to cut.
         return bound, partial(_better_fills, polish=False), _exhaust, longer, diving, listing
@@ -518,7 +522,8 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
         _exhaust,
     )
     if _has_few_copies(search.instance):
-        steps = (*steps, partial(_recreate_again, share=RECREATE_LATER_SHARE))
+        again = partial(_recreate_again, share=RECREATE_LATER_SHARE)
+        steps = (*steps, partial(_go_proper, bounding=bounding), again)
     if bounding.grid.work <= QUICKLY_PRICED:
         return steps
     return partial(_recreate, seconds=POLISH_SECONDS, seed=0), *steps
@@ -572,7 +577,7 @@ def _within_strips(search: Search, bounding: ColumnGeneration) -> None:
 def _deepen(search: Search, bounding: ColumnGeneration) -> None:
     """Look for better whole plans, with more effort each round."""
     small = search.grid.work < CHEAP_WORK
-    columns = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
+    columns = _proper_columns(search, bounding)
     for effort, passes in EFFORTS[search.rounds :]:
         search.rounds += 1
         number = search.rounds
@@ -646,6 +651,21 @@ def _recreated(
     layouts = cheaper(search.instance, chosen, kept, budget, seed) or ()
     found = search.cuttable(layouts)
     return kept.and_sheets(found) if layouts and len(found) == len(layouts) else None
+
+
+def _proper_columns(search: Search, bounding: ColumnGeneration) -> ProperColumns:
+    """Return the master of layouts within the order, the same each time."""
+    if search.proper is None:
+        search.proper = ProperColumns(search.instance, search.grid, search.budget, bounding.whole)
+    return search.proper
+
+
+def _go_proper(search: Search, bounding: ColumnGeneration) -> None:
+    """Settle a board of few copies by layouts within the order."""
+    if search.grid.work < CHEAP_WORK:
+        columns = _proper_columns(search, bounding)
+        _proper(search, columns)
+        _list_properly(search, bounding, columns)
 
 
 def _proper(search: Search, columns: ProperColumns) -> None:
@@ -725,7 +745,7 @@ def _exhaust(search: Search) -> None:
 
     With limits of the tool the list may want layouts, so that its bound is not used.
     """
-    if search.grid.work > MOST_EXHAUST_WORK:
+    if search.grid.work > MOST_EXHAUST_WORK or len(search.instance.pieces) > MANY_SIZES:
         return
     search.say("listing layouts")
     seconds = EXHAUST_LIMITED_SECONDS if search.limited else EXHAUST_SECONDS
@@ -752,7 +772,7 @@ def _exhaust(search: Search) -> None:
 
 
 def _list_skeletons(
-    search: Search, bounding: ColumnGeneration, most_seconds: float = math.inf
+    search: Search, bounding: ColumnGeneration, most_seconds: float = SKELETON_LATER_SECONDS
 ) -> None:
     """List the layouts, of the pieces with a value, that a cheaper plan could use, if they are few.
 
@@ -809,7 +829,8 @@ def _list_properly(search: Search, bounding: ColumnGeneration, columns: ProperCo
     if any(source.available is not None for source in instance.sources):
         return
     unit, most = Fraction(columns.whole, 1 << VALUE_BITS), search.cost - search.grain
-    with search.budget.lent(SKELETON_SHARE * search.budget.seconds) as share:
+    seconds = min(SKELETON_LATER_SECONDS, SKELETON_SHARE * search.budget.seconds)
+    with search.budget.lent(seconds) as share:
         for _ in range(MOST_LISTS):
             if columns.state is None or share.spent:
                 return
