@@ -8,7 +8,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import pytest
+from brute import least_cost
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from kerfwright.packer import solve
 from kerfwright.packer.choice import Choice, choose
 from kerfwright.packer.exhaust import maximal_layouts
 from kerfwright.packer.grids import exact_grid
@@ -19,7 +23,9 @@ from kerfwright.packer.solve import Packed, effort, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
 
 if TYPE_CHECKING:
+    from kerfwright.packer.columns import ColumnGeneration
     from kerfwright.packer.skeletons import Skeletons
+    from kerfwright.packer.solve import Search
 
 PLENTY = 10.0
 
@@ -127,6 +133,100 @@ def test_just_those_layouts_are_listed_that_may_serve(seed: int) -> None:
     assert found is not None
     assert all(fits(instance, layout) for layout in found.layouts)
     assert {within_the_order(layout.counts, instance) for layout in found.layouts} == may_serve
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_within_the_order_layouts_are_worth_less_and_fewer_may_serve(seed: int) -> None:
+    """What a layout within the order is worth at most is found out another way, and assumed."""
+    instance, values = board(seed)
+
+    def worth(counts: tuple[int, ...]) -> int:
+        return sum(value * count for value, count in zip(values, counts, strict=True))
+
+    every = every_layout(instance)
+    best, wanted = max(worth(one) for one in every), worth(instance.demands)
+    sheets = -(-wanted // best)
+    spare = sheets * best - wanted
+    unit = Fraction(1, best)
+    found = skeletons(instance, values, unit, sheets, Budget(PLENTY), (best,))
+    assert found is not None
+    assert not found.above
+    assert {within_the_order(layout.counts, instance) for layout in found.layouts} == {
+        one for one in every if worth(one) >= best - spare
+    }
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_layout_worth_more_than_was_assumed_is_named(seed: int) -> None:
+    """Whether or not so little would do for the order, what refutes it comes to light."""
+    instance, values = board(seed)
+    worths = [
+        sum(value * count for value, count in zip(values, one, strict=True))
+        for one in every_layout(instance)
+    ]
+    assumed = max(worths) - 1
+    wanted = sum(v * d for v, d in zip(values, instance.demands, strict=True))
+    for most in (wanted // assumed, -(-wanted // assumed)):
+        found = skeletons(
+            instance, values, Fraction(1, assumed), max(1, most), Budget(PLENTY), (assumed,)
+        )
+        assert found is not None
+        assert found.above
+        for layout in found.above:
+            assert within_the_order(layout.counts, instance) == layout.counts
+            assert sum(v * n for v, n in zip(values, layout.counts, strict=True)) > assumed
+
+
+@st.composite
+def few_copies(draw: st.DrawFn) -> Instance:
+    """Draw a sheet and some pieces of which few go onto it, one or two of each."""
+    side = st.integers(3, 8)
+    piece = st.builds(PieceType, side, side, st.integers(1, 2), st.booleans())
+    pieces = draw(st.lists(piece, min_size=2, max_size=4))
+    width, height = draw(st.integers(8, 13)), draw(st.integers(8, 13))
+    return Instance(tuple(pieces), (SourceType(width, height, 1, None),))
+
+
+def begun(instance: Instance, sheets: int) -> tuple[Search, ColumnGeneration]:
+    """Return a search whose master is at its optimum, as if a plan of so many sheets were known."""
+    started = solve._started(instance, Budget(PLENTY))
+    assert started is not None
+    search, bounding = started
+    search.best = in_hand(instance, sheets)
+    search.budget.seconds = PLENTY
+    bounding.add(search.pool)
+    while not bounding.done:
+        bounding.step()
+    search.lower = bounding.lower(search.cost)
+    return search, bounding
+
+
+@settings(max_examples=200, deadline=None)
+@given(few_copies())
+def test_listing_within_the_order_proves_no_more_than_is_true(instance: Instance) -> None:
+    """A brute force that knows no values says how many sheets are needed."""
+    least = least_cost(instance)
+    assert least is not None
+    for sheets in (least, least + 1):
+        search, bounding = begun(instance, sheets)
+        solve._go_proper(search, bounding)
+        assert search.lower <= least
+        assert search.lower == least or sheets > least or not search.searched
+
+
+def test_few_copies_need_more_sheets_than_values_of_many_say() -> None:
+    """Three of 6 x 6 on sheets of 11 x 12: one and a half in fractions of two, but one a sheet.
+
+    The large one leaves 5 x 12 on the one side and 6 x 6 above itself; two sixes side by side do
+    not fit. The values of unlimited copies say two sheets, those within the order three.
+    """
+    pieces = (PieceType(7, 9, 1, False), PieceType(5, 5, 3, False), PieceType(6, 7, 1, False))
+    instance = Instance(pieces, (SourceType(12, 12, 1, None),))
+    least = least_cost(instance)
+    assert least is not None
+    search, bounding = begun(instance, least)
+    solve._go_proper(search, bounding)
+    assert search.lower == least
 
 
 # A board of the benchmark's generator, drawn at random: width, height and how many are wanted.

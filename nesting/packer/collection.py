@@ -43,7 +43,7 @@ NOTHING = 0
 # the other cost, and a part merely looked at, in the unit of the grid's work.
 A_PART = 50_000
 A_JOIN = 20_000
-A_CANDIDATE = 40
+A_CANDIDATE = 60
 A_PAIR = 1
 LOOK = 20
 

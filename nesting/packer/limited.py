@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["BestLayout", "NearBest", "best_limited", "paying_layouts"]
+__all__ = ["BestLayout", "NearBest", "best_limited", "paying_layouts", "without_excess"]
 
 # Multipliers are whole numbers of these parts of one unit of value.
 PARTS = 1000
@@ -231,7 +231,7 @@ class _Search:
 
     def offer(self, tree: Tree) -> None:
         """Take a layout, its copies over the limits left uncut, if it is worth more."""
-        tree = _without_excess(tree, [*self.limits])
+        tree = without_excess(tree, [*self.limits])
         counts = counts_of(tree, len(self.values))
         worth = sum(value * n for value, n in zip(self.values, counts, strict=True))
         if self.pays is not None and worth > self.pays:
@@ -342,7 +342,7 @@ def _move(
             charges[number] = max(0.0, charges[number] + distance / norm * one)
 
 
-def _without_excess(tree: Tree, left: list[int]) -> Tree:
+def without_excess(tree: Tree, left: list[int]) -> Tree:
     """Return the tree with the copies left uncut that exceed what is `left`, which it uses up."""
     if isinstance(tree, Place):
         if left[tree.piece] == 0:
@@ -350,8 +350,8 @@ def _without_excess(tree: Tree, left: list[int]) -> Tree:
         left[tree.piece] -= 1
         return tree
     if isinstance(tree, Split):
-        first = _without_excess(tree.first, left)
-        return joined(tree.axis, tree.at, first, _without_excess(tree.second, left))
+        first = without_excess(tree.first, left)
+        return joined(tree.axis, tree.at, first, without_excess(tree.second, left))
     return None
 
 

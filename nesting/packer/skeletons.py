@@ -23,7 +23,7 @@ from .collection import Charged
 from .fill import starting_values, whole_values
 from .grids import exact_grid
 from .layouts import Layout, Place, Split, caps, counts_of
-from .limited import NearBest
+from .limited import NearBest, without_excess
 from .recursion import best_values
 from .refill import refilled
 from .running import SPLITS_A_SECOND
@@ -44,7 +44,7 @@ __all__ = ["Skeletons", "completed", "skeletons"]
 NOTHING = 1e-6
 # Sets of copies of a part, and pricings for what limited copies are worth at most, which may take
 # so much of the budget.
-MOST_SETS, TIGHTENINGS, TIGHTENING_SHARE = 1000, 8, 0.25
+MOST_SETS, TIGHTENINGS, TIGHTENING_SHARE = 2000, 8, 0.25
 # Limits on copies leave fewer parts to look at than there are without, at best so many times.
 MOST_TIGHTENED = 4
 # How many skeletons are completed at once, and what it takes to look through one for room.
@@ -119,10 +119,7 @@ def skeletons(
     layouts = listing.run()
     if layouts is None:
         return None
-    above = (
-        [] if best is None else [one for one in layouts if listing.worth(one) > best[one.source]]
-    )
-    return Skeletons(reduced, kept, tuple(layouts), tuple(above))
+    return Skeletons(reduced, kept, tuple(layouts), tuple(listing.above(layouts)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,9 +134,16 @@ class _Listing:
     budget: Budget
     best: Sequence[int] | None
 
-    def worth(self, layout: Layout) -> int:
-        """Return what a layout's pieces are worth."""
-        return sum(v * n for v, n in zip(self.values, layout.counts, strict=True))
+    def above(self, layouts: Sequence[Layout]) -> Iterator[Layout]:
+        """Yield those layouts, without copies that nobody wants, worth more than was assumed."""
+        if self.best is None:
+            return
+        for layout in layouts:
+            root = without_excess(layout.root, [*self.instance.demands])
+            counts = counts_of(root, len(self.values))
+            worth = sum(v * n for v, n in zip(self.values, counts, strict=True))
+            if worth > self.best[layout.source]:
+                yield Layout(layout.source, counts, root)
 
     def run(self) -> list[Layout] | None:
         """Return every layout worth enough on its source; None if that takes too much."""

@@ -159,8 +159,8 @@ class Search:
         The piece values that the last of the first fills came to.
     skeletons
         Layouts of the pieces with a value, of which a cheaper plan could be.
-    listed_below, listed_for
-        The cost of the plan in hand when these were last asked for, and the seconds that this
+    listed_at, listed_for
+        The bound when these were last asked for, and the seconds that this
         might take; no end of them if all were found.
     proper
         The master of layouts within the order, once it was asked for.
@@ -182,7 +182,7 @@ class Search:
     values: list[float] | None = None
     mixes: Mixes | None = None
     skeletons: tuple[Layout, ...] = ()
-    listed_below: int | None = None
+    listed_at: int | None = None
     listed_for: float = 0.0
     proper: ProperColumns | None = None
     rounds: int = 0
@@ -774,77 +774,88 @@ def _exhaust(search: Search) -> None:
 def _list_skeletons(
     search: Search, bounding: ColumnGeneration, most_seconds: float = SKELETON_LATER_SECONDS
 ) -> None:
-    """List the layouts, of the pieces with a value, that a cheaper plan could use, if they are few.
+    """List the layouts, of the pieces with a value, that a plan at the bound could use, if few.
 
-    No choice of them may do: then there is no cheaper plan. Else small pieces are to be added.
-    Where there were too many, it is tried again only with more work to spend.
+    No choice of them may do: then the bound rises. Else small pieces are to be added. Where there
+    were too many, it is tried again only with more work to spend.
     """
-    if not bounding.proves or bounding.state is None:
-        return
-    if search.instance.has_bench_limits or search.mixes is not None:
+    if not bounding.proves or bounding.state is None or not _lists(search):
         return
     seconds = min(most_seconds, SKELETON_SHARE * search.budget.seconds)
-    if search.listed_below == search.cost and seconds <= search.listed_for:
+    if search.listed_at == search.lower and seconds <= search.listed_for:
         return
-    search.listed_below, search.listed_for = search.cost, seconds
+    search.listed_at, search.listed_for = search.lower, seconds
     search.say("listing layouts")
     unit = Fraction(bounding.whole, 1 << VALUE_BITS)
-    most = search.cost - search.grain
     with search.budget.lent(seconds) as share:
-        listed = skeletons(search.instance, bounding.last_values(), unit, most, share)
+        listed = skeletons(search.instance, bounding.last_values(), unit, search.lower, share)
     if listed is None:
         return
     search.listed_for = math.inf
     _choose_listed(search, bounding, listed)
 
 
-def _choose_listed(search: Search, bounding: ColumnGeneration, listed: Skeletons) -> None:
-    """Choose among all layouts that a cheaper plan could use: there is none, or it is near."""
+def _lists(search: Search) -> bool:
+    """Whether lists of layouts say anything: a list for cutting with limits may want some."""
+    return not search.instance.has_bench_limits and search.mixes is None and search.lower > 0
+
+
+def _choose_listed(search: Search, bounding: ColumnGeneration, listed: Skeletons) -> bool:
+    """Choose among all layouts that a plan at the bound could use; return whether none is left.
+
+    Then the bound rises; else such a plan may be near.
+    """
+    dearer = search.lower + search.grain
     plan, bound = choose(
         listed.reduced, listed.layouts, search.best, search.lower, search.budget, SKELETON_EFFORT
     )
-    if bound > search.lower:
-        search.lower = min(bound, search.cost)
+    if bound >= dearer:
+        search.lower = min(dearer, search.cost)  # the list is that of this bound alone
         search.searched = (
             f"All {len(listed.layouts)} layouts of the sizes that have a value were listed that a "
             "plan of lower cost could use, going by these values, and CP-SAT showed that no choice "
             "of them does."
         )
-    if plan.cost(listed.reduced) <= search.cost - search.grain:
+        return True
+    if plan.cost(listed.reduced) < search.cost:
         search.skeletons = tuple(listed.in_full(search.instance))
         for seed in range(FIRST_COMPLETIONS):
             _complete_skeletons(search, seed)
         _choose(search, bounding, CHOICE_SECONDS)
+    return False
 
 
 def _list_properly(search: Search, bounding: ColumnGeneration, columns: ProperColumns) -> None:
-    """List as `_list_skeletons` does, going by the values of layouts within the order.
-
-    These say more where copies are few, but what a layout is worth at most has to be found out by
-    listing, too: layouts that are worth more than any known one go into the master.
-    """
-    instance = search.instance
-    if not bounding.proves or instance.has_bench_limits or search.mixes is not None:
+    """List as `_list_skeletons` does, going by the values of layouts within the order."""
+    sources = search.instance.sources
+    if not bounding.proves or any(source.available is not None for source in sources):
         return
-    if any(source.available is not None for source in instance.sources):
-        return
-    unit, most = Fraction(columns.whole, 1 << VALUE_BITS), search.cost - search.grain
     seconds = min(SKELETON_LATER_SECONDS, SKELETON_SHARE * search.budget.seconds)
+    rises = True
     with search.budget.lent(seconds) as share:
-        for _ in range(MOST_LISTS):
-            if columns.state is None or share.spent:
-                return
-            search.say("listing layouts")
-            best = columns.most_worth(most)
-            listed = skeletons(instance, columns.whole_values(), unit, most, share, best)
-            if listed is None:
-                return
-            if not listed.above:
-                break
-            _price_properly(search, columns, listed)
-        else:
-            return
-    _choose_listed(search, bounding, listed)
+        while rises and _lists(search) and not search.is_closed():
+            listed = _listed_properly(search, columns, share)
+            rises = listed is not None and _choose_listed(search, bounding, listed)
+
+
+def _listed_properly(search: Search, columns: ProperColumns, budget: Budget) -> Skeletons | None:
+    """Return the layouts within the order that a plan at the bound could use, if few.
+
+    What such a layout is worth at most has to be found out by listing, too: those that are worth
+    more than any known one go into the master, and all is listed anew.
+    """
+    unit = Fraction(columns.whole, 1 << VALUE_BITS)
+    for _ in range(MOST_LISTS):
+        if columns.state is None or budget.spent:
+            return None
+        search.say("listing layouts")
+        best = columns.most_worth(search.lower)
+        values = columns.whole_values()
+        listed = skeletons(search.instance, values, unit, search.lower, budget, best)
+        if listed is None or not listed.above:
+            return listed
+        _price_properly(search, columns, listed)
+    return None
 
 
 def _price_properly(search: Search, columns: ProperColumns, listed: Skeletons) -> None:
