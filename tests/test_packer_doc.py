@@ -219,6 +219,26 @@ def test_the_limited_sheet_is_on_the_page() -> None:
     assert f"an upper bound of {hasty.upper}." in PAGE
 
 
+def test_the_values_within_the_order_are_on_the_page() -> None:
+    """For two, three and one, values of unlimited copies say less than those of few copies."""
+    instance = example()
+    wanted = (2, 3, 1)
+    pieces = tuple(
+        replace(piece, demand=n) for piece, n in zip(instance.pieces, wanted, strict=True)
+    )
+    one, worths = grid(), (7, 3, 2)
+    cell = one.root(instance.sources[0], instance)
+    best = int(best_values(one, worths)[cell])
+    most = Fraction(sum(v * n for v, n in zip(worths, wanted, strict=True)), best)
+    assert f"values of unlimited copies would add up to {most} sheets." in PAGE
+    few = replace(instance, pieces=pieces)
+    halves = (2, 1, 1)
+    listed = maximal_layouts(few, one, Budget(9.0))
+    assert max(sum(v * n for v, n in zip(halves, x.counts, strict=True)) for x in listed) == 4
+    assert sum(v * n for v, n in zip(halves, wanted, strict=True)) == 2 * 4
+    assert "With 1/2, 1/4 and 1/4 no layout within that order is worth more than a sheet" in PAGE
+
+
 def test_the_rule_for_numbers_of_sheets_is_on_the_page() -> None:
     """With a second sheet the master's bound is too low, and one rule of values raises it."""
     sheets = (SourceType(32, 40, 20, None), SourceType(20, 32, 13, None))
