@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kerfwright.packer import solve
-from kerfwright.packer.choice import Choice, choose
+from kerfwright.packer.choice import Choice, choice_within
 from kerfwright.packer.exhaust import maximal_layouts
 from kerfwright.packer.grids import exact_grid
 from kerfwright.packer.layouts import Layout, fits
@@ -72,10 +72,26 @@ def test_a_plan_may_cost_more_and_waste_more() -> None:
 def test_no_choice_means_no_plan() -> None:
     """Three halves take two sheets, six quarters two others: never three, though values say so."""
     found = listed(3)
-    chosen, bound = choose(
-        found.reduced, found.layouts, in_hand(found.reduced, 4), 3, Budget(PLENTY), PLENTY
-    )
-    assert (chosen.cost(found.reduced), bound) == (4, 4)
+    within = choice_within(found.reduced, found.layouts, 3, Budget(PLENTY), PLENTY)
+    assert within == (None, True)
+    found = listed(4)
+    plan, none = choice_within(found.reduced, found.layouts, 4, Budget(PLENTY), PLENTY)
+    assert plan is not None
+    assert (plan.cost(found.reduced), none) == (4, False)
+
+
+def test_a_bound_of_all_pieces_is_none_of_the_large_ones() -> None:
+    """Three halves take two sheets; that the order takes four does not mean that two will not do.
+
+    A list for four was once chosen from as if the halves alone had to cost four.
+    """
+    halves = (HALVES, 0, 0)
+    found = skeletons(BY_HAND, halves, BY_HAND_UNIT, 4, Budget(PLENTY))
+    assert found is not None
+    assert found.kept == (0,)
+    plan, none = choice_within(found.reduced, found.layouts, 4, Budget(PLENTY), PLENTY)
+    assert plan is not None
+    assert (plan.cost(found.reduced), none) == (2, False)
 
 
 def test_small_pieces_come_beside_the_quarters() -> None:

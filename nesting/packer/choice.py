@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from .mixes import Rule
     from .running import Budget
 
-__all__ = ["Choice", "choose", "cover", "most_copies"]
+__all__ = ["Choice", "choice_within", "choose", "cover", "most_copies"]
 
 RULE_BITS = 16
 
@@ -116,6 +116,35 @@ def choose(
         return incumbent, bound
     counts = {layout: solver.value(n) for layout, n in zip(pool, copies, strict=True)}
     return Choice({layout: n for layout, n in counts.items() if n}), bound
+
+
+def choice_within(
+    instance: Instance, pool: Sequence[Layout], most: int, budget: Budget, effort: float
+) -> tuple[Choice | None, bool]:
+    """Return a choice over `pool` that costs no more than `most`, and whether there is surely none.
+
+    Parameters
+    ----------
+    effort
+        In CP-SAT's deterministic seconds; neither may come of it.
+    """
+    from ortools.sat.python import cp_model  # slow to load, and most jobs never come here
+
+    model = cp_model.CpModel()
+    copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
+    cover(model, instance, pool, copies)
+    costs = [instance.sources[layout.source].cost for layout in pool]
+    grain = math.gcd(*costs) or 1
+    model.add(
+        sum(cost // grain * n for cost, n in zip(costs, copies, strict=True)) <= most // grain
+    )
+    solver, status = run_model(model, budget, effort)
+    if status == cp_model.INFEASIBLE:
+        return None, True
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None, False
+    counts = {layout: solver.value(n) for layout, n in zip(pool, copies, strict=True)}
+    return Choice({layout: n for layout, n in counts.items() if n}), False
 
 
 def _keep(

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from .bounds import PieceValues, area_values, next_total, simplified
-from .choice import Choice, choose
+from .choice import Choice, choice_within, choose
 from .columns import VALUE_BITS, ColumnGeneration, ProperColumns
 from .dive import dive, without
 from .dual_feasible import dual_feasible_values
@@ -805,24 +805,24 @@ def _choose_listed(search: Search, bounding: ColumnGeneration, listed: Skeletons
 
     Then the bound rises; else such a plan may be near.
     """
-    dearer = search.lower + search.grain
-    plan, bound = choose(
-        listed.reduced, listed.layouts, search.best, search.lower, search.budget, SKELETON_EFFORT
+    # What a plan costs at least is no bound for plans of some of the pieces only.
+    plan, none = choice_within(
+        listed.reduced, listed.layouts, search.lower, search.budget, SKELETON_EFFORT
     )
-    if bound >= dearer:
-        search.lower = min(dearer, search.cost)  # the list is that of this bound alone
+    if none:
+        # The list is that of this bound alone.
+        search.lower = min(search.lower + search.grain, search.cost)
         search.searched = (
             f"All {len(listed.layouts)} layouts of the sizes that have a value were listed that a "
             "plan of lower cost could use, going by these values, and CP-SAT showed that no choice "
             "of them does."
         )
-        return True
-    if plan.cost(listed.reduced) < search.cost:
+    elif plan is not None:
         search.skeletons = tuple(listed.in_full(search.instance))
         for seed in range(FIRST_COMPLETIONS):
             _complete_skeletons(search, seed)
         _choose(search, bounding, CHOICE_SECONDS)
-    return False
+    return none
 
 
 def _list_properly(search: Search, bounding: ColumnGeneration, columns: ProperColumns) -> None:
