@@ -507,7 +507,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     if _is_piecemeal(search.instance, search.grids[0]):
         first = partial(_recreate, seconds=RECREATE_SECONDS, seed=0)
         again = partial(_recreate_again, share=RECREATE_SHARE)
-        return first, bound, listing, partial(_go_proper, bounding=bounding), again
+        return first, bound, listing, partial(_go_proper, bounding=bounding), diving, again
     if len(search.instance.pieces) <= FEW_SIZES:
         # Layout by layout first: strips of equal pieces are easier to cut.
         return bound, partial(_better_fills, polish=False), _exhaust, longer, diving, listing
