@@ -16,7 +16,7 @@ from statistics import median
 
 import pytest
 from cut_again import Counted, cut_board, quarters
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import kerfwright as kw
@@ -1288,6 +1288,7 @@ def kept(layout: kw.Layout) -> set[kw.Leftover]:
     return {one for one in layout.leftovers if one.kind in kinds}
 
 
+@example([(11, 18, 4), (12, 9, 2), (14, 9, 2)])
 @settings(max_examples=40, deadline=None)
 @given(
     st.lists(

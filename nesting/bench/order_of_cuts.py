@@ -81,9 +81,7 @@ def order_board(
     if any(other is not draft for other, draft in zip(others, drafts, strict=True)) and not stop():
         best = min(best, ordered_of(others, bench, stop), key=Ordered.rank)
     if not is_standing:
-        best = _spared(cut_otherwise(best, bench, kind_of, stop), bench, kind_of, stop)
-        best = _with_far_trims_on(best, bench, kind_of, stop)
-        best = _in_any_order(best, bench, stop)
+        best = _cut_easily(best, bench, kind_of, stop)
     late = best.put_late(stop)
     late = replace(late, made=by_layout(late.made, best.jobs))
     layouts = tuple(
@@ -91,6 +89,22 @@ def order_board(
         for number in range(len(drafts))
     )
     return layouts, _cutting(late, names, best)
+
+
+def _cut_easily(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+    """Return the easiest order found of these cuts or others of the same drawings."""
+    other = cut_otherwise(best, bench, kind_of, stop)
+    found = _settled(other, bench, kind_of, stop)
+    if other.drafts == best.drafts or stop():
+        return found
+    # What is easier before parallel cuts change places need not be so after.
+    return min(found, _settled(best, bench, kind_of, stop), key=Ordered.rank)
+
+
+def _settled(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+    """Return the order without what is in vain, and with parallel cuts in the best order."""
+    best = _spared(best, bench, kind_of, stop)
+    return _in_any_order(_with_far_trims_on(best, bench, kind_of, stop), bench, stop)
 
 
 def _spared(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:

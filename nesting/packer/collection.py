@@ -16,7 +16,7 @@ import numpy as np
 from .layouts import Place, Split
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-__all__ = ["Charged", "Collection", "joined"]
+__all__ = ["Collection", "PartToCut", "go_on", "joined"]
 
 # Sets looked through for one within another, for each that is kept.
 SPARE = 4
@@ -48,9 +48,13 @@ A_PAIR = 1
 LOOK = 20
 
 
+def go_on() -> None:
+    """Let work go on: nobody can end it."""
+
+
 @dataclass(frozen=True, slots=True)
-class Charged:
-    """One part to be cut, and what pieces are worth less what is charged for their copies.
+class PartToCut:
+    """One part to be cut, and what pieces are worth, less what is charged for copies, if anything.
 
     Attributes
     ----------
@@ -280,26 +284,31 @@ class Collection:
         What is left of the work that may be done.
     or_none
         Whether to give up as soon as anything has to be left out.
+    check
+        Called between parts; may raise, to end it.
     dropped
         The best bound of any set that was left out for want of room.
     left_out
         Whether any was.
+    rest
+        For each part the most that what is left around it can come to.
     """
 
-    charged: Charged
+    charged: PartToCut
     least: int
     most: int
     work: float
     or_none: bool = False
-    dropped: int = 0
-    left_out: bool = False
+    check: Callable[[], None] = go_on
+    dropped: int = field(default=0, init=False)
+    left_out: bool = field(default=False, init=False)
     rest: IntArray = field(init=False)
     _fields: _Fields = field(init=False)
     _store: _Store = field(init=False)
     _start: IntArray = field(init=False)
     _count: IntArray = field(init=False)
     _top: IntArray = field(init=False)
-    _gave_up: bool = False
+    _gave_up: bool = field(default=False, init=False)
     _pieces: tuple[IntArray, IntArray, IntArray, IntArray] = field(init=False)
     _ones: IntArray = field(init=False)
 
@@ -340,6 +349,7 @@ class Collection:
             self._gave_up = True
             return False
         for row, column in hopeful.tolist():
+            self.check()
             self._collect(row, column)
             if not self._may_go_on():
                 self._gave_up = True

@@ -232,7 +232,7 @@ class ProperColumns:
     """A master of proper layouts: none holds more of a type than is wanted.
 
     Pricing keeps within the demands and so may miss layouts, at a first look many, at a harder one
-    fewer; the master is a guide to whole plans and proves nothing.
+    fewer; the master is a guide to whole plans and proves nothing by itself.
     """
 
     instance: Instance
@@ -253,7 +253,7 @@ class ProperColumns:
             if all(count <= demand for count, demand in wanted) and self.master.add(layout):
                 self.done = False
 
-    def whole_values(self) -> tuple[int, ...]:
+    def last_values(self) -> tuple[int, ...]:
         """Return the last optimum's piece values, whole, in 2**-`VALUE_BITS` of `whole`."""
         assert self.state is not None
         return _whole_values(self.state.duals)
@@ -263,7 +263,7 @@ class ProperColumns:
 
         But no less than any may be worth without a plan that costs `most` being possible.
         """
-        values = self.whole_values()
+        values = self.last_values()
         wanted = sum(v * d for v, d in zip(values, self.instance.demands, strict=True))
         best = [-(-source.cost * wanted // most) - 1 for source in self.instance.sources]
         for layout in self.master.layouts:
@@ -302,6 +302,7 @@ class ProperColumns:
                 self.instance.demands,
                 math.ceil(self._price(number) * (1 << VALUE_BITS)),
                 HARDER * self.grid.work,
+                self.budget.check,
             )
             self.budget.spend(work + A_LOOK)
             for root in roots:

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .collection import Charged, Collection, joined
+from .collection import Collection, PartToCut, go_on, joined
 from .layouts import Place, Split, counts_of
 from .recursion import best_values, trace
 from .within import best_within, trace_within
@@ -132,14 +132,18 @@ def paying_layouts(
     limits: Sequence[int],
     least: int,
     work: float,
+    check: Callable[[], None] = go_on,
 ) -> tuple[tuple[Tree, ...], float]:
     """Return layouts of one part that are worth more than `least`, and what it took to look.
 
     The layouts that the search for the best multipliers meets on its way: where the recursion that
     keeps one set of copies a part finds nothing any more, these still do. Parameters are those of
-    `best_limited`, but that all of `work` goes into multipliers, and the grid may be any.
+    `best_limited`, but that all of `work` goes into multipliers, and the grid may be any;
+    `check` is called now and then, and may raise to end it.
     """
-    search = _Search(grid, cell, tuple(values), tuple(limits), work / TIGHTEN_SHARE, least)
+    search = _Search(
+        grid, cell, tuple(values), tuple(limits), work / TIGHTEN_SHARE, least, check=check
+    )
     # The first look within the limits was the caller's own.
     search.pays, search.within_from = least, WITHIN_EVERY - 1
     search.tighten()
@@ -149,7 +153,7 @@ def paying_layouts(
 class NearBest:
     """The layouts of one part, within limited copies, that are worth nearly the most.
 
-    Parameters are as of `best_limited`.
+    Parameters are as of `best_limited`; `check` is called now and then, and may raise to end it.
 
     Attributes
     ----------
@@ -168,8 +172,9 @@ class NearBest:
         values: Sequence[int],
         limits: Sequence[int],
         work: float,
+        check: Callable[[], None] = go_on,
     ) -> None:
-        self._search = _Search(grid, cell, tuple(values), tuple(limits), work)
+        self._search = _Search(grid, cell, tuple(values), tuple(limits), work, check=check)
         self._search.tighten()
         self.upper = self._search.upper
         self.spent = work - self._search.work
@@ -228,6 +233,7 @@ class _Search:
     found: dict[tuple[int, ...], Tree] = field(default_factory=dict)
     charges: tuple[int, ...] = ()
     table: IntArray | None = None
+    check: Callable[[], None] = go_on
 
     def offer(self, tree: Tree) -> None:
         """Take a layout, its copies over the limits left uncut, if it is worth more."""
@@ -288,6 +294,7 @@ class _Search:
         self, charges: tuple[int, ...], keep_below: int | None
     ) -> tuple[int, tuple[int, ...]]:
         """Return the bound at some charges, in parts, and the copies in the layout behind it."""
+        self.check()
         worth = [max(0, value) for value in self.charged(charges)]
         table = best_values(self.grid, worth)
         self.work -= self.grid.work
@@ -308,9 +315,9 @@ class _Search:
         """Return the collection of what would be worth more, at the best multipliers."""
         assert self.table is not None
         gains = tuple(max(0, gain) for gain in self.charged(self.charges))
-        charged = Charged(self.grid, self.cell, self.limits, gains, self.table)
+        part = PartToCut(self.grid, self.cell, self.limits, gains, self.table)
         least = (self.value + 1) * PARTS - self.allowance(self.charges)
-        return Collection(charged, least, most, self.work, or_none)
+        return Collection(part, least, most, self.work, or_none, self.check)
 
     def collect(self, most: int) -> None:
         """Collect the sets that would be worth more, and take the best; at its end none are left.

@@ -398,7 +398,9 @@ class Mixes:
             if mix[number]:
                 cell = self.grid.root(source, self.instance)
                 tighten = TIGHTENINGS * self.grid.work
-                near[number] = NearBest(self.grid, cell, values, self.instance.demands, tighten)
+                near[number] = NearBest(
+                    self.grid, cell, values, self.instance.demands, tighten, self.budget.check
+                )
                 self.budget.spend(near[number].spent)
         most_worth = {number: one.upper for number, one in near.items()}
         spare = sum(worth * mix[number] for number, worth in most_worth.items()) - wanted

@@ -19,7 +19,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from .bounds import rate
-from .collection import Charged
+from .collection import PartToCut
 from .fill import starting_values, whole_values
 from .grids import exact_grid
 from .layouts import Layout, Place, Split, caps, counts_of
@@ -102,9 +102,9 @@ def skeletons(
     budget
         Where it does not suffice, they are not all found.
     best
-        What a layout within the demands is taken to be worth at most on each source, more of none
-        of them being limited; by default what one of unlimited copies is worth. If any is worth
-        more, it is among `Skeletons.above`; then others may not have been listed.
+        What a layout within the demands is taken to be worth at most on each source; by default
+        what one of unlimited copies is worth. If any is worth more, it is among
+        `Skeletons.above`; then others may not have been listed. Only where no source is limited.
     """
     least = NOTHING * max(source.cost for source in instance.sources) / unit
     kept = tuple(number for number, value in enumerate(values) if value > least)
@@ -173,16 +173,18 @@ class _Listing:
         """
         sources = self.instance.sources
         best = self.best
+        assert best is None or all(source.available is None for source in sources)
         if best is None:
             best = [int(table[self.grid.root(source, self.instance)]) for source in sources]
         proof = rate(self.instance, self.values, best, self.unit)
         scale = proof.values[0] / self.values[0]
         if not scale:
             return None
-        spare, found = self.most - proof.bound, []
+        spare = self.most - proof.bound
         if spare < 0:
             # What the sheets are taken to hold does not do: some layout must be worth more.
             return [worth + 1 for worth in best]
+        found = []
         for source, worth in zip(sources, best, strict=True):
             limited = source.available is not None
             price = max(Fraction(source.cost), worth * scale) if limited else source.cost
@@ -195,11 +197,11 @@ class _Listing:
         limits, values = self.instance.demands, tuple(self.values)
         work = self.budget.seconds * SPLITS_A_SECOND
         first = 2 * min(TIGHTENINGS * self.grid.work, TIGHTENING_SHARE * work)
-        charged = Charged(self.grid, cell, limits, values, table)
+        part = PartToCut(self.grid, cell, limits, values, table)
         self.budget.spend(self.grid.work)
-        if charged.least_work(least) > MOST_TIGHTENED * work:
+        if part.least_work(least) > MOST_TIGHTENED * work:
             return None
-        near = NearBest(self.grid, cell, self.values, limits, first)
+        near = NearBest(self.grid, cell, self.values, limits, first, self.budget.check)
         self.budget.spend(near.spent)
         before = near.spent
         work = self.budget.seconds * SPLITS_A_SECOND

@@ -160,8 +160,10 @@ class Search:
     skeletons
         Layouts of the pieces with a value, of which a cheaper plan could be.
     listed_at, listed_for
-        The bound when these were last asked for, and the seconds that this
-        might take; no end of them if all were found.
+        The bound when these were last asked for, and the seconds that this might take; infinite
+        if all were found.
+    asked_properly, asked_for
+        The same for layouts within the order: the bound and the values.
     proper
         The master of layouts within the order, once it was asked for.
     rounds
@@ -184,6 +186,8 @@ class Search:
     skeletons: tuple[Layout, ...] = ()
     listed_at: int | None = None
     listed_for: float = 0.0
+    asked_properly: tuple[int, tuple[int, ...]] | None = None
+    asked_for: float = 0.0
     proper: ProperColumns | None = None
     rounds: int = 0
     restart: int = FIRST_RESTART
@@ -812,11 +816,8 @@ def _choose_listed(search: Search, bounding: ColumnGeneration, listed: Skeletons
     if none:
         # The list is that of this bound alone.
         search.lower = min(search.lower + search.grain, search.cost)
-        search.searched = (
-            f"All {len(listed.layouts)} layouts of the sizes that have a value were listed that a "
-            "plan of lower cost could use, going by these values, and CP-SAT showed that no choice "
-            "of them does."
-        )
+        search.skeletons = ()
+        search.searched = _said_of(len(listed.layouts))
     elif plan is not None:
         search.skeletons = tuple(listed.in_full(search.instance))
         for seed in range(FIRST_COMPLETIONS):
@@ -825,17 +826,38 @@ def _choose_listed(search: Search, bounding: ColumnGeneration, listed: Skeletons
     return none
 
 
+def _said_of(layouts: int) -> str:
+    """Return what a list of so many layouts shows, in a sentence."""
+    if not layouts:
+        return (
+            "All layouts within the order were searched, and by one set of values for the sizes "
+            "none is worth as much as a plan below this bound would need."
+        )
+    return (
+        f"All {layouts} layouts of the sizes that have a value were listed that a plan below this "
+        "bound could use, going by one set of values, and CP-SAT showed that no choice of them "
+        "does."
+    )
+
+
 def _list_properly(search: Search, bounding: ColumnGeneration, columns: ProperColumns) -> None:
     """List as `_list_skeletons` does, going by the values of layouts within the order."""
     sources = search.instance.sources
     if not bounding.proves or any(source.available is not None for source in sources):
         return
+    if columns.state is None:
+        return
     seconds = min(SKELETON_LATER_SECONDS, SKELETON_SHARE * search.budget.seconds)
+    asked = (search.lower, columns.last_values())
+    if asked == search.asked_properly and seconds <= search.asked_for:
+        return
     rises = True
     with search.budget.lent(seconds) as share:
         while rises and _lists(search) and not search.is_closed():
             listed = _listed_properly(search, columns, share)
             rises = listed is not None and _choose_listed(search, bounding, listed)
+            search.asked_properly = (search.lower, columns.last_values())
+            search.asked_for = seconds if listed is None else math.inf
 
 
 def _listed_properly(search: Search, columns: ProperColumns, budget: Budget) -> Skeletons | None:
@@ -846,11 +868,11 @@ def _listed_properly(search: Search, columns: ProperColumns, budget: Budget) -> 
     """
     unit = Fraction(columns.whole, 1 << VALUE_BITS)
     for _ in range(MOST_LISTS):
-        if columns.state is None or budget.spent:
+        if budget.spent:
             return None
         search.say("listing layouts")
         best = columns.most_worth(search.lower)
-        values = columns.whole_values()
+        values = columns.last_values()
         listed = skeletons(search.instance, values, unit, search.lower, budget, best)
         if listed is None or not listed.above:
             return listed

@@ -79,7 +79,7 @@ def page(results: Results, singly: str) -> str:
     """Return the page of totals; `singly` is the file that has every instance."""
     parts = [HEAD + f"Every instance by itself is on [a page of its own]({singly}).\n"]
     parts += [_noise(results), _own(results)]
-    parts += [_stock(results), _bins(results), _single(results)]
+    parts += [_stock(results), _bins(results), _kinds_of_proof(results), _single(results)]
     parts += [_open(results, singly)]
     return "\n".join(part for part in parts if part)
 
@@ -436,6 +436,37 @@ def _bins_row(name: str, records: Sequence[Record]) -> tuple[str, ...]:
         f"{_seconds(_median(planned))}; {_seconds(_worst(planned))}",
         str(_peak(planned)),
         *_naive(records),
+    )
+
+
+def _kinds_of_proof(results: Results) -> str:
+    """Return how often which kind of proof was needed, set by set."""
+    rows = []
+    for one in SETS:
+        planned = _planned(results.of(one.name))
+        proved = [record for record in planned if record["ours"] == record["bound"]]
+        if not proved:
+            continue
+        searched = sum(bool(record["exhausted"]) for record in proved)
+        rows.append(
+            (
+                one.name,
+                str(len(planned)),
+                str(len(proved) - searched),
+                str(searched),
+                str(len(planned) - len(proved)),
+            )
+        )
+    if not rows:
+        return ""
+    names = ("set", "planned", "by piece values", "by a search", "not proved")
+    return (
+        "## How the plans were proved\n\n"
+        "*By piece values*, those of areas among them: plan.json has the values as fractions, and "
+        "anyone can recheck the sum; with several sizes of sheet it may take more than one set of "
+        "values. *By a search*: layouts were listed, and CP-SAT found that no choice of them does; "
+        "a rerun alone can show it again. [How the packer works](packer.md#what-each-bound-proves) "
+        "says what each kind is.\n\n" + _table(names, rows)
     )
 
 
