@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["Regrouped", "regrouped"]
 
 # Cuts of a board up to which all orders are looked through, and how many states at most.
-MOST_CUTS, MOST_LOOKS = 20, 600
+MOST_CUTS, MOST_LOOKS = 20, 400
 SETTING = 1 << 40  # what a setting costs beside sides left over
 Run = tuple[int, int, int]  # a comb, and from which of its strips on to before which
 Way = tuple[int, int | None, int]  # after which strip, the stop's setting, sides left over

@@ -28,7 +28,7 @@ __all__ = ["Later", "before_no_way_back", "later"]
 
 # Orders looked at, in cuts; each takes about so many steps as there are cuts.
 MOST_LOOKS = 40_000
-MOST_BEGUN = 1_000  # orders begun, of which all that follow are tried or ruled out
+MOST_BEGUN = 400  # orders begun, of which all that follow are tried or ruled out
 MOST_DEEP = 400  # cuts of a board up to which that is tried
 Row = tuple[int, ...]
 Open = dict[int, tuple[int, ...]]  # layouts with a way back: which others their sheets may become
