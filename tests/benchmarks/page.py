@@ -447,7 +447,7 @@ def _kinds_of_proof(results: Results) -> str:
         proved = [record for record in planned if record["ours"] == record["bound"]]
         if not proved:
             continue
-        searched = sum(bool(record["exhausted"]) for record in proved)
+        searched = sum(bool(record.get("exhausted")) for record in proved)
         rows.append(
             (
                 one.name,
