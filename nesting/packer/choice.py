@@ -90,19 +90,15 @@ def choose(
     rules
         That numbers of sheets are known to keep; they spare CP-SAT finding out.
     """
-    grain = math.gcd(*(source.cost for source in instance.sources)) or 1
+    grain = _grain(instance)
     best = incumbent.cost(instance)
     if best <= lower:
         return incumbent, lower
     from ortools.sat.python import cp_model  # slow to load, and most jobs never come here
 
     model = cp_model.CpModel()
-    copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
-    cover(model, instance, pool, copies)
-    cost = sum(
-        instance.sources[layout.source].cost // grain * n
-        for layout, n in zip(pool, copies, strict=True)
-    )
+    copies = _covering(model, instance, pool)
+    cost = _cost(instance, pool, copies, grain)
     for rule in rules:
         _keep(model, rule, pool, copies)
     model.add(cost >= lower // grain)
@@ -114,8 +110,7 @@ def choose(
     bound = max(lower, round(solver.best_objective_bound) * grain)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return incumbent, bound
-    counts = {layout: solver.value(n) for layout, n in zip(pool, copies, strict=True)}
-    return Choice({layout: n for layout, n in counts.items() if n}), bound
+    return _read(solver, pool, copies), bound
 
 
 def choice_within(
@@ -131,20 +126,45 @@ def choice_within(
     from ortools.sat.python import cp_model  # slow to load, and most jobs never come here
 
     model = cp_model.CpModel()
-    copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
-    cover(model, instance, pool, copies)
-    costs = [instance.sources[layout.source].cost for layout in pool]
-    grain = math.gcd(*costs) or 1
-    model.add(
-        sum(cost // grain * n for cost, n in zip(costs, copies, strict=True)) <= most // grain
-    )
+    copies = _covering(model, instance, pool)
+    grain = _grain(instance)
+    model.add(_cost(instance, pool, copies, grain) <= most // grain)
     solver, status = run_model(model, budget, effort)
     if status == cp_model.INFEASIBLE:
         return None, True
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None, False
+    return _read(solver, pool, copies), False
+
+
+def _grain(instance: Instance) -> int:
+    return math.gcd(*(source.cost for source in instance.sources)) or 1
+
+
+def _covering(
+    model: cp_model.CpModel, instance: Instance, pool: Sequence[Layout]
+) -> list[cp_model.IntVar]:
+    """Return how many copies of each layout, which make every piece wanted."""
+    copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
+    cover(model, instance, pool, copies)
+    return copies
+
+
+def _cost(
+    instance: Instance, pool: Sequence[Layout], copies: Sequence[cp_model.IntVar], grain: int
+) -> cp_model.LinearExprT:
+    """Return what the copies cost, in grains."""
+    return sum(
+        instance.sources[layout.source].cost // grain * n
+        for layout, n in zip(pool, copies, strict=True)
+    )
+
+
+def _read(
+    solver: cp_model.CpSolver, pool: Sequence[Layout], copies: Sequence[cp_model.IntVar]
+) -> Choice:
     counts = {layout: solver.value(n) for layout, n in zip(pool, copies, strict=True)}
-    return Choice({layout: n for layout, n in counts.items() if n}), False
+    return Choice({layout: n for layout, n in counts.items() if n})
 
 
 def _keep(

@@ -276,6 +276,8 @@ class Collection:
 
     Attributes
     ----------
+    whole
+        What layouts are of.
     least
         What the gains of a layout must come to.
     most
@@ -294,7 +296,7 @@ class Collection:
         For each part the most that what is left around it can come to.
     """
 
-    charged: PartToCut
+    whole: PartToCut
     least: int
     most: int
     work: float
@@ -313,9 +315,9 @@ class Collection:
     _ones: IntArray = field(init=False)
 
     def __post_init__(self) -> None:
-        charged, shape = self.charged, self.charged.grid.shape
-        self.rest = charged.completions()
-        self._fields = _Fields(charged.limits)
+        whole, shape = self.whole, self.whole.grid.shape
+        self.rest = whole.completions()
+        self._fields = _Fields(whole.limits)
         self._store = _Store.of(self._fields.words)
         self._start, self._count = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
         self._top = np.full(shape, UNREACHED, dtype=np.int64)
@@ -323,14 +325,14 @@ class Collection:
         self._top[0, :] = self._top[:, 0] = 0
         self._count[0, :] = self._count[:, 0] = 1
         places = [
-            (number, row, column, charged.gains[piece])
-            for number, (piece, _, row, column) in enumerate(charged.grid.places)
-            if charged.limits[piece] > 0
+            (number, row, column, whole.gains[piece])
+            for number, (piece, _, row, column) in enumerate(whole.grid.places)
+            if whole.limits[piece] > 0
         ]
         number, row, column, gain = np.array(places, dtype=np.int64).reshape(-1, 4).T
         self._pieces = number, row, column, gain
-        ones = np.array([self._fields.one(piece) for piece in range(len(charged.limits))])
-        of_place = [piece for piece, *_ in charged.grid.places]
+        ones = np.array([self._fields.one(piece) for piece in range(len(whole.limits))])
+        of_place = [piece for piece, *_ in whole.grid.places]
         self._ones = ones[of_place] if of_place else ones
 
     @property
@@ -343,8 +345,8 @@ class Collection:
 
         It is not begun where the parts alone would take more than there is left.
         """
-        self.work -= self.charged.grid.work + LOOK * self.rest.size
-        hopeful = self.charged.hopeful(self.rest, self.least)
+        self.work -= self.whole.grid.work + LOOK * self.rest.size
+        hopeful = self.whole.hopeful(self.rest, self.least)
         if A_PART * len(hopeful) > self.work:
             self._gave_up = True
             return False
@@ -358,11 +360,11 @@ class Collection:
 
     def worths(self, values: Sequence[int]) -> IntArray:
         """Return what the whole part's sets are worth, each at some values of one copy."""
-        return self._fields.worth(self._store.sets.copies[self._numbers(self.charged.cell)], values)
+        return self._fields.worth(self._store.sets.copies[self._numbers(self.whole.cell)], values)
 
     def tree(self, number: int) -> Tree:
         """Return the tree of cuts behind one of the whole part's sets."""
-        return self._tree(int(self._start[self.charged.cell]) + number)
+        return self._tree(int(self._start[self.whole.cell]) + number)
 
     def _may_go_on(self) -> bool:
         if self.or_none and self.left_out:
@@ -442,7 +444,7 @@ class Collection:
 
         A cut that would leave nothing on its second side is none, but may trim a part.
         """
-        grid, found = self.charged.grid, []
+        grid, found = self.whole.grid, []
         for axis, splits, at in ((0, grid.x.splits[row], column), (1, grid.y.splits[column], row)):
             if not grid.may_split(axis, row, column):
                 continue
@@ -478,7 +480,7 @@ class Collection:
         over = self._fields.over(copies)
         if not over.any():
             return made
-        gains = gains - self._fields.excess(copies, over, self.charged.gains)
+        gains = gains - self._fields.excess(copies, over, self.whole.gains)
         made = _Sets(gains, self._fields.capped(copies, over), come)
         return made.of(np.flatnonzero(gains >= least))
 
@@ -512,7 +514,7 @@ class Collection:
         axis, at, one, two = self._store.sets.come[number].tolist()
         if axis == EMPTY:
             return None
-        grid = self.charged.grid
+        grid = self.whole.grid
         if axis == PLACED:
             piece, turned = grid.places[at][:2]
             return Place(piece, turned)

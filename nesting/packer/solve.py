@@ -141,6 +141,28 @@ class Stuck:
     pieces: tuple[int, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """For what a list of layouts was asked, and how long it might take.
+
+    Attributes
+    ----------
+    bound, values
+        The list's; no values where it need not be known which.
+    seconds
+        Infinite where the list was whole, so that more would not help.
+    """
+
+    bound: int = 0
+    values: tuple[int, ...] = ()
+    seconds: float = -1.0
+
+    def covers(self, other: _Asked) -> bool:
+        """Whether another list would say no more, going by these."""
+        same = (self.bound, self.values) == (other.bound, other.values)
+        return same and other.seconds <= self.seconds
+
+
 @dataclass(slots=True)
 class Search:
     """The state of planning one board.
@@ -159,11 +181,8 @@ class Search:
         The piece values that the last of the first fills came to.
     skeletons
         Layouts of the pieces with a value, of which a cheaper plan could be.
-    listed_at, listed_for
-        The bound when these were last asked for, and the seconds that this might take; infinite
-        if all were found.
-    asked_properly, asked_for
-        The same for layouts within the order: the bound and the values.
+    listed, listed_properly
+        What was last asked of lists of all layouts, and of those within the order.
     proper
         The master of layouts within the order, once it was asked for.
     rounds
@@ -184,10 +203,8 @@ class Search:
     values: list[float] | None = None
     mixes: Mixes | None = None
     skeletons: tuple[Layout, ...] = ()
-    listed_at: int | None = None
-    listed_for: float = 0.0
-    asked_properly: tuple[int, tuple[int, ...]] | None = None
-    asked_for: float = 0.0
+    listed: _Asked = field(default_factory=_Asked)
+    listed_properly: _Asked = field(default_factory=_Asked)
     proper: ProperColumns | None = None
     rounds: int = 0
     restart: int = FIRST_RESTART
@@ -345,14 +362,8 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         pass  # what was found stands
     cost = search.cost
     lower, proof, rules = _shown(extended, search, bounding)
-    if stopped or rungs == 1:
-        chosen = slimmed(extended, search.best)
-    else:
-        remains = Remains(extended)
-        share = Budget(REMAINS_SHARE * effort(instance), budget.stop)
-        chosen = kindest(remains, search.best, share)
-        share = Budget(EASE_SECONDS_A_SIZE * len(instance.pieces), budget.stop)
-        chosen = easiest(remains, chosen, search.pool, share)
+    one = stopped or rungs == 1
+    chosen = slimmed(extended, search.best) if one else _kindest(extended, search)
     used = chosen.used(extended)
     kinds = len(instance.sources)
     return Packed(
@@ -367,6 +378,15 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
         surely_short=bool(used[kinds:]) and lower >= extended.sources[-1].cost,
         rules=rules,
     )
+
+
+def _kindest(instance: Instance, search: Search) -> Choice:
+    """Return the best plan made to leave more at its cost, and then of fewer layouts."""
+    remains, stop = Remains(instance), search.budget.stop
+    share = Budget(REMAINS_SHARE * effort(instance), stop)
+    chosen = kindest(remains, search.best, share)
+    share = Budget(EASE_SECONDS_A_SIZE * len(instance.pieces), stop)
+    return easiest(remains, chosen, search.pool, share)
 
 
 def _shown(
@@ -786,16 +806,17 @@ def _list_skeletons(
     if not bounding.proves or bounding.state is None or not _lists(search):
         return
     seconds = min(most_seconds, SKELETON_SHARE * search.budget.seconds)
-    if search.listed_at == search.lower and seconds <= search.listed_for:
+    asked = _Asked(search.lower, (), seconds)
+    if search.listed.covers(asked):
         return
-    search.listed_at, search.listed_for = search.lower, seconds
+    search.listed = asked
     search.say("listing layouts")
     unit = Fraction(bounding.whole, 1 << VALUE_BITS)
     with search.budget.lent(seconds) as share:
         listed = skeletons(search.instance, bounding.last_values(), unit, search.lower, share)
     if listed is None:
         return
-    search.listed_for = math.inf
+    search.listed = replace(asked, seconds=math.inf)
     _choose_listed(search, bounding, listed)
 
 
@@ -830,13 +851,12 @@ def _said_of(layouts: int) -> str:
     """Return what a list of so many layouts shows, in a sentence."""
     if not layouts:
         return (
-            "All layouts within the order were searched, and by one set of values for the sizes "
-            "none is worth as much as a plan below this bound would need."
+            "By one set of values for the sizes, no layout within the order is worth enough for a "
+            "plan below this bound; a search through all of them showed it."
         )
     return (
-        f"All {layouts} layouts of the sizes that have a value were listed that a plan below this "
-        "bound could use, going by one set of values, and CP-SAT showed that no choice of them "
-        "does."
+        f"Of all layouts of the sizes that have a value, the {layouts} that a plan below this "
+        "bound could use were listed; CP-SAT showed that no choice of them makes all pieces."
     )
 
 
@@ -848,16 +868,15 @@ def _list_properly(search: Search, bounding: ColumnGeneration, columns: ProperCo
     if columns.state is None:
         return
     seconds = min(SKELETON_LATER_SECONDS, SKELETON_SHARE * search.budget.seconds)
-    asked = (search.lower, columns.last_values())
-    if asked == search.asked_properly and seconds <= search.asked_for:
+    if search.listed_properly.covers(_Asked(search.lower, columns.last_values(), seconds)):
         return
     rises = True
     with search.budget.lent(seconds) as share:
         while rises and _lists(search) and not search.is_closed():
             listed = _listed_properly(search, columns, share)
             rises = listed is not None and _choose_listed(search, bounding, listed)
-            search.asked_properly = (search.lower, columns.last_values())
-            search.asked_for = seconds if listed is None else math.inf
+            enough = seconds if listed is None else math.inf
+            search.listed_properly = _Asked(search.lower, columns.last_values(), enough)
 
 
 def _listed_properly(search: Search, columns: ProperColumns, budget: Budget) -> Skeletons | None:
@@ -876,14 +895,9 @@ def _listed_properly(search: Search, columns: ProperColumns, budget: Budget) -> 
         listed = skeletons(search.instance, values, unit, search.lower, budget, best)
         if listed is None or not listed.above:
             return listed
-        _price_properly(search, columns, listed)
+        columns.add(listed.named(one, search.instance) for one in listed.above)
+        _step_properly(search, columns)
     return None
-
-
-def _price_properly(search: Search, columns: ProperColumns, listed: Skeletons) -> None:
-    """Let the master of layouts within the order know those worth more than it knew of."""
-    columns.add(listed.named(one, search.instance) for one in listed.above)
-    _step_properly(search, columns)
 
 
 def _complete_skeletons(search: Search, seed: int) -> None:
