@@ -7,13 +7,12 @@ of a commonest sheet, to the power 1.5.
 
 from __future__ import annotations
 
-import argparse
 import sys
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator import KINDS, boards
+from written import printed_or_written
 
 from kerfwright.packer.remains import TWENTIETHS, Remains
 from kerfwright.packer.running import Budget
@@ -30,19 +29,6 @@ KINDS_SHOWN = ("home", "bench")
 # 8 x 10 in, or 20 x 25 cm, in the boards' own steps.
 KEEP_SIXTEENTHS, KEEP_MM = (128, 160), (200, 250)
 SIDES_IN = {512, 640, 768}
-
-
-def main() -> int:
-    """Print the table, or write the page."""
-    parser = argparse.ArgumentParser(description="Measure what rungs two and three gain.")
-    parser.add_argument("--write", type=Path, help="write the page there")
-    asked = parser.parse_args()
-    text = page()
-    if asked.write is None:
-        print(text)
-    else:
-        asked.write.write_text(text, encoding="utf-8")
-    return 0
 
 
 def page() -> str:
@@ -117,4 +103,4 @@ def _with_keep(instance: Instance) -> Instance:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(printed_or_written(page, "Measure what rungs two and three gain."))

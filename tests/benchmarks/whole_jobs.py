@@ -7,7 +7,6 @@ processes, the median of several runs each, taken in turn.
 
 from __future__ import annotations
 
-import argparse
 import os
 import resource
 import statistics
@@ -18,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from generator import KINDS, boards
+from written import printed_or_written
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,19 +29,6 @@ SIXTEENTHS = 16
 # The sheets of the generator that are told in millimetres.
 WIDTHS_MM = {815, 1000}
 IMPORTS = "import ortools.sat.python.cp_model, matplotlib.figure"
-
-
-def main() -> int:
-    """Print the table, or write the page."""
-    parser = argparse.ArgumentParser(description="Time whole home jobs from the shell.")
-    parser.add_argument("--write", type=Path, help="write the page there")
-    asked = parser.parse_args()
-    text = page()
-    if asked.write is None:
-        print(text)
-    else:
-        asked.write.write_text(text, encoding="utf-8")
-    return 0
 
 
 def page() -> str:
@@ -143,4 +130,4 @@ def _of_children() -> float:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(printed_or_written(page, "Time whole home jobs from the shell."))
