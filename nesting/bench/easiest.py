@@ -44,7 +44,12 @@ class Easiest:
 
 
 def easiest(
-    jobs: Sequence[Job], forest: Forest | None, found: Found, *, is_shortest: bool
+    jobs: Sequence[Job],
+    forest: Forest | None,
+    found: Found,
+    *,
+    is_shortest: bool,
+    in_depth: bool = True,
 ) -> Easiest:
     """Return the jobs in the order of least handling.
 
@@ -56,6 +61,8 @@ def easiest(
         Sequences of settings that do everything.
     is_shortest
         Whether there is surely no shorter one.
+    in_depth
+        Whether other sequences as short are looked through, and not only what is near those found.
     """
     ease = Ease(jobs)
     searches = [_Search(ease, one, forest) for one in (found.settings, *found.also)]
@@ -65,7 +72,7 @@ def easiest(
     search = min(searches, key=lambda one: one.found)
     if forest is None:
         return Easiest(search.made, search.bound)
-    if is_shortest and not search.is_settled:
+    if is_shortest and in_depth and not search.is_settled:
         search.branch()
         search.swap()
         if len(jobs) <= FEW and not search.is_settled:

@@ -76,10 +76,10 @@ def order_board(
     """
     if not is_standing:
         drafts = [without_vain_cuts(draft, bench, kind_of) for draft in drafts]
-    best = ordered_of(drafts, bench, stop)
+    best = ordered_of(drafts, bench, stop, in_depth=is_standing)
     others = [draft if is_standing else in_strips(draft) for draft in drafts]
     if any(other is not draft for other, draft in zip(others, drafts, strict=True)) and not stop():
-        best = min(best, ordered_of(others, bench, stop), key=Ordered.rank)
+        best = min(best, ordered_of(others, bench, stop, in_depth=False), key=Ordered.rank)
     if not is_standing:
         best = _cut_easily(best, bench, kind_of, stop)
     late = best.put_late(stop)
@@ -98,13 +98,21 @@ def _cut_easily(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ord
     if other.drafts == best.drafts or stop():
         return found
     # What is easier before parallel cuts change places need not be so after.
-    return min(found, _settled(best, bench, kind_of, stop), key=Ordered.rank)
+    return min(found, _settled(best, bench, kind_of, stop, found), key=Ordered.rank)
 
 
-def _settled(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
-    """Return the order without what is in vain, and with parallel cuts in the best order."""
+def _settled(
+    best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop, beside: Ordered | None = None
+) -> Ordered:
+    """Return the order without what is in vain, and with parallel cuts in the best order.
+
+    Parameters
+    ----------
+    beside
+        Where there is another order: what is no better is not looked for.
+    """
     best = _spared(best, bench, kind_of, stop)
-    return _in_any_order(_with_far_trims_on(best, bench, kind_of, stop), bench, stop)
+    return _in_any_order(_with_far_trims_on(best, bench, kind_of, stop), bench, stop, beside)
 
 
 def _spared(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
@@ -115,12 +123,14 @@ def _spared(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered
     return min(ordered_of(drafts, bench, stop, best.settings), best, key=Ordered.rank)
 
 
-def _in_any_order(best: Ordered, bench: Bench, stop: Stop) -> Ordered:
+def _in_any_order(best: Ordered, bench: Bench, stop: Stop, beside: Ordered | None) -> Ordered:
     """Return the order with parallel cuts of a part in the best order, where they are few.
 
     Its bounds hold for whatever order then, of settings and of sides left over.
     """
     known = best.often, handling(best.found.made).left_over
+    if beside is not None:
+        known = min(known, _to_beat(beside, best.cuts))
     found = regrouped(best.drafts, bench, known, stop)
     if found is None:
         return best
@@ -128,6 +138,13 @@ def _in_any_order(best: Ordered, bench: Bench, stop: Stop) -> Ordered:
         best = min(ordered_of(found.drafts, bench, stop), best, key=Ordered.rank)
     least = replace(best.found.least, left_over=found.left_over)
     return replace(best, lower_bound=found.settings, found=replace(best.found, least=least))
+
+
+def _to_beat(beside: Ordered, cuts: int) -> tuple[int, int]:
+    """Return the settings and sides left over below which so many cuts may be better."""
+    if cuts == beside.cuts:
+        return beside.often, handling(beside.found.made).left_over + 1
+    return beside.often + (cuts < beside.cuts), 0
 
 
 def _with_far_trims_on(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:

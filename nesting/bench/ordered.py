@@ -17,7 +17,7 @@ from .closest import Closeness, Sides, closeness, closest
 from .easiest import Easiest, easiest
 from .jobs import jobs_of, rank_of
 from .laying import handling
-from .sequence import Forest, ForestCut, in_haste, shortest_of
+from .sequence import MOST_LOOKS, Forest, ForestCut, in_haste, shortest_of
 from .way_back import later
 from .work import trims_left_on, unset_ends, work_of
 
@@ -35,6 +35,8 @@ __all__ = ["CUTS_A_SETTING", "Bench", "Ordered", "ordered_of"]
 
 # A setting left out is worth so many cuts more, over all copies, and not scrap cut to crumbs.
 CUTS_A_SETTING = 8
+# For the shortest sequence, where one is known that may do and nothing is looked for in depth.
+FEW_LOOKS = 200
 UNSAID = Closeness(0, 0, 0)
 
 
@@ -165,7 +167,12 @@ class Ordered:
 
 
 def ordered_of(
-    drafts: Sequence[DraftLayout], bench: Bench, stop: Stop, known: Sequence[int] = ()
+    drafts: Sequence[DraftLayout],
+    bench: Bench,
+    stop: Stop,
+    known: Sequence[int] = (),
+    *,
+    in_depth: bool = True,
 ) -> Ordered:
     """Return the tasks of layouts in the best order found for these very cuts.
 
@@ -173,10 +180,12 @@ def ordered_of(
     ----------
     known
         Settings, one after another, that may do: the order sets the stop no more often then.
+    in_depth
+        Whether more than what is near the first orders is looked through for less handling.
     """
     works = [bench.work_of(draft) for draft in drafts]
     jobs = jobs_of(drafts, works)
-    lower_bound, found = _found(jobs, stop, tuple(known))
+    lower_bound, found = _found(jobs, stop, tuple(known), in_depth=in_depth)
     if bench.tool.repeatability is None or bench.tool.rule_class is None or not jobs:
         return Ordered(drafts, works, jobs, lower_bound, found)
     sides = Sides(drafts, works, jobs, bench)
@@ -184,14 +193,18 @@ def ordered_of(
     return Ordered(drafts, works, jobs, lower_bound, found, sides, closeness(found.made, sides))
 
 
-def _found(jobs: Sequence[Job], stop: Stop, known: tuple[int, ...]) -> tuple[int, Easiest]:
+def _found(
+    jobs: Sequence[Job], stop: Stop, known: tuple[int, ...], *, in_depth: bool
+) -> tuple[int, Easiest]:
     """Return the jobs in order, and what no order sets the stop less often than."""
     options, parents = [job.task.settings for job in jobs], [job.parent for job in jobs]
     try:
         forest = Forest(options, parents, rank_of(jobs), stop)
-        found = shortest_of(forest, known=known)
+        found = shortest_of(forest, FEW_LOOKS if known and not in_depth else MOST_LOOKS, known)
     except ForestCut:
         found = in_haste(options, parents)
         return found.lower_bound, easiest(jobs, None, found, is_shortest=False)
     is_shortest = len(found.settings) == found.lower_bound
-    return found.lower_bound, easiest(jobs, forest, found, is_shortest=is_shortest)
+    return found.lower_bound, easiest(
+        jobs, forest, found, is_shortest=is_shortest, in_depth=in_depth
+    )

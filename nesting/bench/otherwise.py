@@ -39,33 +39,52 @@ KindOf = Callable[[int, int], LeftoverKind]
 
 
 def cut_otherwise(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
-    """Return the order with the drawings cut by other cuts where that is better."""
+    """Return the order with the drawings cut by other cuts where that is better, in depth."""
+    orders = _Orders(bench, kind_of, stop)
     if sum(len(work.tasks) for work in best.works) > MOST_CUTS:
-        return best
-    begun = (best, _with_fewer_distances(best, bench, kind_of, stop))
-    tried = [_better_by_rounds(one, bench, kind_of, stop) for one in begun if one is not None]
+        return orders.in_depth(best)
+    begun = (best, _with_fewer_distances(best, orders))
+    tried = [_better_by_rounds(one, orders) for one in begun if one is not None]
     worth = [one for one in tried if one.is_worth_more_cuts_than(best)]
-    return min([best, *worth], key=Ordered.rank)
+    return orders.in_depth(min([best, *worth], key=Ordered.rank))
 
 
-def _with_fewer_distances(
-    best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop
-) -> Ordered | None:
+class _Orders:
+    """Puts drawings in order, none of them twice; in depth only what turns out the best."""
+
+    def __init__(self, bench: Bench, kind_of: KindOf, stop: Stop) -> None:
+        self.bench, self.kind_of, self.stop = bench, kind_of, stop
+        self._known: dict[tuple[DraftLayout, ...], Ordered] = {}
+
+    def of(self, drafts: Sequence[DraftLayout], settings: Sequence[int] = ()) -> Ordered:
+        """Return the order of drawings for which a sequence of settings may do."""
+        key = tuple(drafts)
+        if key not in self._known:
+            self._known[key] = ordered_of(drafts, self.bench, self.stop, settings, in_depth=False)
+        return self._known[key]
+
+    def in_depth(self, found: Ordered) -> Ordered:
+        """Return the best order of the same drawings."""
+        again = ordered_of(found.drafts, self.bench, self.stop, found.settings)
+        return min(again, found, key=Ordered.rank)
+
+
+def _with_fewer_distances(best: Ordered, orders: _Orders) -> Ordered | None:
     """Return the drawings cut at fewer different distances; None if that changes nothing.
 
     The others may come in any order twice over, so that more cuts are found than for a sequence of
     settings that was found for other cuts.
     """
-    looks = Looks(stop)
+    looks = Looks(orders.stop)
     drafts, settings = list(best.drafts), best.settings
     for distance in _distances(best):
         others = [one for one in settings if one != distance]
-        found = _at(2 * others, distance, drafts, (bench, kind_of, looks))
+        found = _at(2 * others, distance, drafts, (orders.bench, orders.kind_of, looks))
         if found is not None:
             drafts, settings = found, others
         if looks.left < 0:
             break
-    return None if drafts == list(best.drafts) else ordered_of(drafts, bench, stop)
+    return None if drafts == list(best.drafts) else orders.of(drafts)
 
 
 def _distances(ordered: Ordered) -> list[int]:
@@ -94,35 +113,35 @@ def _at(
     return made
 
 
-def _better_by_rounds(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+def _better_by_rounds(best: Ordered, orders: _Orders) -> Ordered:
     """Return the order with settings left out, and its drawings cut anew, in turns."""
     for _ in range(MOST_ROUNDS):
-        fewer = _with_fewer_settings(best, bench, kind_of, stop)
-        redrawn = _Redrawn(bench, kind_of, stop).better(fewer)
+        fewer = _with_fewer_settings(best, orders)
+        redrawn = _Redrawn(orders).better(fewer)
         is_done, best = redrawn.often == fewer.often, redrawn
         if is_done:
             break
     return best
 
 
-def _with_fewer_settings(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
+def _with_fewer_settings(best: Ordered, orders: _Orders) -> Ordered:
     """Return the order with settings left out one by one, where the drawings can do without.
 
     Each time those layouts that use the setting are cut otherwise, at the others alone.
     """
-    tried, looks = 0, Looks(stop)
+    tried, looks = 0, Looks(orders.stop)
     met = [list(best.drafts)]
     while tried < MOST_ORDERS:
-        for drafts, settings in _with_one_less(best, bench, kind_of, looks):
+        for drafts, settings in _with_one_less(best, orders, looks):
             if drafts in met:
                 continue
             met.append(drafts)
             tried += 1
-            found = ordered_of(drafts, bench, stop, settings)
+            found = orders.of(drafts, settings)
             if found.is_better_than(best):
                 best = found
                 break
-            if tried >= MOST_ORDERS or stop():
+            if tried >= MOST_ORDERS or orders.stop():
                 return best
         else:
             return best
@@ -132,9 +151,9 @@ def _with_fewer_settings(best: Ordered, bench: Bench, kind_of: KindOf, stop: Sto
 class _Redrawn:
     """Cuts the drawings of a board anew, for one sequence of settings after another."""
 
-    def __init__(self, bench: Bench, kind_of: KindOf, stop: Stop) -> None:
-        self._bench, self._kind_of, self._stop = bench, kind_of, stop
-        self._looks, self._tried = Looks(stop), 0
+    def __init__(self, orders: _Orders) -> None:
+        self._orders = orders
+        self._looks, self._tried = Looks(orders.stop), 0
 
     def better(self, best: Ordered) -> Ordered:
         """Return the best order found, from one to a better one by a change of the sequence."""
@@ -161,9 +180,9 @@ class _Redrawn:
         ranked = sorted(zip(found, sequences, strict=True), key=_cost)
         for (_, drafts), settings in ranked[:BEST_FEW]:
             self._tried += 1
-            if self._tried > MOST_ORDERS or self._stop():
+            if self._tried > MOST_ORDERS or self._orders.stop():
                 return
-            yield ordered_of(drafts, self._bench, self._stop, settings)
+            yield self._orders.of(drafts, settings)
 
     def _drawn(
         self, best: Ordered, able: Sequence[int], settings: Sequence[int]
@@ -186,7 +205,8 @@ class _Redrawn:
         if best.sides is not None:
             exactness = Exactness(best.sides.offs, best.sides.first[number])
         draft = best.drafts[number]
-        return recut(draft, settings, self._bench, self._kind_of, self._looks, exactness)
+        bench, kind_of = self._orders.bench, self._orders.kind_of
+        return recut(draft, settings, bench, kind_of, self._looks, exactness)
 
 
 def _cost(found: tuple[tuple[Cost, list[DraftLayout]], Sequence[int]]) -> Cost:
@@ -194,7 +214,7 @@ def _cost(found: tuple[tuple[Cost, list[DraftLayout]], Sequence[int]]) -> Cost:
 
 
 def _with_one_less(
-    ordered: Ordered, bench: Bench, kind_of: KindOf, looks: Looks
+    ordered: Ordered, orders: _Orders, looks: Looks
 ) -> Iterator[tuple[list[DraftLayout], list[int]]]:
     """Yield the layouts cut with one setting less than now, for each that can be left out.
 
@@ -207,7 +227,7 @@ def _with_one_less(
         others = [*settings[:number], *settings[number + 1 :]]
         drafts: list[DraftLayout] = list(ordered.drafts)
         for layout in sorted({one.job.layout for one in runs[number]}):
-            found = recut(drafts[layout], others, bench, kind_of, looks)
+            found = recut(drafts[layout], others, orders.bench, orders.kind_of, looks)
             if found is None:
                 break
             drafts[layout] = found.draft

@@ -11,8 +11,10 @@ part may be off is part of its state then.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from ..plan.model import Axis, LeftoverKind
@@ -29,8 +31,8 @@ __all__ = ["NOTHING", "Cost", "Exactness", "Looks", "Recut", "recut", "together"
 MOST_PARTS = 5_000
 MOST_DEEP = 500  # parts within one another
 MOST_LOOKS = 40_000  # at single places to cut, over all that is tried for a board
-Leaf = PieceNode | WasteNode
 Box = tuple[int, int, int, int]  # left, top, right, bottom
+Leaf = tuple[Box, PieceNode | WasteNode]
 Off = int | None  # in one unit; None where nobody knows
 Offs = tuple[Off, Off]  # across and down
 Cost = tuple[int, int, int, int, int]  # cuts, sides left over; then as in `Closeness`
@@ -115,7 +117,7 @@ def recut(
     if tool.longest_cut is not None and any((trim.left, trim.top, trim.right, trim.bottom)):
         return None  # a cut is as long as what is not trimmed yet
     leaves = [
-        leaf
+        (_box(leaf), leaf)
         for leaf in _leaves(draft.root)
         if isinstance(leaf, PieceNode) or kind_of(leaf.width, leaf.height) is not LeftoverKind.SCRAP
     ]
@@ -131,7 +133,7 @@ def recut(
     return None if found is None else Recut(replace(draft, root=found[1]), found[0])
 
 
-def _leaves(node: Node | None) -> Iterator[Leaf]:
+def _leaves(node: Node | None) -> Iterator[PieceNode | WasteNode]:
     if isinstance(node, CutNode):
         yield from _leaves(node.first)
         yield from _leaves(node.second)
@@ -192,10 +194,11 @@ class _Recut:
         left, top, right, bottom = part
         if not leaves:
             return NOTHING, WasteNode(left, top, right - left, bottom - top)
-        if len(leaves) == 1 and _box(leaves[0]) == part:
+        if len(leaves) == 1 and leaves[0][0] == part:
+            leaf = leaves[0][1]
             known = [one for one in off if one is not None]
             sides = (2 - len(known), max(known, default=0), sum(known))
-            return (0, 0, *sides) if isinstance(leaves[0], PieceNode) else NOTHING, leaves[0]
+            return (0, 0, *sides) if isinstance(leaf, PieceNode) else NOTHING, leaf
         return None
 
     def _ways(self, part: Box, leaves: tuple[Leaf, ...], begin: int) -> Iterator[Way]:
@@ -208,14 +211,14 @@ class _Recut:
             low, high = part[axis], part[axis + 2]
             if longest is not None and part[3 - axis] - part[1 - axis] > longest:
                 continue
-            spans = [(box[axis] - kerf, box[axis + 2]) for box in map(_box, leaves)]
+            begins, ends = _spans(leaves, axis, kerf)
             found: set[tuple[int, bool]] = set()
             for number in range(begin, len(self.settings)):
                 setting = self.settings[number]
                 for at, is_near in ((low + setting, True), (high - kerf - setting, False)):
                     if not low < at < high or (at, is_near) in found:
                         continue
-                    if any(begins < at < ends for begins, ends in spans):
+                    if ends[bisect_left(begins, at)] > at:
                         continue
                     if self._is_made(axis, low, high, (at, setting, is_near)):
                         found.add((at, is_near))
@@ -236,8 +239,8 @@ class _Recut:
     def _cut(self, part: Box, leaves: tuple[Leaf, ...], off: Offs, way: Way) -> Found | None:
         axis, at, number, is_near = way
         kerf = self.tool.kerf
-        before = tuple(one for one in leaves if _box(one)[axis + 2] <= at)
-        after = tuple(one for one in leaves if _box(one)[axis] >= at + kerf)
+        before = tuple(one for one in leaves if one[0][axis + 2] <= at)
+        after = tuple(one for one in leaves if one[0][axis] >= at + kerf)
         here, there = list(part), list(part)
         here[axis + 2], there[axis] = at, at + kerf
         if self._is_vain((before, here), (after, there), axis, part):
@@ -275,9 +278,9 @@ class _Recut:
         if longest is not None and part[axis + 2] - part[axis] > longest:
             return False
         if not near[0]:
-            return min(_box(leaf)[axis] for leaf in far[0]) > far[1][axis]
+            return min(box[axis] for box, _ in far[0]) > far[1][axis]
         if not far[0] and (far[1][axis] < part[axis + 2] or not self.tool.narrowest_strip):
-            return max(_box(leaf)[axis + 2] for leaf in near[0]) < near[1][axis + 2]
+            return max(box[axis + 2] for box, _ in near[0]) < near[1][axis + 2]
         return False
 
     def _after(self, off: Offs, axis: int, number: int, *, is_near: bool) -> tuple[Offs, Offs]:
@@ -292,10 +295,21 @@ class _Recut:
         return (off[0], both[0]), (off[0], both[1])
 
 
+def _spans(leaves: Sequence[Leaf], axis: int, kerf: int) -> tuple[list[int], list[int]]:
+    """Return where spans begin that no cut may lie in, and by their number how far they reach.
+
+    A cut at `at` lies in one where the spans that begin before it, as `bisect_left` numbers them,
+    reach beyond it.
+    """
+    spans = sorted((box[axis] - kerf, box[axis + 2]) for box, _ in leaves)
+    reach = accumulate((end for _, end in spans), max, initial=0)
+    return [begin for begin, _ in spans], [*reach]
+
+
 def _spanning(leaves: Sequence[Leaf], part: Sequence[int], axis: int) -> int:
     """Return how many pieces have their side along an axis from the part that they lie in."""
     sides = (part[axis], part[axis + 2])
-    boxes = (_box(leaf) for leaf in leaves if isinstance(leaf, PieceNode))
+    boxes = (box for box, leaf in leaves if isinstance(leaf, PieceNode))
     return sum((box[axis], box[axis + 2]) == sides for box in boxes)
 
 

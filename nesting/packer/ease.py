@@ -11,13 +11,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from .choice import Choice, cover, most_copies
+from .choice import Choice, most_copies
 from .layouts import used_area
 from .remains import Remains, slimmed
-from .running import Stopped, run_model
+from .running import Stopped, run_program
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+
+    from ortools.linear_solver import pywraplp
 
     from ..problem.instance import Instance
     from .layouts import Layout
@@ -81,29 +83,61 @@ def _fewest(
     The fewest, if there is time. The search is short: making the model simpler first, or starting
     from the plan, which has too many, is time that does better in the search.
     """
-    from ortools.sat.python import cp_model
+    from ortools.linear_solver import pywraplp
 
     instance = remains.instance
-    model = cp_model.CpModel()
-    copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in layouts]
-    used = [model.new_bool_var("") for _ in layouts]
-    for layout, number, one in zip(layouts, copies, used, strict=True):
-        model.add(number <= most_copies(instance, layout) * one)
-        model.add(number >= one)
-    model.add(sum(used) < len(plan.copies))
-    cover(model, instance, layouts, copies)
+    program = pywraplp.Solver.CreateSolver("SAT")
+    most = [most_copies(instance, layout) for layout in layouts]
+    copies = [program.IntVar(0, number, "") for number in most]
+    used = [program.BoolVar("") for _ in layouts]
+    for number, limit, one in zip(copies, most, used, strict=True):
+        program.Add(number <= limit * one)
+        program.Add(number >= one)
+    program.Add(sum(used) <= len(plan.copies) - 1)
+    _cover(program, instance, layouts, copies)
     costs = [instance.sources[layout.source].cost for layout in layouts]
-    model.add(sum(c * n for c, n in zip(costs, copies, strict=True)) <= plan.cost(instance))
+    program.Add(sum(c * n for c, n in zip(costs, copies, strict=True)) <= plan.cost(instance))
     worths = [round(remains.gain(layout) * WORTH_STEPS) for layout in layouts]
     least = sum(worth * plan.copies.get(one, 0) for one, worth in zip(layouts, worths, strict=True))
     least -= math.floor(remains.spare(plan) * WORTH_STEPS)
-    model.add(sum(w * n for w, n in zip(worths, copies, strict=True)) >= least)
+    program.Add(sum(w * n for w, n in zip(worths, copies, strict=True)) >= least)
     pieces = [sum(layout.counts) for layout in layouts]
     made = sum(p * n for p, n in zip(pieces, copies, strict=True))
     # A piece too many is taken out of one copy, which then is a layout of its own.
-    model.minimize((1 + max(pieces) * sum(instance.demands)) * sum(used) + made)
-    solver, status = run_model(model, budget, budget.seconds, presolve=False)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    program.Minimize((1 + max(pieces) * sum(instance.demands)) * sum(used) + made)
+    if run_program(program, budget) not in (program.OPTIMAL, program.FEASIBLE):
         return None
-    counts = {one: solver.value(n) for one, n in zip(layouts, copies, strict=True)}
-    return Choice({one: number for one, number in counts.items() if number})
+    counts = {one: round(n.solution_value()) for one, n in zip(layouts, copies, strict=True)}
+    found = Choice({one: number for one, number in counts.items() if number})
+    return found if _does(instance, found, plan) else None
+
+
+def _cover(
+    program: pywraplp.Solver,
+    instance: Instance,
+    layouts: Sequence[Layout],
+    copies: Sequence[pywraplp.Variable],
+) -> None:
+    """Demand that the copies make every piece wanted, of the sources that there are."""
+    pairs = [*zip(layouts, copies, strict=True)]
+    for piece, demand in enumerate(instance.demands):
+        held = [one.counts[piece] * number for one, number in pairs if one.counts[piece]]
+        program.Add(sum(held) >= demand)
+    for source, stock in enumerate(instance.sources):
+        of_it = [number for one, number in pairs if one.source == source]
+        if stock.available is not None and of_it:
+            program.Add(sum(of_it) <= stock.available)
+
+
+def _does(instance: Instance, found: Choice, plan: Choice) -> bool:
+    """Whether a choice makes every piece wanted, of what there is, for no more than a plan."""
+    made = [0] * len(instance.demands)
+    for layout, copies in found.copies.items():
+        for piece, count in enumerate(layout.counts):
+            made[piece] += count * copies
+    used = zip(found.used(instance), instance.sources, strict=True)
+    return (
+        all(there >= wanted for there, wanted in zip(made, instance.demands, strict=True))
+        and all(one.available is None or number <= one.available for number, one in used)
+        and found.cost(instance) <= plan.cost(instance)
+    )

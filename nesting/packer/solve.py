@@ -74,7 +74,7 @@ AIM, MIXES_CHOSEN, MIXES_LISTED, LISTING_SECONDS, CHOICE_SECONDS = 0.25, 6, 2, 1
 MIXES_SHARE = 0.3
 # Sets of copies of a part, where every layout is listed that a mix of sheets could use.
 MOST_SETS = 400
-REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.002
+REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
 RESERVE = 0.4
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
 POLISH, POLISH_TIGHT, TIGHT = 0.15, 0.4, 0.15
