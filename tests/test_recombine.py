@@ -7,7 +7,7 @@ from test_limited import tiny
 
 from kerfwright.packer.finegrid import best_on_fine_grid
 from kerfwright.packer.grids import build_grid
-from kerfwright.packer.layouts import Tree, counts_of, needed
+from kerfwright.packer.layouts import Place, Tree, counts_of, needed
 from kerfwright.packer.limited import best_limited
 from kerfwright.packer.recombine import recombined
 from kerfwright.packer.recursion import best_values
@@ -68,3 +68,30 @@ def test_the_same_work_gives_the_same_layout() -> None:
     instance, values = fine(0)
     one, other = (recombined(instance, values, None, 1e8, seed=7) for _ in range(2))
     assert one == other
+
+
+def strip(*pieces: tuple[int, int]) -> Instance:
+    """Return a strip 1007 long and 10 wide, and the pieces to cut from it."""
+    types = tuple(PieceType(wide, high, 1, may_turn=False) for wide, high in pieces)
+    return Instance(types, (SourceType(1007, 10, 1, None),))
+
+
+def test_a_row_leaves_room_for_unlike_pieces() -> None:
+    """The first grid has what the sheet leaves beside rows of equal pieces.
+
+    The first piece is worth 10.1 for each of its 10, the others hardly less. 96 of it leave 47,
+    which is 33 and 14: 9696 + 333 + 141 = 10170, and 1007 times 10.1 is no more than 10170.7.
+    """
+    instance, values = strip((10, 10), (33, 10), (14, 10)), (101, 333, 141)
+    root = recombined(instance, values, None, 0)
+    assert counts_of(root, 3) == (96, 1, 1)
+
+
+def test_a_piece_that_smaller_ones_replace_is_not_missed() -> None:
+    """Two of 10 are worth 202, one of 20 is worth 201: no layout needs it, nor gets lost with it.
+
+    100 of 10 are worth 10100; seven units of length are left.
+    """
+    instance, values = strip((10, 10), (20, 10)), (101, 201)
+    root = recombined(instance, values, Place(1, turned=False), 1e6)
+    assert counts_of(root, 2) == (100, 0)
