@@ -31,7 +31,7 @@ from ..plan.trees import PieceNode, WasteNode
 from .far_edges import over_far_trims
 from .laying import Made, by_layout, handling
 from .ordered import Bench, Ordered, ordered_of
-from .otherwise import KindOf, cut_otherwise
+from .otherwise import KindOf, cut_otherwise, may_be_cut_otherwise
 from .parallel import regrouped
 from .sequence import Stop, never
 from .sizes import sized
@@ -76,12 +76,15 @@ def order_board(
     """
     if not is_standing:
         drafts = [without_vain_cuts(draft, bench, kind_of) for draft in drafts]
-    best = ordered_of(drafts, bench, stop, in_depth=is_standing)
+    redraws = not is_standing and may_be_cut_otherwise(drafts, bench)
+    best = ordered_of(drafts, bench, stop, in_depth=not redraws)
     others = [draft if is_standing else in_strips(draft) for draft in drafts]
     if any(other is not draft for other, draft in zip(others, drafts, strict=True)) and not stop():
-        best = min(best, ordered_of(others, bench, stop, in_depth=False), key=Ordered.rank)
-    if not is_standing:
+        best = min(best, ordered_of(others, bench, stop, in_depth=not redraws), key=Ordered.rank)
+    if redraws:
         best = _cut_easily(best, bench, kind_of, stop)
+    elif not is_standing:
+        best = _settled(best, bench, kind_of, stop)
     late = best.put_late(stop)
     late = replace(late, made=by_layout(late.made, best.jobs))
     layouts = tuple(

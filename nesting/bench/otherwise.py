@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from .sequence import Stop
     from .work import Part
 
-__all__ = ["KindOf", "cut_otherwise"]
+__all__ = ["KindOf", "cut_otherwise", "may_be_cut_otherwise"]
 
 # Cuts of a board up to which other cuts of the same drawings are tried, and how many such orders.
 MOST_CUTS, MOST_ORDERS = 150, 12
@@ -38,11 +38,14 @@ KindOf = Callable[[int, int], LeftoverKind]
 """What a leftover of this width and height is called."""
 
 
+def may_be_cut_otherwise(drafts: Sequence[DraftLayout], bench: Bench) -> bool:
+    """Return whether drawings have so few cuts that others are tried."""
+    return sum(len(bench.work_of(draft).tasks) for draft in drafts) <= MOST_CUTS
+
+
 def cut_otherwise(best: Ordered, bench: Bench, kind_of: KindOf, stop: Stop) -> Ordered:
     """Return the order with the drawings cut by other cuts where that is better, in depth."""
     orders = _Orders(bench, kind_of, stop)
-    if sum(len(work.tasks) for work in best.works) > MOST_CUTS:
-        return orders.in_depth(best)
     begun = (best, _with_fewer_distances(best, orders))
     tried = [_better_by_rounds(one, orders) for one in begun if one is not None]
     worth = [one for one in tried if one.is_worth_more_cuts_than(best)]

@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .running import run_model
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from ortools.sat.python import cp_model
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from .mixes import Rule
     from .running import Budget
 
-__all__ = ["Choice", "choice_within", "choose", "cover", "most_copies"]
+__all__ = ["Choice", "choice_within", "choose", "demands", "most_copies"]
 
 RULE_BITS = 16
 
@@ -146,7 +146,8 @@ def _covering(
 ) -> list[cp_model.IntVar]:
     """Return how many copies of each layout, which make every piece wanted."""
     copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
-    cover(model, instance, pool, copies)
+    for demand in demands(instance, pool, copies):
+        model.add(demand)
     return copies
 
 
@@ -188,24 +189,18 @@ def most_copies(instance: Instance, layout: Layout) -> int:
     return most if available is None else min(most, available)
 
 
-def cover(
-    model: cp_model.CpModel,
-    instance: Instance,
-    pool: Sequence[Layout],
-    copies: Sequence[cp_model.IntVar],
-) -> None:
-    """Demand that the copies make every piece wanted, of the sources that there are."""
+def demands(instance: Instance, pool: Sequence[Layout], copies: Sequence[Any]) -> Iterator[Any]:
+    """Yield what copies keep that make every piece wanted, of the sources that there are.
+
+    Parameters
+    ----------
+    copies
+        How many of each layout: variables of CP-SAT or of an integer program.
+    """
+    pairs = [*zip(pool, copies, strict=True)]
     for piece, demand in enumerate(instance.demands):
-        model.add(
-            sum(
-                layout.counts[piece] * n
-                for layout, n in zip(pool, copies, strict=True)
-                if layout.counts[piece]
-            )
-            >= demand
-        )
+        yield sum(one.counts[piece] * n for one, n in pairs if one.counts[piece]) >= demand
     for number, source in enumerate(instance.sources):
-        if source.available is not None:
-            of_it = [n for one, n in zip(pool, copies, strict=True) if one.source == number]
-            if of_it:
-                model.add(sum(of_it) <= source.available)
+        of_it = [n for one, n in pairs if one.source == number]
+        if source.available is not None and of_it:
+            yield sum(of_it) <= source.available

@@ -11,15 +11,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from .choice import Choice, most_copies
+from .choice import Choice, demands, most_copies
 from .layouts import used_area
 from .remains import Remains, slimmed
 from .running import Stopped, run_program
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-
-    from ortools.linear_solver import pywraplp
 
     from ..problem.instance import Instance
     from .layouts import Layout
@@ -94,7 +92,8 @@ def _fewest(
         program.Add(number <= limit * one)
         program.Add(number >= one)
     program.Add(sum(used) <= len(plan.copies) - 1)
-    _cover(program, instance, layouts, copies)
+    for demand in demands(instance, layouts, copies):
+        program.Add(demand)
     costs = [instance.sources[layout.source].cost for layout in layouts]
     program.Add(sum(c * n for c, n in zip(costs, copies, strict=True)) <= plan.cost(instance))
     worths = [round(remains.gain(layout) * WORTH_STEPS) for layout in layouts]
@@ -110,23 +109,6 @@ def _fewest(
     counts = {one: round(n.solution_value()) for one, n in zip(layouts, copies, strict=True)}
     found = Choice({one: number for one, number in counts.items() if number})
     return found if _does(instance, found, plan) else None
-
-
-def _cover(
-    program: pywraplp.Solver,
-    instance: Instance,
-    layouts: Sequence[Layout],
-    copies: Sequence[pywraplp.Variable],
-) -> None:
-    """Demand that the copies make every piece wanted, of the sources that there are."""
-    pairs = [*zip(layouts, copies, strict=True)]
-    for piece, demand in enumerate(instance.demands):
-        held = [one.counts[piece] * number for one, number in pairs if one.counts[piece]]
-        program.Add(sum(held) >= demand)
-    for source, stock in enumerate(instance.sources):
-        of_it = [number for one, number in pairs if one.source == source]
-        if stock.available is not None and of_it:
-            program.Add(sum(of_it) <= stock.available)
 
 
 def _does(instance: Instance, found: Choice, plan: Choice) -> bool:

@@ -43,6 +43,8 @@ __all__ = ["recombined"]
 # Of how many of the pieces worth most for their area the first grids have rows, and how many of the
 # least sums of all pieces stand beside them: the fewer for where work is little.
 ROWS_AND_ENDS = ((25, 0), (40, 250), (60, 400), (90, 600))
+# Sizes a side of all of these but the first: a grid's splits take memory with their square.
+MOST_SIZES = 4500
 # How many sizes a side of a grid has, round by round, after that.
 SIZES = (300, 450, 700)
 # How many of the pieces worth most for their area may be added to a part, and how many of them are
@@ -153,7 +155,10 @@ class _Search:
         sheets are not so large beside their pieces, the rounds after it find more.
         """
         for number, (types, ends) in enumerate(ROWS_AND_ENDS):
-            grid = self.grid(*(self.rows(axis, types) | self.ends(axis, ends) for axis in (0, 1)))
+            sizes = [self.rows(axis, types) | self.ends(axis, ends) for axis in (0, 1)]
+            if number and max(map(len, sizes)) > MOST_SIZES:
+                break
+            grid = self.grid(*sizes)
             if number and 2 * grid.work > work:
                 break
             work -= self.round(grid)

@@ -115,14 +115,9 @@ class Budget:
 
 
 def run_model(
-    model: cp_model.CpModel, budget: Budget, effort: float, *, presolve: bool = True
+    model: cp_model.CpModel, budget: Budget, effort: float
 ) -> tuple[cp_model.CpSolver, Any]:
     """Solve with one worker within `effort` deterministic seconds; return solver and status.
-
-    Parameters
-    ----------
-    presolve
-        Whether CP-SAT is to make the model simpler first.
 
     Raises
     ------
@@ -136,7 +131,6 @@ def run_model(
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = max(0.01, min(effort, budget.seconds))
     solver.parameters.catch_sigint_signal = False
-    solver.parameters.cp_model_presolve = presolve
     status = _watched(lambda: solver.solve(model), solver.stop_search, budget)
     budget.seconds -= CP_SAT_WEIGHT * solver.response_proto.deterministic_time
     return solver, status
@@ -145,9 +139,9 @@ def run_model(
 def run_program(program: pywraplp.Solver, budget: Budget) -> int:
     """Solve an integer program by CP-SAT, with one worker and without presolve; return the status.
 
-    The front of the linear master, which is loaded anyhow, takes a fifth of the time that CP-SAT's
-    own takes to load. What it spends is not told, so that it has all of the budget, and the budget
-    is spent. What it says of numbers is to be checked: they went through floating point.
+    The linear solver's front is loaded anyhow, CP-SAT's own brings pandas with it. What is spent is
+    not told, so that all of the budget counts as spent. What comes back went through floating
+    point, and is to be checked.
 
     Raises
     ------

@@ -73,18 +73,14 @@ def machine() -> dict[str, str]:
     return {"cores": str(os.cpu_count()), "python": platform.python_version()}
 
 
-# What the search for the best single sheet is made of; a plan needs all of the packer.
-BEST_MODULES = {"grids", "layouts", "limited", "positions", "recursion"}
-
-
 @cache
-def version(task: str) -> str:
-    """Return a mark of the code that answers a task: equal marks, equal answers."""
+def version() -> str:
+    """Return a mark of the code that answers: equal marks, equal answers."""
     mark = hashlib.sha256()
     for package in (kerfwright.problem, kerfwright.packer):
         for path in sorted(Path(*package.__path__).glob("*.py")):
-            if task != "best" or package is kerfwright.problem or path.stem in BEST_MODULES:
-                mark.update(path.read_bytes())
+            mark.update(path.read_bytes())
+    mark.update((HERE / "worker.py").read_bytes())
     return mark.hexdigest()[:12]
 
 
@@ -124,7 +120,7 @@ def measure(case: Case, seconds: float | None) -> dict[str, Any]:
         "set": case.set,
         "id": case.id,
         "seconds": seconds,
-        "version": version(case.task),
+        "version": version(),
         "unit": _unit(case),
         "published": case.known.published,
         "recalled": case.known.recalled,

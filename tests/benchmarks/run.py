@@ -141,7 +141,7 @@ def _is_kept(
     if missing is None or case.id not in kept:
         return False
     record = kept[case.id]
-    same = (record.get("version"), record["seconds"]) == (measuring.version(case.task), seconds)
+    same = (record.get("version"), record["seconds"]) == (measuring.version(), seconds)
     settled = missing == "proved" and "ours" in record and record["ours"] == record["bound"]
     return same or settled or missing == "any"
 

@@ -57,7 +57,7 @@ def test_orders_too_large_are_left_out() -> None:
 def test_a_run_goes_on_where_it_broke_off() -> None:
     """What this very packer answered in the same time is left out; what another did is not."""
     case = Case("set", "one", "plan", Instance((), ()))
-    same = {"version": measuring.version("plan"), "seconds": 10}
+    same = {"version": measuring.version(), "seconds": 10}
     kept = {"one": same}
     assert run._is_kept(case, kept, "same", 10)
     assert not run._is_kept(case, kept, "same", 20)
