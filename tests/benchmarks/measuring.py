@@ -37,7 +37,7 @@ HERE = Path(__file__).resolve().parent
 # What a plan made with the command may spend on a board.
 WORK_SECONDS = 24.0
 # A case that does not end by itself is killed so long after it should have been stopped.
-GRACE_SECONDS = 120
+GRACE_SECONDS = 480
 REFERENCE_EVERY = 10
 
 # The same sums of the same numbers each time, as the packer's pricing makes them: what the

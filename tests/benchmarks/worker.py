@@ -42,7 +42,7 @@ MOST_PARTS = 40_000_000
 # Pairs of parts that are joined where there are more.
 FINE_WORK = 3e9
 # Where that does not settle it, what goes into laying parts of the sheet anew.
-RECOMBINED_WORK = 1e11
+RECOMBINED_WORK = 1.6e11
 
 
 def as_instance(data: dict[str, Any]) -> Instance:
