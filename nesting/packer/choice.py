@@ -11,11 +11,12 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from .running import run_model
+from .running import run_model, run_program
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from ortools.linear_solver import pywraplp
     from ortools.sat.python import cp_model
 
     from ..problem.instance import Instance
@@ -23,7 +24,16 @@ if TYPE_CHECKING:
     from .mixes import Rule
     from .running import Budget
 
-__all__ = ["Choice", "choice_within", "choose", "demands", "most_copies"]
+__all__ = [
+    "Choice",
+    "affordable",
+    "choice_within",
+    "choose",
+    "demands",
+    "does",
+    "most_copies",
+    "rounded",
+]
 
 RULE_BITS = 16
 
@@ -111,6 +121,58 @@ def choose(
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return incumbent, bound
     return _read(solver, pool, copies), bound
+
+
+def affordable(
+    instance: Instance, pool: Sequence[Layout], most: int, budget: Budget
+) -> Choice | None:
+    """Return a choice over `pool` that costs no more than `most`, if one is found.
+
+    None is no proof that there is none. Where few layouts are to choose from and one does, this
+    spares the job loading CP-SAT's own front, which takes longer than packing.
+
+    Parameters
+    ----------
+    budget
+        All of it counts as spent.
+
+    Raises
+    ------
+    Stopped
+        If someone asked to end.
+    """
+    from ortools.linear_solver import pywraplp
+
+    program = pywraplp.Solver.CreateSolver("SAT")
+    copies = [program.IntVar(0, most_copies(instance, layout), "") for layout in pool]
+    for demand in demands(instance, pool, copies):
+        program.Add(demand)
+    costs = [instance.sources[layout.source].cost for layout in pool]
+    program.Add(sum(cost * n for cost, n in zip(costs, copies, strict=True)) <= most)
+    if run_program(program, budget) not in (program.OPTIMAL, program.FEASIBLE):
+        return None
+    found = rounded(pool, copies)
+    return found if does(instance, found, most) else None
+
+
+def rounded(pool: Sequence[Layout], copies: Sequence[pywraplp.Variable]) -> Choice:
+    """Return the choice that the variables of an integer program came to, to be checked."""
+    counts = {layout: round(n.solution_value()) for layout, n in zip(pool, copies, strict=True)}
+    return Choice({layout: number for layout, number in counts.items() if number})
+
+
+def does(instance: Instance, found: Choice, most: int) -> bool:
+    """Whether a choice makes every piece wanted, of what there is, and costs at most `most`."""
+    made = [0] * len(instance.demands)
+    for layout, copies in found.copies.items():
+        for piece, count in enumerate(layout.counts):
+            made[piece] += count * copies
+    used = zip(found.used(instance), instance.sources, strict=True)
+    return (
+        all(there >= wanted for there, wanted in zip(made, instance.demands, strict=True))
+        and all(one.available is None or number <= one.available for number, one in used)
+        and found.cost(instance) <= most
+    )
 
 
 def choice_within(

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from .choice import Choice, demands, most_copies
+from .choice import demands, does, most_copies, rounded
 from .layouts import used_area
 from .remains import Remains, slimmed
 from .running import Stopped, run_program
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from ..problem.instance import Instance
+    from .choice import Choice
     from .layouts import Layout
     from .running import Budget
 
@@ -106,20 +107,5 @@ def _fewest(
     program.Minimize((1 + max(pieces) * sum(instance.demands)) * sum(used) + made)
     if run_program(program, budget) not in (program.OPTIMAL, program.FEASIBLE):
         return None
-    counts = {one: round(n.solution_value()) for one, n in zip(layouts, copies, strict=True)}
-    found = Choice({one: number for one, number in counts.items() if number})
-    return found if _does(instance, found, plan) else None
-
-
-def _does(instance: Instance, found: Choice, plan: Choice) -> bool:
-    """Whether a choice makes every piece wanted, of what there is, for no more than a plan."""
-    made = [0] * len(instance.demands)
-    for layout, copies in found.copies.items():
-        for piece, count in enumerate(layout.counts):
-            made[piece] += count * copies
-    used = zip(found.used(instance), instance.sources, strict=True)
-    return (
-        all(there >= wanted for there, wanted in zip(made, instance.demands, strict=True))
-        and all(one.available is None or number <= one.available for number, one in used)
-        and found.cost(instance) <= plan.cost(instance)
-    )
+    found = rounded(layouts, copies)
+    return found if does(instance, found, plan.cost(instance)) else None

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from .bounds import PieceValues, area_values, next_total, simplified
-from .choice import Choice, choice_within, choose
+from .choice import Choice, affordable, choice_within, choose
 from .columns import VALUE_BITS, ColumnGeneration, ProperColumns
 from .dive import dive, without
 from .dual_feasible import dual_feasible_values
@@ -41,6 +41,8 @@ MANY_SIZES, SECONDS_A_SIZE_MORE = 40, 0.6
 EXHAUST_SECONDS = 0.6
 EXHAUST_LIMITED_SECONDS = 4.0
 EXHAUST_EFFORT = 4.0
+# A plan at the bound is looked for first where there are so few layouts, for so many seconds.
+FEW_LISTED, AFFORDABLE_SECONDS = 300, 0.05
 # What a first list of skeletons may take in seconds, and later ones, but so much of what is left.
 SKELETON_SECONDS, SKELETON_LATER_SECONDS, SKELETON_SHARE = 0.3, 4.0, 0.5
 SKELETON_EFFORT, FIRST_COMPLETIONS, MOST_LISTS = 1.0, 2, 20
@@ -782,6 +784,9 @@ def _exhaust(search: Search) -> None:
     layouts = search.cuttable(listed)
     if not layouts:
         return
+    _afford(search, layouts)
+    if search.is_closed():
+        return
     plan, bound = choose(
         search.instance, layouts, search.best, search.lower, search.budget, EXHAUST_EFFORT
     )
@@ -793,6 +798,16 @@ def _exhaust(search: Search) -> None:
             f"All {len(layouts)} maximal layouts within the order were listed, and CP-SAT showed "
             "that no choice of them costs less."
         )
+
+
+def _afford(search: Search, layouts: Sequence[Layout]) -> None:
+    """Look for a plan at the bound among few layouts, which mostly is found at once."""
+    if len(layouts) > FEW_LISTED:
+        return
+    with search.budget.lent(AFFORDABLE_SECONDS) as share:
+        plan = affordable(search.instance, layouts, search.lower, share)
+    if plan is not None:
+        search.offer(plan)
 
 
 def _list_skeletons(
