@@ -75,9 +75,20 @@ count. Orders of more than 3,000 pieces are not given to it.
 NAIVE = ("naive reference (rectpack, guillotine modes)", "its time, median; worst")
 
 
-def page(results: Results, singly: str) -> str:
-    """Return the page of totals; `singly` is the file that has every instance."""
-    parts = [HEAD + f"Every instance by itself is on [a page of its own]({singly}).\n"]
+def page(results: Results, singly: str, made_of: str) -> str:
+    """Return the page of totals.
+
+    Parameters
+    ----------
+    singly
+        The file that has every instance.
+    made_of
+        The file of results.
+    """
+    parts = [
+        HEAD + f"Every instance by itself is on [a page of its own]({singly}); both are made of "
+        f"[these results]({made_of}), a line each.\n"
+    ]
     parts += [_noise(results), _own(results)]
     parts += [_stock(results), _bins(results), _kinds_of_proof(results), _single(results)]
     parts += [_open(results, singly)]

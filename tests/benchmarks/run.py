@@ -1,7 +1,8 @@
 """The benchmark: ``python tests/benchmarks/run.py --help``.
 
 Runs whole sets or the first instances of each, one process an instance, keeps the results in a
-JSON file, prints tables, and writes the page from every result kept so far.
+file, prints tables, and writes the page from every result kept so far. What a page was made of is
+kept beside it, so that one set can be run again, anywhere, and the others stand.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from results import Record
 
 ROOT = Path(__file__).resolve().parents[2]
-KEPT = ROOT / ".benchmarks" / "results.json"
+KEPT = ROOT / ".benchmarks" / "results.jsonl"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -47,13 +48,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
             continue
         _run(one, asked, results)
     if asked.write is not None:
-        for path in asked.also:
-            results.fill_in(Results(path))
-        singly = asked.write.with_name(f"{asked.write.stem}-instances.md")
-        asked.write.write_text(page(results, singly.name), encoding="utf-8")
-        singly.write_text(instances_page(results, asked.write.name), encoding="utf-8")
-        print(f"{asked.write} and {singly} written")
+        _write(asked.write, results, asked.also)
     return 0
+
+
+def _write(where: Path, results: Results, others: Sequence[Path]) -> None:
+    """Write the two pages, and beside them all results that they were made of.
+
+    What is missing is taken from other files, and then from what the page was made of before.
+    """
+    made_of = where.with_suffix(".jsonl")
+    for path in (*others, made_of):
+        results.fill_in(Results(path))
+    singly = where.with_name(f"{where.stem}-instances.md")
+    where.write_text(page(results, singly.name, made_of.name), encoding="utf-8")
+    singly.write_text(instances_page(results, where.name), encoding="utf-8")
+    results.save_as(made_of)
+    print(f"{where}, {singly} and {made_of} written")
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -92,9 +103,14 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         nargs="+",
         default=[],
-        help="other files of results, from which the page takes what the first does not hold",
+        help="other files of results, from which the page takes what the first does not hold, "
+        "before it takes the rest from what it was made of last",
     )
-    parser.add_argument("--write", type=Path, help="write the page from all results kept")
+    parser.add_argument(
+        "--write",
+        type=Path,
+        help="write the page from all results kept, and keep those it was made of beside it",
+    )
     return parser
 
 
