@@ -16,7 +16,7 @@ from .dive import dive, without
 from .dual_feasible import dual_feasible_values
 from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
-from .fill import corrected, fill, next_layout, starting_values
+from .fill import corrected, fill, starting_values
 from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid, strip_grid
 from .layouts import Layout, Place
 from .legal import legal
@@ -59,6 +59,8 @@ FIRST_FILLS = 2
 # Above so much work times sizes a first plan is put together piece by piece.
 MOST_FILL_WORK, FEW_COPIES = 2.5e8, 2.5
 RECREATE_SECONDS, POLISH_SECONDS = 0.15, 0.03
+# Where pieces go one by one: for so long before layouts are listed, as either may settle a board.
+RECREATE_EARLY_SECONDS = 2.0
 FEW_SIZES = 7
 QUICKLY_PRICED = 1e6
 # Values are priced if they come so near to raising the bound as they are.
@@ -532,8 +534,10 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
     listing = partial(_list_skeletons, bounding=bounding, most_seconds=SKELETON_SECONDS)
     if _is_piecemeal(search.instance, search.grids[0]):
         first = partial(_recreate, seconds=RECREATE_SECONDS, seed=0)
+        early = partial(_recreate_for, seconds=RECREATE_EARLY_SECONDS)
         again = partial(_recreate_again, share=RECREATE_SHARE)
-        return first, bound, listing, partial(_go_proper, bounding=bounding), diving, again
+        proper = partial(_go_proper, bounding=bounding)
+        return first, bound, early, listing, proper, diving, again
     if len(search.instance.pieces) <= FEW_SIZES:
         # Layout by layout first: strips of equal pieces are easier to cut.
         return bound, partial(_better_fills, polish=False), _exhaust, longer, diving, listing
@@ -660,7 +664,12 @@ def _recreate(search: Search, seconds: float, seed: int, plan: Choice | None = N
 
 def _recreate_again(search: Search, share: float) -> None:
     """Clear and refill with one seed after another, for a share of the budget."""
-    least = (1 - share) * search.budget.seconds
+    _recreate_for(search, share * search.budget.seconds)
+
+
+def _recreate_for(search: Search, seconds: float) -> None:
+    """Clear and refill with one seed after another, for so long."""
+    least = search.budget.seconds - seconds
     while not search.is_closed() and search.budget.seconds > max(0.0, least):
         # Short attempts and long ones in turn: which is better differs from board to board.
         length = 1 << search.restart % RESTART_LENGTHS
@@ -956,7 +965,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
     share = RESERVE * search.budget.seconds
     polish, tight = ((1 - part) * search.budget.seconds for part in (POLISH, POLISH_TIGHT))
     while not bounding.done and search.budget.seconds > share:
-        values = bounding.step()
+        bounding.step()
         search.lower = max(search.lower, bounding.lower(search.cost))
         search.say("bound")
         if search.is_closed():
@@ -964,17 +973,6 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         enough = tight if _is_tight(search, bounding) else polish
         if search.budget.seconds < enough and _cannot_rise(search, bounding):
             break
-        if search.grid.work < CHEAP_WORK:
-            layout = next_layout(
-                search.instance,
-                search.grid,
-                [max(1, value) for value in values],
-                search.instance.demands,
-                [source.available for source in search.instance.sources],
-                search.budget,
-            )
-            if layout is not None:
-                bounding.add([layout])
     search.gather(bounding.master.layouts)
 
 
