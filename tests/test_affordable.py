@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from itertools import product
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kerfwright.packer import solve
 from kerfwright.packer.choice import Choice, affordable, does
 from kerfwright.packer.layouts import Layout
 from kerfwright.packer.running import Budget
+from kerfwright.packer.solve import Packed, pack
 from kerfwright.problem.instance import Instance, PieceType, SourceType
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 ENOUGH = 5.0
 COUNTS = st.tuples(*[st.integers(0, 2)] * 3)
@@ -94,3 +100,22 @@ def test_what_comes_back_is_checked(
     """It went through floating point: pieces, stock and cost are counted again."""
     instance = order((2, 2, 2), (2, 9), available)
     assert does(instance, Choice({ONE_EACH: copies}), most) is whether
+
+
+def test_a_job_settled_so_needs_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Eight pieces fit one sheet, which no fill finds; the search that loads more is not begun."""
+    asked: list[int] = []
+
+    def found(
+        instance: Instance, pool: Sequence[Layout], most: int, budget: Budget
+    ) -> Choice | None:
+        asked.append(most)
+        return affordable(instance, pool, most, budget)
+
+    monkeypatch.setattr(solve, "affordable", found)
+    monkeypatch.setattr(solve, "choose", None)
+    sizes = {(400, 500): 2, (280, 350): 3, (180, 240): 3}
+    pieces = tuple(PieceType(*size, number, may_turn=True) for size, number in sizes.items())
+    packed = pack(Instance(pieces, (SourceType(815, 1120, 1, None),)), Budget(ENOUGH))
+    assert isinstance(packed, Packed)
+    assert (packed.cost, packed.lower, asked) == (1, 1, [1])

@@ -154,7 +154,7 @@ def run_program(program: pywraplp.Solver, budget: Budget) -> int:
         "catch_sigint_signal:false cp_model_presolve:false"
     )
     status: int = _watched(program.Solve, program.InterruptSolve, budget)
-    budget.seconds = 0
+    budget.seconds = min(0.0, budget.seconds)
     return status
 
 

@@ -9,6 +9,7 @@ import platform
 import subprocess
 import sys
 from dataclasses import asdict
+from datetime import UTC, datetime
 from functools import cache
 from importlib.metadata import version as version_of
 from pathlib import Path
@@ -68,9 +69,9 @@ def reference() -> dict[str, float]:
     return {"sums": _timed(REFERENCE), "imports": _timed(IMPORTS)}
 
 
-def machine() -> dict[str, str]:
+def machine() -> str:
     """Return what the times were measured on."""
-    return {"cores": str(os.cpu_count()), "python": platform.python_version()}
+    return f"{os.cpu_count()} cores, Python {platform.python_version()}"
 
 
 @cache
@@ -121,6 +122,8 @@ def measure(case: Case, seconds: float | None) -> dict[str, Any]:
         "id": case.id,
         "seconds": seconds,
         "version": version(),
+        "machine": machine(),
+        "at": _now(),
         "unit": _unit(case),
         "published": case.known.published,
         "recalled": case.known.recalled,
@@ -133,7 +136,11 @@ def measure(case: Case, seconds: float | None) -> dict[str, Any]:
 def measure_naive(case: Case) -> dict[str, Any]:
     """Return what the naive reference makes of a case, in a process of its own."""
     answer = _answer("naive.py", asdict(case.instance), GRACE_SECONDS)
-    return {"version": naive_version()} | answer
+    return {"version": naive_version(), "at": _now()} | answer
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 def _unit(case: Case) -> int:
@@ -155,15 +162,14 @@ def _answer(worker: str, question: dict[str, Any], patience: float) -> dict[str,
     except subprocess.TimeoutExpired:
         return {"outcome": "no end"}
     if ran.returncode != 0:
-        return {"outcome": "failed", "why": ran.stderr[-2000:]}
+        print(ran.stderr, file=sys.stderr)
+        return {"outcome": "failed"}
     answer: dict[str, Any] = json.loads(ran.stdout)
     return answer
 
 
-def measure_all(
-    cases: list[Case], seconds: float | None
-) -> Iterator[tuple[dict[str, Any], dict[str, float] | None]]:
+def measure_all(cases: list[Case], seconds: float | None) -> Iterator[dict[str, Any]]:
     """Yield the record of each case, now and then with a measurement of the reference."""
     for number, case in enumerate(cases):
-        took = reference() if number % REFERENCE_EVERY == 0 else None
-        yield measure(case, seconds), took
+        took = {"reference": reference()} if number % REFERENCE_EVERY == 0 else {}
+        yield measure(case, seconds) | took

@@ -197,24 +197,21 @@ def _naive(records: Sequence[Record]) -> tuple[str, str]:
 
 
 def _noise(results: Results) -> str:
-    rows = []
-    for name, samples in results.references.items():
+    rows, machines = [], set()
+    for one in SETS:
+        records = results.of(one.name)
+        machines |= {record["machine"] for record in records}
+        samples = [record["reference"] for record in records if "reference" in record]
         if samples:
-            rows.append(
-                (
-                    name,
-                    str(len(samples)),
-                    *(_spread([sample[kind] for sample in samples]) for kind in _KINDS),
-                )
-            )
+            spread = [_spread([sample[kind] for sample in samples]) for kind in _KINDS]
+            rows.append((one.name, str(len(samples)), *spread))
     if not rows:
         return ""
-    named = ", ".join(f"{key} {value}" for key, value in results.machine.items())
     return (
         "## The machine and its noise\n\n"
         "The reference is measured before every tenth instance, in the same run: a fixed set of "
         "array sums such as the packer makes, and importing ortools and matplotlib.\n"
-        f"CPU seconds: least, median, most. {named[:1].upper()}{named[1:]}.\n\n"
+        f"CPU seconds: least, median, most. {'; '.join(sorted(machines))}.\n\n"
         + _table(("set", "times", "array sums", "imports"), rows)
     )
 

@@ -55,15 +55,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _write(where: Path, results: Results, others: Sequence[Path]) -> None:
     """Write the two pages, and beside them all results that they were made of.
 
-    What is missing is taken from other files, and then from what the page was made of before.
+    Of each instance the latest result counts: of this file, of others, or of what the page was made
+    of before.
     """
     made_of = where.with_suffix(".jsonl")
     for path in (*others, made_of):
         results.fill_in(Results(path))
     singly = where.with_name(f"{where.stem}-instances.md")
+    results.save_as(made_of)
     where.write_text(page(results, singly.name, made_of.name), encoding="utf-8")
     singly.write_text(instances_page(results, where.name), encoding="utf-8")
-    results.save_as(made_of)
     print(f"{where}, {singly} and {made_of} written")
 
 
@@ -103,8 +104,8 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         nargs="+",
         default=[],
-        help="other files of results, from which the page takes what the first does not hold, "
-        "before it takes the rest from what it was made of last",
+        help="other files of results; of each instance the page has the latest, of these, of the "
+        "first, or of what it was made of last",
     )
     parser.add_argument(
         "--write",
@@ -145,9 +146,8 @@ def _run_ours(
     seconds = one.seconds if asked.seconds is None else asked.seconds
     kept = results.records.get(one.name, {})
     todo = [case for case in cases if not _is_kept(case, kept, asked.missing, seconds)]
-    results.begin(one.name, measuring.machine(), (case.id for case in todo))
-    for number, (record, took) in enumerate(measuring.measure_all(todo, seconds)):
-        results.add(record, took)
+    for number, record in enumerate(measuring.measure_all(todo, seconds)):
+        results.add(record)
         _tell(f"{one.name} {number + 1}/{len(todo)}")
 
 

@@ -1,21 +1,16 @@
-"""The naive reference counts only what guillotine cuts can take apart, and results merge."""
+"""The naive reference counts only what guillotine cuts can take apart."""
 
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING
 
 import measuring
 import naive
 import pytest
 import run
 from cases import Case
-from results import Results
 
 from kerfwright.problem.instance import Instance, PieceType, SourceType
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def test_four_round_a_hole_do_not_come_apart() -> None:
@@ -65,46 +60,3 @@ def test_a_run_goes_on_where_it_broke_off() -> None:
     kept = {"one": same | {"version": "another"}}
     assert not run._is_kept(case, kept, "same", 10)
     assert run._is_kept(case, kept, "any", 10)
-
-
-def test_files_of_results_fill_each_other_in(tmp_path: Path) -> None:
-    """The first file's records stand; the second adds those that the first lacks."""
-    first, second = Results(tmp_path / "first.jsonl"), Results(tmp_path / "second.jsonl")
-    first.add({"set": "s", "id": "a", "ours": 1}, None)
-    second.add({"set": "s", "id": "a", "ours": 2}, {"sums": 1.0})
-    second.add({"set": "s", "id": "b", "ours": 3}, None)
-    second.add_naive("s", "a", {"ours": 5})
-    first.fill_in(Results(tmp_path / "second.jsonl"))
-    assert [record["ours"] for record in first.of("s")] == [1, 3]
-    assert first.of("s")[0]["naive"] == {"ours": 5}
-
-
-def test_a_file_of_results_says_what_was_put_in(tmp_path: Path) -> None:
-    """Read again, it holds the same; so does its copy, and filling in with itself adds nothing."""
-    unknown = {"published": None, "recalled": None, "computed": None, "outside": None}
-    record = unknown | {"set": "s", "id": "a", "seconds": None, "bound": 0, "published": 7}
-    written = Results(tmp_path / "one.jsonl")
-    written.begin("s", {"cores": "2"}, ["a"])
-    written.add(record, {"sums": 1.0})
-    written.add_naive("s", "a", {"ours": 5})
-    written.save_as(tmp_path / "copy.jsonl")
-    for name in ("one.jsonl", "copy.jsonl"):
-        read = Results(tmp_path / name)
-        read.fill_in(written)
-        assert read.machine == {"cores": "2"}
-        assert read.of("s") == [record | {"naive": {"ours": 5}}]
-        assert read.references == {"s": [{"sums": 1.0}]}
-
-
-def test_a_page_keeps_what_it_was_made_of(tmp_path: Path) -> None:
-    """Made again of one set alone, the page still has the other, of an earlier run."""
-    where = tmp_path / "page.md"
-    case = {"seconds": None, "outcome": "plan", "unit": 1, "exhausted": False, "cpu": 1, "wall": 1}
-    case |= {"peak_mib": 90, "sheets": 3, "ours": 3, "bound": 3, "outside": None}
-    for name in ("home", "bench"):
-        results = Results(tmp_path / f"{name}.jsonl")
-        results.add(case | {"set": name, "id": f"{name}-1.1"}, None)
-        run._write(where, results, [])
-    assert "| home | 1 |" in where.read_text(encoding="utf-8")
-    assert "| bench | 1 |" in where.read_text(encoding="utf-8")
-    assert "home-1.1" in where.with_name("page-instances.md").read_text(encoding="utf-8")
