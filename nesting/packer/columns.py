@@ -113,8 +113,8 @@ class ColumnGeneration:
         assert self.state is not None
         return _whole_values(self.state.duals)
 
-    def step(self) -> None:
-        """Solve the master, price, and add what pays.
+    def step(self) -> tuple[int, ...]:
+        """Solve the master, price, add what pays; return the values priced.
 
         First on the quick grid, then at smoothed values, then at the master's own. Smoothing after
         Wentges (1997), Weighted Dantzig-Wolfe decomposition for linear mixed-integer programming:
@@ -128,10 +128,10 @@ class ColumnGeneration:
                 table = best_values(self.quick, values)
                 self.budget.spend(self.quick.work)
                 if self._add_best(self.quick, values, table):
-                    return
+                    return values
                 self._explored = True
             if not self.grid.holds_strips and self._pays_sparsely(values):
-                return
+                return values
         if self._centre is not None:
             mixed = _whole_values(
                 [
@@ -140,8 +140,9 @@ class ColumnGeneration:
                 ]
             )
             if self._price(mixed):
-                return
+                return mixed
         self.done = not self._price(values)
+        return values
 
     def _pays_sparsely(self, values: tuple[int, ...]) -> bool:
         """Price on the sizes of the best layouts' parts; return whether a layout was added."""

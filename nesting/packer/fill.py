@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from .grids import Grid
     from .running import Budget
 
-__all__ = ["corrected", "fill", "starting_values"]
+__all__ = ["corrected", "fill", "next_layout", "starting_values"]
 
 VALUE_SCALE = 1 << 30
 

@@ -16,7 +16,7 @@ from .dive import dive, without
 from .dual_feasible import dual_feasible_values
 from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
-from .fill import corrected, fill, starting_values
+from .fill import corrected, fill, next_layout, starting_values
 from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid, strip_grid
 from .layouts import Layout, Place
 from .legal import legal
@@ -965,7 +965,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
     share = RESERVE * search.budget.seconds
     polish, tight = ((1 - part) * search.budget.seconds for part in (POLISH, POLISH_TIGHT))
     while not bounding.done and search.budget.seconds > share:
-        bounding.step()
+        values = bounding.step()
         search.lower = max(search.lower, bounding.lower(search.cost))
         search.say("bound")
         if search.is_closed():
@@ -973,7 +973,26 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         enough = tight if _is_tight(search, bounding) else polish
         if search.budget.seconds < enough and _cannot_rise(search, bounding):
             break
+        if search.grid.work < CHEAP_WORK and not _has_few_copies(search.instance):
+            bounding.add(_proper_layout(search, values))
     search.gather(bounding.master.layouts)
+
+
+def _proper_layout(search: Search, values: Sequence[int]) -> list[Layout]:
+    """Return the best layout within the order that the tool can cut, by such values, if any.
+
+    For plans: the bound's own layouts may hold more than is wanted, or be none that the tool can
+    cut. With a type for nearly every piece it takes ten times as long as to price for the bound.
+    """
+    found = next_layout(
+        search.instance,
+        search.grid,
+        [max(1, value) for value in values],
+        search.instance.demands,
+        [source.available for source in search.instance.sources],
+        search.budget,
+    )
+    return [] if found is None else [found]
 
 
 def _bound_by_mixes(search: Search, bounding: ColumnGeneration) -> None:
