@@ -973,7 +973,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         enough = tight if _is_tight(search, bounding) else polish
         if search.budget.seconds < enough and _cannot_rise(search, bounding):
             break
-        if search.grid.work < CHEAP_WORK and not _has_few_copies(search.instance):
+        if search.instance.has_bench_limits and search.grid.work < CHEAP_WORK:
             bounding.add(_proper_layout(search, values))
     search.gather(bounding.master.layouts)
 
@@ -981,8 +981,8 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
 def _proper_layout(search: Search, values: Sequence[int]) -> list[Layout]:
     """Return the best layout within the order that the tool can cut, by such values, if any.
 
-    For plans: the bound's own layouts may hold more than is wanted, or be none that the tool can
-    cut. With a type for nearly every piece it takes ten times as long as to price for the bound.
+    Many of the bound's own layouts are none that the tool can cut. Elsewhere it is not worth its
+    time, up to ten times that of a pricing for the bound.
     """
     found = next_layout(
         search.instance,
