@@ -48,6 +48,8 @@ SKELETON_SECONDS, SKELETON_LATER_SECONDS, SKELETON_SHARE = 0.3, 4.0, 0.5
 SKELETON_EFFORT, FIRST_COMPLETIONS, MOST_LISTS = 1.0, 2, 20
 MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
+# How often a layout within the order is looked for while the bound is raised, in pricings.
+PROPER_EVERY = 10
 CHEAP_WORK = 4e6
 # The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
 GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
@@ -964,6 +966,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
                 return
     share = RESERVE * search.budget.seconds
     polish, tight = ((1 - part) * search.budget.seconds for part in (POLISH, POLISH_TIGHT))
+    pricings = 0
     while not bounding.done and search.budget.seconds > share:
         values = bounding.step()
         search.lower = max(search.lower, bounding.lower(search.cost))
@@ -973,17 +976,24 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         enough = tight if _is_tight(search, bounding) else polish
         if search.budget.seconds < enough and _cannot_rise(search, bounding):
             break
-        if search.instance.has_bench_limits and search.grid.work < CHEAP_WORK:
+        pricings += 1
+        if _wants_proper(search, pricings):
             bounding.add(_proper_layout(search, values))
     search.gather(bounding.master.layouts)
 
 
-def _proper_layout(search: Search, values: Sequence[int]) -> list[Layout]:
-    """Return the best layout within the order that the tool can cut, by such values, if any.
+def _wants_proper(search: Search, pricings: int) -> bool:
+    """Whether a layout within the order is looked for after so many pricings for the bound.
 
-    Many of the bound's own layouts are none that the tool can cut. Elsewhere it is not worth its
-    time, up to ten times that of a pricing for the bound.
+    Now and then only, as it takes up to ten times as long as a pricing; but with limits of the tool
+    each time, as many of the bound's own layouts are none that the tool can cut.
     """
+    due = search.instance.has_bench_limits or pricings % PROPER_EVERY == 0
+    return due and search.grid.work < CHEAP_WORK
+
+
+def _proper_layout(search: Search, values: Sequence[int]) -> list[Layout]:
+    """Return the best layout within the order that the tool can cut, by such values, if any."""
     found = next_layout(
         search.instance,
         search.grid,
