@@ -122,7 +122,6 @@ def measure(case: Case, seconds: float | None) -> dict[str, Any]:
         "id": case.id,
         "seconds": seconds,
         "version": version(),
-        "machine": machine(),
         "at": _now(),
         "unit": _unit(case),
         "published": case.known.published,
@@ -169,7 +168,11 @@ def _answer(worker: str, question: dict[str, Any], patience: float) -> dict[str,
 
 
 def measure_all(cases: list[Case], seconds: float | None) -> Iterator[dict[str, Any]]:
-    """Yield the record of each case, now and then with a measurement of the reference."""
+    """Yield the record of each case, now and then with a measurement of the machine."""
     for number, case in enumerate(cases):
-        took = {"reference": reference()} if number % REFERENCE_EVERY == 0 else {}
+        took = (
+            {"reference": {"machine": machine()} | reference()}
+            if number % REFERENCE_EVERY == 0
+            else {}
+        )
         yield measure(case, seconds) | took

@@ -199,9 +199,8 @@ def _naive(records: Sequence[Record]) -> tuple[str, str]:
 def _noise(results: Results) -> str:
     rows, machines = [], set()
     for one in SETS:
-        records = results.of(one.name)
-        machines |= {record["machine"] for record in records}
-        samples = [record["reference"] for record in records if "reference" in record]
+        samples = [r["reference"] for r in results.of(one.name) if "reference" in r]
+        machines |= {sample["machine"] for sample in samples}
         if samples:
             spread = [_spread([sample[kind] for sample in samples]) for kind in _KINDS]
             rows.append((one.name, str(len(samples)), *spread))

@@ -18,8 +18,11 @@ __all__ = ["Record", "Results"]
 
 Record = dict[str, Any]
 Kept = dict[str, dict[str, Record]]
-# What a record says nothing of where nothing is known: not written, and read as None.
-UNKNOWN: Record = dict.fromkeys(("seconds", "published", "recalled", "computed", "outside"))
+# What goes without saying of most records: not written, and read as this.
+UNSAID: Record = dict.fromkeys(("seconds", "published", "recalled", "computed", "outside")) | {
+    "exhausted": False,
+    "stopped": False,
+}
 
 
 class Results:
@@ -50,8 +53,8 @@ class Results:
     def _take(self, line: Record) -> None:
         """Take what a line of the file says."""
         kept = {"record": self.records, "naive": self.naive}[line.pop("about")]
-        unknown = UNKNOWN if kept is self.records else {}
-        kept.setdefault(line["set"], {})[line["id"]] = unknown | line
+        unsaid = UNSAID if kept is self.records else {}
+        kept.setdefault(line["set"], {})[line["id"]] = unsaid | line
 
     def add(self, record: Record) -> None:
         """Take one record in place of what was measured of its instance before, and save."""
@@ -89,9 +92,9 @@ class Results:
         for about, kept in (("record", self.records), ("naive", self.naive)):
             for name in sorted(kept):
                 for instance in sorted(kept[name], key=_natural):
-                    record = kept[name][instance].items()
-                    known = {k: one for k, one in record if k not in UNKNOWN or one is not None}
-                    yield {"about": about} | dict(sorted(known.items()))
+                    record = kept[name][instance]
+                    said = {key for key, one in record.items() if UNSAID.get(key, ...) != one}
+                    yield {"about": about} | {key: record[key] for key in sorted(said)}
 
     def of(self, name: str) -> list[Record]:
         """Return a set's records in the order of their names, the naive reference's beside them."""

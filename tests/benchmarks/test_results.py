@@ -17,8 +17,9 @@ Record = dict[str, Any]
 def record(instance: str, cost: int, at: str, **more: object) -> Record:
     """Return a record of a plan at its bound."""
     unknown = dict.fromkeys(("seconds", "published", "recalled", "computed", "outside"))
-    told = {"set": "home", "id": instance, "at": at, "machine": "two cores", "ours": cost}
-    plan = {"outcome": "plan", "bound": cost, "sheets": cost, "unit": 1, "exhausted": False}
+    told = {"set": "home", "id": instance, "at": at, "ours": cost}
+    plan = {"outcome": "plan", "bound": cost, "sheets": cost, "unit": 1}
+    unknown |= {"exhausted": False, "stopped": False}
     return unknown | told | plan | {"cpu": 1.0, "wall": 1.0, "peak_mib": 90} | more
 
 
@@ -32,7 +33,10 @@ def file_of(path: Path, *records: Record) -> Results:
 
 def test_a_file_says_what_was_put_in(tmp_path: Path) -> None:
     """Read again it holds the same, in the order of the names."""
-    two, ten = record("home-2.1", 0, "a", published=7), record("home-10.1", 5, "a", outside=0)
+    two, ten = (
+        record("home-2.1", 0, "a", published=7, exhausted=True),
+        record("home-10.1", 5, "a", outside=0),
+    )
     results = file_of(tmp_path / "one.jsonl", ten, two)
     results.add_naive("home", "home-2.1", {"ours": 5})
     results.save_as(tmp_path / "copy.jsonl")
@@ -80,7 +84,7 @@ def test_what_is_no_result_is_refused(tmp_path: Path, line: str) -> None:
 def test_a_page_keeps_what_it_was_made_of(tmp_path: Path) -> None:
     """Made again of one set alone, even twice, it still has the other, and its reference once."""
     where = tmp_path / "page.md"
-    took = {"reference": {"sums": 1.0, "imports": 2.0}}
+    took = {"reference": {"machine": "two cores", "sums": 1.0, "imports": 2.0}}
     for name in ("home", "bench", "bench"):
         one = record(f"{name}-1.1", 3, "a", set=name) | took
         run._write(where, file_of(tmp_path / f"{name}.jsonl", one), [])
