@@ -304,7 +304,7 @@ def _own_row(
         f"{_proved(planned)} ({proved:.0%})",
         _amount(above),
         f"{_seconds(median)}; {_seconds(worst)}",
-        _seconds(max(record["wall"] for record in planned)),
+        _seconds(max(record.get("wall", 0.0) for record in planned)),
         str(_peak(planned)),
         *_naive(records),
         "met" if not missed else "missed: " + ", ".join(missed),
@@ -387,7 +387,7 @@ def _stock_row(
         f"{above:.2f} %" if by_cost else _amount(above),
         "" if by_cost else str(sum(_gap(record) > 1 for record in planned)),
         f"{_seconds(_median(planned))}; {_seconds(_worst(planned))}",
-        _seconds(max(record["wall"] for record in planned)),
+        _seconds(max(record.get("wall", 0.0) for record in planned)),
         str(_peak(planned)),
         *_naive(records),
     )
