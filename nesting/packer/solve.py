@@ -48,7 +48,7 @@ SKELETON_SECONDS, SKELETON_LATER_SECONDS, SKELETON_SHARE = 0.3, 4.0, 0.5
 SKELETON_EFFORT, FIRST_COMPLETIONS, MOST_LISTS = 1.0, 2, 20
 MOST_EXHAUST_WORK = 8e6
 MOST_PRICINGS = 40
-# How often a layout within the order is looked for while the bound is raised, in pricings.
+# How often a layout within the order is looked for where copies are few, in pricings.
 PROPER_EVERY = 10
 CHEAP_WORK = 4e6
 # The most that one pricing may cost on the grids where layouts are looked for, coarse to fine.
@@ -985,11 +985,12 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
 def _wants_proper(search: Search, pricings: int) -> bool:
     """Whether a layout within the order is looked for after so many pricings for the bound.
 
-    Now and then only, as it takes up to ten times as long as a pricing; but with limits of the tool
-    each time, as many of the bound's own layouts are none that the tool can cut.
+    Plans that leave more, or are of fewer layouts, are made of these; but where nearly every piece
+    is a type of its own, one takes up to ten times as long as a pricing.
     """
-    due = search.instance.has_bench_limits or pricings % PROPER_EVERY == 0
-    return due and search.grid.work < CHEAP_WORK
+    instance = search.instance
+    rarely = _has_few_copies(instance) and not instance.has_bench_limits
+    return search.grid.work < CHEAP_WORK and not (rarely and pricings % PROPER_EVERY)
 
 
 def _proper_layout(search: Search, values: Sequence[int]) -> list[Layout]:
