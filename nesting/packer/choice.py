@@ -29,9 +29,9 @@ __all__ = [
     "affordable",
     "choice_within",
     "choose",
-    "demands",
     "does",
     "most_copies",
+    "require",
     "rounded",
 ]
 
@@ -145,14 +145,25 @@ def affordable(
 
     program = pywraplp.Solver.CreateSolver("SAT")
     copies = [program.IntVar(0, most_copies(instance, layout), "") for layout in pool]
-    for demand in demands(instance, pool, copies):
-        program.Add(demand)
-    costs = [instance.sources[layout.source].cost for layout in pool]
-    program.Add(sum(cost * n for cost, n in zip(costs, copies, strict=True)) <= most)
+    require(program, instance, pool, copies, most)
     if run_program(program, budget) not in (program.OPTIMAL, program.FEASIBLE):
         return None
     found = rounded(pool, copies)
     return found if does(instance, found, most) else None
+
+
+def require(
+    program: pywraplp.Solver,
+    instance: Instance,
+    pool: Sequence[Layout],
+    copies: Sequence[pywraplp.Variable],
+    most: int,
+) -> None:
+    """Demand of an integer program that copies make every piece wanted and cost at most `most`."""
+    for demand in _demands(instance, pool, copies):
+        program.Add(demand)
+    costs = [instance.sources[layout.source].cost for layout in pool]
+    program.Add(sum(cost * n for cost, n in zip(costs, copies, strict=True)) <= most)
 
 
 def rounded(pool: Sequence[Layout], copies: Sequence[pywraplp.Variable]) -> Choice:
@@ -208,7 +219,7 @@ def _covering(
 ) -> list[cp_model.IntVar]:
     """Return how many copies of each layout, which make every piece wanted."""
     copies = [model.new_int_var(0, most_copies(instance, layout), "") for layout in pool]
-    for demand in demands(instance, pool, copies):
+    for demand in _demands(instance, pool, copies):
         model.add(demand)
     return copies
 
@@ -251,7 +262,7 @@ def most_copies(instance: Instance, layout: Layout) -> int:
     return most if available is None else min(most, available)
 
 
-def demands(instance: Instance, pool: Sequence[Layout], copies: Sequence[Any]) -> Iterator[Any]:
+def _demands(instance: Instance, pool: Sequence[Layout], copies: Sequence[Any]) -> Iterator[Any]:
     """Yield what copies keep that make every piece wanted, of the sources that there are.
 
     Parameters

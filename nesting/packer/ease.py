@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from .choice import demands, does, most_copies, rounded
+from .choice import does, most_copies, require, rounded
 from .layouts import used_area
 from .remains import Remains, slimmed
 from .running import Stopped, run_program
@@ -93,10 +93,7 @@ def _fewest(
         program.Add(number <= limit * one)
         program.Add(number >= one)
     program.Add(sum(used) <= len(plan.copies) - 1)
-    for demand in demands(instance, layouts, copies):
-        program.Add(demand)
-    costs = [instance.sources[layout.source].cost for layout in layouts]
-    program.Add(sum(c * n for c, n in zip(costs, copies, strict=True)) <= plan.cost(instance))
+    require(program, instance, layouts, copies, plan.cost(instance))
     worths = [round(remains.gain(layout) * WORTH_STEPS) for layout in layouts]
     least = sum(worth * plan.copies.get(one, 0) for one, worth in zip(layouts, worths, strict=True))
     least -= math.floor(remains.spare(plan) * WORTH_STEPS)

@@ -670,7 +670,10 @@ def _recreate_again(search: Search, share: float) -> None:
 
 
 def _recreate_for(search: Search, seconds: float) -> None:
-    """Clear and refill with one seed after another, for so long."""
+    """Clear and refill with one seed after another, for so many of the budget's seconds, or so.
+
+    An attempt that has begun is not cut short.
+    """
     least = search.budget.seconds - seconds
     while not search.is_closed() and search.budget.seconds > max(0.0, least):
         # Short attempts and long ones in turn: which is better differs from board to board.
