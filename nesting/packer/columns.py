@@ -271,6 +271,11 @@ class ProperColumns:
             best[layout.source] = max(best[layout.source], worth)
         return best
 
+    def solve(self) -> MasterState:
+        """Solve the master; return its optimum."""
+        self.state = self.master.solve()
+        return self.state
+
     def step(self) -> MasterState:
         """Solve the master and add the layouts that pay; return the optimum before."""
         self.state = self.master.solve()

@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 
 from .choice import Choice
 from .columns import ProperColumns
-from .fill import corrected, fill
+from .fill import corrected, fill, fill_seconds
 from .layouts import Layout, Place, gross_areas, gross_rooms, used_area
 from .legal import legal
-from .recreate import cheaper
+from .recreate import cheaper, is_soon_put_together, put_together
 from .remains import slimmed
 from .tidy import thinned
 
@@ -40,6 +40,10 @@ FILL_FROM_SHEETS, ROOMY, FILL_AGAIN = 6, 5, 0.5
 FILL_POWERS = (1.02, 1.1, 1.0)
 KEEPS = 0.8
 STRAYS = 4
+# Where a pricing for each sheet would take more than this share of the budget, the first master is
+# priced for so much of it, and those below only where, with the layouts known, what is fixed would
+# cost more by this share of what it still may.
+DEAR_SHARE, ROOT_SHARE, SLACK_SHARE = 0.3, 0.5, 0.2
 RECREATE_SECONDS = 0.05
 MOST_MISSES, MOST_TRIES = 12, 3
 SAME = 1e-6
@@ -139,6 +143,8 @@ class _Dive:
     ----------
     for_looks
         How much of the budget may still go into looking harder, in deterministic seconds.
+    is_dear
+        Whether the budget would not last for pricing once for each sheet.
     """
 
     instance: Instance
@@ -151,9 +157,11 @@ class _Dive:
     met: dict[Layout, None] = field(default_factory=dict)
     best: Choice | None = None
     for_looks: float = field(init=False)
+    is_dear: bool = field(init=False)
 
     def __post_init__(self) -> None:
         self.for_looks = LOOKS_SHARE * self.budget.seconds
+        self.is_dear = self._prices_dearly(_Node(self.instance, {}, [], 0.0))
 
     def run(self, layouts: list[Layout]) -> Choice | None:
         """Fix layouts until a plan costs no more than it may, going back where one misses."""
@@ -193,13 +201,16 @@ class _Dive:
         if self._is_too_dear(node):
             return None
         sheets = node.sheets_left
-        is_roomy = node.total * self.whole <= self.most - self.whole
+        is_roomy = self.is_dear or node.total * self.whole <= self.most - self.whole
         fill_from = FILL_FROM_SHEETS * (ROOMY if is_roomy else 1)
-        if sheets <= min(fill_from, FILL_AGAIN * node.filled_at):
+        if self._prices_dearly(node):
+            if sheets <= fill_from and is_soon_put_together(node.left):
+                self._put_together(node)
+        elif sheets <= min(fill_from, FILL_AGAIN * node.filled_at):
             node.filled_at = sheets
             self._finish(node)
-            if self.is_reached():
-                return None
+        if self.is_reached():
+            return None
         open_ones = [
             (layout, share)
             for layout, share in zip(layouts, state.usage, strict=False)
@@ -220,10 +231,15 @@ class _Dive:
         columns.add([*start, *node.layouts])
         fixed = Choice(node.fixed).cost(self.instance) / self.whole
         before = node.total
+        if node.fixed and self._prices_dearly(node):
+            node.total = fixed + columns.solve().objective
+            if node.total - before <= SLACK_SHARE * (self.most / self.whole - before):
+                return columns
+        least = ROOT_SHARE * self.budget.seconds if self.is_dear and not node.fixed else 0.0
         wanted = sum(demand > 0 for demand in node.left.demands)
         for number in range(1, MOST_PRICINGS_BEYOND + wanted // MANY_MORE + 1):
             node.total = fixed + columns.step().objective
-            if columns.done or self.budget.spent or node.total <= before + SAME:
+            if columns.done or self.budget.seconds <= least or node.total <= before + SAME:
                 break
             # What the first master has not seen, none below it is likely to see.
             if number >= MOST_PRICINGS and node.fixed and not self._is_too_dear(node):
@@ -248,6 +264,10 @@ class _Dive:
         """Whether the master shows that the plan would cost more than it may."""
         return node.total * self.whole > self.most * (1 + SAME)
 
+    def _prices_dearly(self, node: _Node) -> bool:
+        """Whether the budget would not last for pricing once for each sheet that is left."""
+        return fill_seconds(self.grid, node.sheets_left) > DEAR_SHARE * self.budget.seconds
+
     def _finish(self, node: _Node) -> None:
         """Fill what is left a few times over, values corrected; then try for a sheet less."""
         now, least = list(self.values), None
@@ -261,6 +281,13 @@ class _Dive:
             now = corrected(node.left, now, rest, power)
         if least is not None and not self.grid.x.exact:
             self._recreate(node, least)
+
+    def _put_together(self, node: _Node) -> None:
+        """Put together what is left piece by piece, which is quick; then try for a sheet less."""
+        rest = put_together(node.left, self.budget)
+        if rest is not None:
+            self.offer(node.with_rest(rest))
+            self._recreate(node, rest)
 
     def _recreate(self, node: _Node, rest: Choice) -> None:
         """Clear and refill the few sheets of the rest, towards a sheet less."""

@@ -17,6 +17,7 @@ from .choice import Choice
 from .layouts import Layout, caps, counts_of, fits, gross_areas, gross_rooms
 from .legal import legal
 from .refill import refilled
+from .running import splits_as_seconds
 from .within import best_within, trace_within
 
 if TYPE_CHECKING:
@@ -26,9 +27,11 @@ if TYPE_CHECKING:
     from .grids import Grid
     from .running import Budget
 
-__all__ = ["corrected", "fill", "next_layout", "starting_values"]
+__all__ = ["corrected", "fill", "fill_seconds", "next_layout", "starting_values"]
 
 VALUE_SCALE = 1 << 30
+# How often a fill compares a grid's splits for each layout.
+FILL_WORK = 7
 
 
 @dataclass(slots=True)
@@ -126,6 +129,11 @@ def fill(
             return None
         copies[layout] = copies.get(layout, 0) + left.take(layout)
     return Choice(copies)
+
+
+def fill_seconds(grid: Grid, layouts: float) -> float:
+    """Return about what filling so many layouts counts as, in deterministic seconds."""
+    return splits_as_seconds(FILL_WORK * grid.work * layouts)
 
 
 def corrected(

@@ -43,6 +43,8 @@ MOST_LOSS = 0.03
 MOST_STRIP_WORK, MOST_STRIP_SUMS = 1.2e9, 4e9
 # Splits that are kept in memory, 20 bytes each.
 MOST_KEPT = 6_000_000
+# So many where levels would take so many times the work.
+MOST_KEPT_DEEP, DEEP = 16_000_000, 8
 # What pricing a front, and one of its splits, costs in splits compared by levels, as measured.
 SPLITS_A_FRONT = 10_000
 FRONT_WORK = 2
@@ -99,8 +101,14 @@ class Grid:
     @cached_property
     def work(self) -> int:
         """What one pricing costs, in splits compared by levels; budgets count so."""
-        if self.keeps_fronts:
-            return SPLITS_A_FRONT * most_fronts(self.x, self.y) + FRONT_WORK * self.splits
+        return self._front_work if self.keeps_fronts else self._level_work
+
+    @cached_property
+    def _front_work(self) -> int:
+        return SPLITS_A_FRONT * most_fronts(self.x, self.y) + FRONT_WORK * self.splits
+
+    @cached_property
+    def _level_work(self) -> int:
         rows = len(self.x.sizes)
         total = 0
         for level in self.x.levels:
@@ -108,10 +116,15 @@ class Grid:
             total += sum(_sweep_work(down, level.end - level.start) for down in self.y.levels)
         return total + rows * len(self.y.sizes)
 
-    @property
+    @cached_property
     def keeps_fronts(self) -> bool:
-        """Whether its splits can be kept in memory."""
-        return self.splits <= MOST_KEPT
+        """Whether its splits are kept in memory.
+
+        More of them where the smallest piece is so narrow that levels would be of few sizes each.
+        """
+        if self.splits > MOST_KEPT:
+            return self.splits <= MOST_KEPT_DEEP and self._front_work * DEEP <= self._level_work
+        return True
 
     def fronts(self) -> Iterator[Front]:
         """Yield the parts with their splits, in an order in which they can be priced."""

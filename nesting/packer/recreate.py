@@ -25,7 +25,14 @@ if TYPE_CHECKING:
     from .layouts import Tree
     from .running import Budget
 
-__all__ = ["Recreation", "cheaper", "loosest", "put_together", "unused"]
+__all__ = [
+    "Recreation",
+    "cheaper",
+    "is_soon_put_together",
+    "loosest",
+    "put_together",
+    "unused",
+]
 
 HISTORY = 20
 BLINKS = 0.03
@@ -38,7 +45,9 @@ SPLITS_A_ROUND = 45_000
 LEFT_WEIGHT = 0.5
 NOISE = 0.3
 OUT_WEIGHT = 3.0
-FIRST_TRIES = 4
+# How often a plan is put together, but no more than so many pieces in all; a single try of more
+# pieces than the last would take seconds, as each is tried in ever more places.
+FIRST_TRIES, PIECES_TRIED, MOST_PIECES = 4, 8_000, 16_000
 # Where the budget does not end the rounds before.
 MOST_ROUNDS = 1_000_000
 FEWEST_SHEETS, MOST_SHEETS = 3, 80
@@ -543,11 +552,15 @@ def _follow(root: _Part, path: Sequence[int]) -> _Part:
 
 
 def put_together(instance: Instance, budget: Budget) -> Choice | None:
-    """Return a plan made piece by piece, whatever it costs; None if the stock does not suffice."""
+    """Return a plan made piece by piece, whatever it costs.
+
+    None if the stock does not suffice.
+    """
     goal = sum(s.cost * (s.available or 0) for s in instance.sources)
     goal += max(s.cost for s in instance.sources) * sum(instance.demands)
     best: Choice | None = None
-    for seed in range(FIRST_TRIES):
+    tries = min(FIRST_TRIES, max(1, PIECES_TRIED // max(1, sum(instance.demands))))
+    for seed in range(tries):
         available = [source.available for source in instance.sources]
         work = Recreation.of(instance, [], goal, available, seed)
         work.left_out = [n for n, demand in enumerate(instance.demands) for _ in range(demand)]
@@ -556,6 +569,11 @@ def put_together(instance: Instance, budget: Budget) -> Choice | None:
             if best is None or plan.cost(instance) < best.cost(instance):
                 best = plan
     return best
+
+
+def is_soon_put_together(instance: Instance) -> bool:
+    """Whether `put_together` takes a few seconds at most."""
+    return sum(instance.demands) <= MOST_PIECES
 
 
 def cheaper(

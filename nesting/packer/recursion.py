@@ -134,20 +134,7 @@ def _halved(sums: IntArray) -> IntArray:
 
 def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: int) -> Tree:
     """Return a tree of cuts that reaches ``table[row, column]``."""
-    worth = int(table[row, column])
-    if worth == 0:
-        return None
-    for piece, turned, at_row, at_column in grid.places:
-        if values[piece] == worth and grid.holds(at_row, at_column, row, column):
-            return Place(piece, turned)
-    for split in splits_of(grid, row, column):
-        hit = np.flatnonzero(table[split.one] + table[split.two] == worth)
-        if len(hit):
-            one, two = split.chosen(table, hit)
-            return split.joined(
-                trace(grid, values, table, *one), trace(grid, values, table, *two), one
-            )
-    raise AssertionError("a part's value comes from no split")
+    return _traced(grid, _by_value(grid, values), table, row, column)
 
 
 def traces(
@@ -157,7 +144,8 @@ def traces(
 
     Each first cut frees a part of another size; the trees come with falling worth.
     """
-    yield trace(grid, values, table, *cell)
+    singles = _by_value(grid, values)
+    yield _traced(grid, singles, table, *cell)
     if most == 1:
         return
     ways = [
@@ -168,7 +156,47 @@ def traces(
     ways.sort(key=lambda way: way[:3])
     for _, _, number, split in ways[1:most]:
         one, two = split.chosen(table, np.array([number]))
-        yield split.joined(trace(grid, values, table, *one), trace(grid, values, table, *two), one)
+        yield split.joined(
+            _traced(grid, singles, table, *one), _traced(grid, singles, table, *two), one
+        )
+
+
+def _by_value(grid: Grid, values: Sequence[int]) -> dict[int, list[tuple[int, bool, int, int]]]:
+    """Return the grid's places by the value of the piece, in the grid's order."""
+    found: dict[int, list[tuple[int, bool, int, int]]] = {}
+    for place in grid.places:
+        found.setdefault(values[place[0]], []).append(place)
+    return found
+
+
+def _traced(
+    grid: Grid,
+    singles: dict[int, list[tuple[int, bool, int, int]]],
+    table: IntArray,
+    row: int,
+    column: int,
+) -> Tree:
+    """Return a tree of cuts that reaches ``table[row, column]``.
+
+    Parameters
+    ----------
+    singles
+        The grid's places by the value of the piece.
+    """
+    worth = int(table[row, column])
+    if worth == 0:
+        return None
+    for piece, turned, at_row, at_column in singles.get(worth, ()):
+        if grid.holds(at_row, at_column, row, column):
+            return Place(piece, turned)
+    for split in splits_of(grid, row, column):
+        hit = np.flatnonzero(table[split.one] + table[split.two] == worth)
+        if len(hit):
+            one, two = split.chosen(table, hit)
+            return split.joined(
+                _traced(grid, singles, table, *one), _traced(grid, singles, table, *two), one
+            )
+    raise AssertionError("a part's value comes from no split")
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,15 +16,15 @@ from .dive import dive, without
 from .dual_feasible import dual_feasible_values
 from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
-from .fill import corrected, fill, next_layout, starting_values
+from .fill import corrected, fill, fill_seconds, next_layout, starting_values
 from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid, strip_grid
-from .layouts import Layout, Place
+from .layouts import Layout, Place, gross_areas, gross_rooms
 from .legal import legal
 from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
-from .recreate import cheaper, loosest, put_together
+from .recreate import cheaper, is_soon_put_together, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory, splits_as_seconds
+from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory
 from .skeletons import Skeletons, completed, skeletons
 
 if TYPE_CHECKING:
@@ -55,11 +55,13 @@ CHEAP_WORK = 4e6
 GRID_WORK = (4e6, 1.2e7, 4e7, 1.6e8)
 # Without an exact grid: from which work on the only coarse one is dear, and one finer than those.
 DEAR_WORK, FINER_WORK = 1.2e7, 6.4e8
-# How often a fill compares a grid's splits for each layout, and what it may take of the budget.
-FILL_WORK, FILL_SHARE = 7, 0.3
+# What a fill may take of the budget.
+FILL_SHARE = 0.3
 FIRST_FILLS = 2
 # Above so much work times sizes a first plan is put together piece by piece.
 MOST_FILL_WORK, FEW_COPIES = 2.5e8, 2.5
+# So it is where filling it layout by layout counts as more than so many seconds; then that is done.
+MOST_FIRST_SECONDS, LAYOUTS_A_SIZE = 4.0, 2
 RECREATE_SECONDS, POLISH_SECONDS = 0.15, 0.03
 # Where pieces go one by one: for so long before layouts are listed, as either may settle a board.
 RECREATE_EARLY_SECONDS = 2.0
@@ -359,6 +361,7 @@ def pack(instance: Instance, budget: Budget, *, rungs: int = 2) -> Packed | Stuc
     search, bounding = started
     stopped = False
     try:
+        _fill_once(search)
         _close(search, bounding)
         if extended is instance:  # else what is far above is stock that is short
             _go_on(search, bounding, seconds)
@@ -474,11 +477,29 @@ def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | No
     if instance.has_bench_limits:
         quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
         return fill(instance, quick, values, budget.for_first_plan())
-    if _is_piecemeal(instance, coarse):
+    if _is_piecemeal(instance, coarse) or _starts_dearly(instance, coarse):
         found = put_together(instance, budget.for_first_plan())
         if found is not None:
             return found
     return fill(instance, coarse, values, budget.for_first_plan())
+
+
+def _fill_once(search: Search) -> None:
+    """Fill a whole plan, whatever it counts as, where that was put off for a plan made sooner."""
+    instance, coarse = search.instance, search.grids[0]
+    if search.limited or _is_piecemeal(instance, coarse) or not _starts_dearly(instance, coarse):
+        return
+    search.say("whole plans")
+    values, stop = starting_values(instance, POWERS[0]), search.budget.stop
+    search.offer(fill(instance, coarse, values, Budget(math.inf, stop, stop)))
+
+
+def _starts_dearly(instance: Instance, coarse: Grid) -> bool:
+    """Whether filling a whole plan would take so long that nobody should wait for the first."""
+    areas = zip(gross_areas(instance), instance.demands, strict=True)
+    sheets = sum(area * demand for area, demand in areas) / max(gross_rooms(instance))
+    layouts = min(sheets, LAYOUTS_A_SIZE * len(instance.pieces))
+    return is_soon_put_together(instance) and fill_seconds(coarse, layouts) > MOST_FIRST_SECONDS
 
 
 def _is_piecemeal(instance: Instance, coarse: Grid) -> bool:
@@ -508,10 +529,12 @@ def _close(search: Search, bounding: ColumnGeneration) -> None:
 def _go_on(search: Search, bounding: ColumnGeneration, seconds: float) -> None:
     """Spend more than the budget's `seconds` on a plan that lies sheets above the bound.
 
-    With several sizes of sheet it is the dearest that counts.
+    With several sizes of sheet it is the dearest that counts. Without an exact grid, where the
+    seconds do not go far, one sheet above is enough.
     """
+    far = FAR if bounding.proves else 1
     for more in MORE:
-        if search.cost - search.lower < FAR * bounding.whole:
+        if search.cost - search.lower < far * bounding.whole:
             return
         search.budget.seconds = more * seconds
         _close(search, bounding)
@@ -539,7 +562,11 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
         early = partial(_recreate_for, seconds=RECREATE_EARLY_SECONDS)
         again = partial(_recreate_again, share=RECREATE_SHARE)
         proper = partial(_go_proper, bounding=bounding)
-        return first, bound, early, listing, proper, diving, again
+        # Clearing and refilling again may take most of what is left, so this comes before it.
+        finish = partial(
+            _round_and_finish, columns=bounding, grid=search.grids[0], passes=EFFORTS[0][1]
+        )
+        return first, bound, early, listing, proper, diving, finish, again
     if len(search.instance.pieces) <= FEW_SIZES:
         # Layout by layout first: strips of equal pieces are easier to cut.
         return bound, partial(_better_fills, polish=False), _exhaust, longer, diving, listing
@@ -563,8 +590,8 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
 
 def _fills_dearly(search: Search) -> bool:
     """Whether filling whole plans anew would use up too much of the budget, going by the first."""
-    splits = FILL_WORK * search.grids[0].work * len(search.best.copies)
-    return splits_as_seconds(splits) > FILL_SHARE * search.budget.seconds
+    seconds = fill_seconds(search.grids[0], len(search.best.copies))
+    return seconds > FILL_SHARE * search.budget.seconds
 
 
 def _without_strips(search: Search, bounding: ColumnGeneration) -> None:
