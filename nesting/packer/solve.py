@@ -70,6 +70,8 @@ QUICKLY_PRICED = 1e6
 # Values are priced if they come so near to raising the bound as they are.
 MOST_PROPOSED, PROMISING = 2, 1.03
 RECREATE_SHARE, RECREATE_LATER_SHARE, FIRST_RESTART, RESTART_LENGTHS = 0.6, 0.2, 100, 4
+# The same with several sizes of sheet, where plans a little cheaper are many.
+RECREATE_SIZES_SHARE = 0.5
 # How many sheets' worth of waste the sheets that are cleared have between them, at first and later.
 LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
@@ -551,9 +553,9 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
             _better_fills,
             _exhaust,
         )
-    bound = partial(_bound, bounding=bounding)
+    bound, later = partial(_bound, bounding=bounding), RECREATE_LATER_SHARE
     if len([source for source in search.instance.sources if source.cost]) > 1:
-        bound = partial(_bound_by_mixes, bounding=bounding)
+        bound, later = partial(_bound_by_mixes, bounding=bounding), RECREATE_SIZES_SHARE
     longer = partial(_recreate, seconds=RECREATE_SECONDS, seed=1)
     diving = partial(_dive_sparsely, bounding=bounding, seed=0)
     listing = partial(_list_skeletons, bounding=bounding, most_seconds=SKELETON_SECONDS)
@@ -581,7 +583,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
         _exhaust,
     )
     if _has_few_copies(search.instance):
-        again = partial(_recreate_again, share=RECREATE_LATER_SHARE)
+        again = partial(_recreate_again, share=later)
         steps = (*steps, partial(_go_proper, bounding=bounding), again)
     if bounding.grid.work <= QUICKLY_PRICED:
         return steps
