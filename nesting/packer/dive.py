@@ -255,7 +255,7 @@ class _Dive:
             while self._is_too_dear(node) and not share.spent and columns.look_harder():
                 for _ in range(MOST_PRICINGS):
                     node.total = fixed + columns.step().objective
-                    if columns.done or not self._is_too_dear(node):
+                    if columns.done or share.seconds <= 0 or not self._is_too_dear(node):
                         break
             columns.budget = self.budget
             self.for_looks -= before - share.seconds
@@ -266,7 +266,7 @@ class _Dive:
 
     def _prices_dearly(self, node: _Node) -> bool:
         """Whether the budget would not last for pricing once for each sheet that is left."""
-        return fill_seconds(self.grid, node.sheets_left) > DEAR_SHARE * self.budget.seconds
+        return fill_seconds(node.left, self.grid) > DEAR_SHARE * self.budget.seconds
 
     def _finish(self, node: _Node) -> None:
         """Fill what is left a few times over, values corrected; then try for a sheet less."""

@@ -18,7 +18,7 @@ from .layouts import Layout, caps, counts_of, fits, gross_areas, gross_rooms
 from .legal import legal
 from .refill import refilled
 from .running import splits_as_seconds
-from .within import best_within, trace_within
+from .within import best_within, trace_within, work_within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,8 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["corrected", "fill", "fill_seconds", "next_layout", "starting_values"]
 
 VALUE_SCALE = 1 << 30
-# How often a fill compares a grid's splits for each layout.
-FILL_WORK = 7
+LAYOUTS_A_SIZE = 2
 
 
 @dataclass(slots=True)
@@ -131,9 +130,15 @@ def fill(
     return Choice(copies)
 
 
-def fill_seconds(grid: Grid, layouts: float) -> float:
-    """Return about what filling so many layouts counts as, in deterministic seconds."""
-    return splits_as_seconds(FILL_WORK * grid.work * layouts)
+def fill_seconds(instance: Instance, grid: Grid, demands: Sequence[int] | None = None) -> float:
+    """Return about what filling a plan for `demands` counts as, in deterministic seconds.
+
+    Going by their area; and a layout serves several sheets where sheets are many.
+    """
+    wanted = instance.demands if demands is None else demands
+    areas = sum(a * d for a, d in zip(gross_areas(instance), wanted, strict=True))
+    layouts = min(areas / max(gross_rooms(instance)), LAYOUTS_A_SIZE * len(instance.pieces))
+    return splits_as_seconds(layouts * work_within(grid, caps(instance, wanted)))
 
 
 def corrected(

@@ -38,10 +38,10 @@ HISTORY = 20
 BLINKS = 0.03
 CLIMBS = 0.6
 MOST_CLEARED = 6
-# What one look at a part for a piece, and one round, count as in splits compared: as much as they
-# cost when every free part was looked at.
-SPLITS_A_LOOK = 350
-SPLITS_A_ROUND = 45_000
+# What a round counts as, in splits compared, each piece put back in it, each sheet asked whether it
+# has room for the piece, and each free part of those that may: twice the time that they took on
+# boards of all kinds, within a fifth or so.
+SPLITS_A_ROUND, SPLITS_A_PIECE, SPLITS_A_SHEET, SPLITS_A_LOOK = 60_000, 7_000, 90, 85
 LEFT_WEIGHT = 0.5
 NOISE = 0.3
 OUT_WEIGHT = 3.0
@@ -256,6 +256,7 @@ class Recreation:
     _room: int = 1
     _cheapest: int = 0
     _left: int = 0
+    _looks: int = 0
 
     @classmethod
     def of(
@@ -427,11 +428,12 @@ class Recreation:
             for piece in self.left_out
         ]
         keyed.sort()
-        looks = len(keyed) * sum([len(sheet.free) for sheet in self.sheets])
+        asked, self._looks = len(keyed) * len(self.sheets), 0
         sources = self.instance.sources
         self._left = self.goal - sum([sources[sheet.source].cost for sheet in self.sheets])
         self.left_out = [piece for _, piece in keyed if not (self._put(piece) or self._open(piece))]
-        budget.spend(SPLITS_A_ROUND + SPLITS_A_LOOK * looks)
+        work = SPLITS_A_ROUND + SPLITS_A_PIECE * len(keyed) + SPLITS_A_SHEET * asked
+        budget.spend(work + SPLITS_A_LOOK * self._looks)
 
     def _put(self, piece: int) -> bool:
         """Put a piece into the free part where it leaves the most room together."""
@@ -441,6 +443,7 @@ class Recreation:
         best = None
         limited = self.instance.has_bench_limits
         roomy = [one for one in enumerate(self.sheets) if one[1].largest >= area]
+        self._looks += sum([len(sheet.free) for _, sheet in roomy])
         for number, sheet in roomy:
             for part, room in sheet.free.items():
                 if room < area or room > most:

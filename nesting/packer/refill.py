@@ -96,7 +96,7 @@ class _Refill:
 
     def take(self, width: int, height: int) -> Tree:
         """Return what a part left over is best used for, and count it off."""
-        if not self._could_hold(width, height):
+        if self.budget.spent or not self._could_hold(width, height):
             return None
         kerf = self.instance.kerf
         for _ in range(2):

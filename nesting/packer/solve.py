@@ -18,14 +18,15 @@ from .ease import easiest
 from .exhaust import TooMany, maximal_layouts
 from .fill import corrected, fill, fill_seconds, next_layout, starting_values
 from .grids import MOST_LIMITED_SIZES, build_grid, exact_grid, quick_grid, strip_grid
-from .layouts import Layout, Place, gross_areas, gross_rooms
+from .layouts import Layout, Place, caps
 from .legal import legal
 from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
 from .recreate import cheaper, is_soon_put_together, loosest, put_together
 from .remains import Remains, kindest, slimmed
-from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory
+from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory, splits_as_seconds
 from .skeletons import Skeletons, completed, skeletons
+from .within import work_within
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -61,7 +62,7 @@ FIRST_FILLS = 2
 # Above so much work times sizes a first plan is put together piece by piece.
 MOST_FILL_WORK, FEW_COPIES = 2.5e8, 2.5
 # So it is where filling it layout by layout counts as more than so many seconds; then that is done.
-MOST_FIRST_SECONDS, LAYOUTS_A_SIZE = 4.0, 2
+MOST_FIRST_SECONDS = 4.0
 RECREATE_SECONDS, POLISH_SECONDS = 0.15, 0.03
 # Where pieces go one by one: for so long before layouts are listed, as either may settle a board.
 RECREATE_EARLY_SECONDS = 2.0
@@ -86,6 +87,9 @@ MIXES_SHARE = 0.3
 MOST_SETS = 400
 REMAINS_SHARE, EASE_SECONDS_A_SIZE = 0.002, 0.003
 RESERVE = 0.4
+# The same where pieces go one by one and even one fill would use up the budget: only clearing and
+# refilling is left to look for a plan.
+RESERVE_PIECEMEAL = 0.75
 # Where the plan to look for may waste less than so many sheets, the master is polished longer.
 POLISH, POLISH_TIGHT, TIGHT = 0.15, 0.4, 0.15
 QUICK_LIMITED_SIZES = 90
@@ -97,6 +101,8 @@ LOSSES = (0.0, 0.005)
 # that budget more, one after the other.
 FAR, MORE = 2, (2.0, 3.0)
 DIVE_SHARE = 0.3  # of what is left of the budget
+# No dive is begun that could not price so often.
+FEWEST_PRICINGS = 4
 POWERS = (1.02, 1.0, 1.1, 1.3, 0.9)
 
 
@@ -498,10 +504,7 @@ def _fill_once(search: Search) -> None:
 
 def _starts_dearly(instance: Instance, coarse: Grid) -> bool:
     """Whether filling a whole plan would take so long that nobody should wait for the first."""
-    areas = zip(gross_areas(instance), instance.demands, strict=True)
-    sheets = sum(area * demand for area, demand in areas) / max(gross_rooms(instance))
-    layouts = min(sheets, LAYOUTS_A_SIZE * len(instance.pieces))
-    return is_soon_put_together(instance) and fill_seconds(coarse, layouts) > MOST_FIRST_SECONDS
+    return is_soon_put_together(instance) and fill_seconds(instance, coarse) > MOST_FIRST_SECONDS
 
 
 def _is_piecemeal(instance: Instance, coarse: Grid) -> bool:
@@ -592,7 +595,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
 
 def _fills_dearly(search: Search) -> bool:
     """Whether filling whole plans anew would use up too much of the budget, going by the first."""
-    seconds = fill_seconds(search.grids[0], len(search.best.copies))
+    seconds = fill_seconds(search.instance, search.grids[0])
     return seconds > FILL_SHARE * search.budget.seconds
 
 
@@ -761,6 +764,9 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
     # would take nearly all there is.
     many = len(search.instance.pieces) > MANY_SIZES and search.relaxed is not None
     part = DIVE_SHARE if many else 1
+    pricing = splits_as_seconds(work_within(grid, caps(search.instance, search.instance.demands)))
+    if FEWEST_PRICINGS * pricing > part * search.budget.seconds:
+        return
     with search.budget.lent(part * search.budget.seconds) as share:
         plan, met = dive(
             search.instance,
@@ -996,7 +1002,7 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
             search.say("bound")
             if search.is_closed():
                 return
-    share = RESERVE * search.budget.seconds
+    share = _reserve(search) * search.budget.seconds
     polish, tight = ((1 - part) * search.budget.seconds for part in (POLISH, POLISH_TIGHT))
     pricings = 0
     while not bounding.done and search.budget.seconds > share:
@@ -1012,6 +1018,15 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
         if _wants_proper(search, pricings):
             bounding.add(_proper_layout(search, values))
     search.gather(bounding.master.layouts)
+
+
+def _reserve(search: Search) -> float:
+    """Return what share of the budget is kept for whole plans."""
+    instance, coarse = search.instance, search.grids[0]
+    if search.limited or not _is_piecemeal(instance, coarse):
+        return RESERVE
+    dear = fill_seconds(instance, coarse) > search.budget.seconds
+    return RESERVE_PIECEMEAL if dear else RESERVE
 
 
 def _wants_proper(search: Search, pricings: int) -> bool:
@@ -1196,9 +1211,13 @@ def _corrected_fills(
     *,
     polish: bool = True,
 ) -> list[float]:
-    """Offer `kept` and what remains filled `passes` times over; return the corrected values."""
+    """Offer `kept` and what remains filled `passes` times over; return the corrected values.
+
+    No fill is begun that the budget is unlikely to last for.
+    """
+    seconds = fill_seconds(search.instance, grid, left.demands)
     for number in range(passes):
-        if search.is_closed():
+        if search.is_closed() or seconds > search.budget.seconds:
             break
         rest = fill(search.instance, grid, values, search.budget, left.demands, left.available)
         if rest is None:

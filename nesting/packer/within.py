@@ -123,6 +123,11 @@ def _pack_fields(limits: Sequence[int | None]) -> _Packing:
     return _Packing(tuple(limits), tuple(word), tuple(one), tuple(offsets), tuple(guards))
 
 
+def work_within(grid: Grid, limits: Sequence[int | None]) -> int:
+    """Return what `best_within` would cost, in splits compared by levels."""
+    return _work(grid, len(_pack_fields(limits).offsets))
+
+
 def best_within(grid: Grid, values: Sequence[int], limits: Sequence[int | None]) -> Bounded:
     """Return good values of every part with at most `limits` copies of each type.
 
