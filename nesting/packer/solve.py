@@ -579,8 +579,8 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
         return bound, longer, diving, _exhaust
     steps: tuple[Callable[[Search], None], ...] = (
         bound,
-        longer,
         _better_fills,
+        longer,
         diving,
         listing,
         _exhaust,
