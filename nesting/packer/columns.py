@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 __all__ = ["VALUE_BITS", "ColumnGeneration", "ProperColumns"]
 
 VALUE_BITS = 27
+# What solving a master without pricing counts as, a size, in splits compared; about what it takes.
+SOLVE_WORK = 1e5
 IMPROVES = 1e-9
 PROPER_IMPROVES = 1e-6
 SMOOTHING = 0.5
@@ -274,13 +276,16 @@ class ProperColumns:
     def solve(self) -> MasterState:
         """Solve the master; return its optimum."""
         self.state = self.master.solve()
+        self.budget.spend(SOLVE_WORK * len(self.instance.pieces))
         return self.state
 
     def step(self) -> MasterState:
         """Solve the master and add the layouts that pay; return the optimum before."""
         self.state = self.master.solve()
         values = [max(1, value) for value in _whole_values(self.state.duals)]
-        bounded = best_within(self.grid, values, caps(self.instance, self.instance.demands))
+        bounded = best_within(
+            self.grid, values, caps(self.instance, self.instance.demands), self.budget.check
+        )
         self.budget.spend(bounded.work)
         added = False
         for number, source in enumerate(self.instance.sources):

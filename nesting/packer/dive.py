@@ -70,6 +70,8 @@ class _Node:
         Layouts not to fix here again.
     filled_at
         How much was left, in sheets, when it was last filled on the way here.
+    put_at
+        The same when it was last put together piece by piece.
     """
 
     left: Instance
@@ -77,6 +79,7 @@ class _Node:
     layouts: list[Layout]
     total: float
     filled_at: float = math.inf
+    put_at: float = math.inf
     columns: ProperColumns | None = None
     taken: dict[Layout, int] = field(default_factory=dict)
     barred: set[Layout] = field(default_factory=set)
@@ -93,7 +96,7 @@ class _Node:
         for layout, copies in taken.items():
             fixed[layout] = fixed.get(layout, 0) + copies
         self.taken = taken
-        return _Node(left, fixed, layouts, self.total, self.filled_at)
+        return _Node(left, fixed, layouts, self.total, self.filled_at, self.put_at)
 
     def with_rest(self, rest: Choice) -> Choice:
         """Return what is fixed with `rest` for what is left."""
@@ -143,8 +146,8 @@ class _Dive:
     ----------
     for_looks
         How much of the budget may still go into looking harder, in deterministic seconds.
-    is_dear
-        Whether the budget would not last for pricing once for each sheet.
+    prices_dearly
+        Whether pricing once for each sheet would take too much of the budget.
     """
 
     instance: Instance
@@ -157,11 +160,11 @@ class _Dive:
     met: dict[Layout, None] = field(default_factory=dict)
     best: Choice | None = None
     for_looks: float = field(init=False)
-    is_dear: bool = field(init=False)
+    prices_dearly: bool = field(init=False)
 
     def __post_init__(self) -> None:
         self.for_looks = LOOKS_SHARE * self.budget.seconds
-        self.is_dear = self._prices_dearly(_Node(self.instance, {}, [], 0.0))
+        self.prices_dearly = self._prices_dearly(_Node(self.instance, {}, [], 0.0))
 
     def run(self, layouts: list[Layout]) -> Choice | None:
         """Fix layouts until a plan costs no more than it may, going back where one misses."""
@@ -201,10 +204,11 @@ class _Dive:
         if self._is_too_dear(node):
             return None
         sheets = node.sheets_left
-        is_roomy = self.is_dear or node.total * self.whole <= self.most - self.whole
+        is_roomy = self.prices_dearly or node.total * self.whole <= self.most - self.whole
         fill_from = FILL_FROM_SHEETS * (ROOMY if is_roomy else 1)
         if self._prices_dearly(node):
-            if sheets <= fill_from and is_soon_put_together(node.left):
+            if sheets <= fill_from and sheets < node.put_at and is_soon_put_together(node.left):
+                node.put_at = sheets
                 self._put_together(node)
         elif sheets <= min(fill_from, FILL_AGAIN * node.filled_at):
             node.filled_at = sheets
@@ -235,7 +239,7 @@ class _Dive:
             node.total = fixed + columns.solve().objective
             if node.total - before <= SLACK_SHARE * (self.most / self.whole - before):
                 return columns
-        least = ROOT_SHARE * self.budget.seconds if self.is_dear and not node.fixed else 0.0
+        least = ROOT_SHARE * self.budget.seconds if self.prices_dearly and not node.fixed else 0.0
         wanted = sum(demand > 0 for demand in node.left.demands)
         for number in range(1, MOST_PRICINGS_BEYOND + wanted // MANY_MORE + 1):
             node.total = fixed + columns.step().objective
@@ -265,7 +269,7 @@ class _Dive:
         return node.total * self.whole > self.most * (1 + SAME)
 
     def _prices_dearly(self, node: _Node) -> bool:
-        """Whether the budget would not last for pricing once for each sheet that is left."""
+        """Whether pricing once for each sheet that is left would take too much of the budget."""
         return fill_seconds(node.left, self.grid) > DEAR_SHARE * self.budget.seconds
 
     def _finish(self, node: _Node) -> None:
@@ -285,7 +289,9 @@ class _Dive:
     def _put_together(self, node: _Node) -> None:
         """Put together what is left piece by piece, which is quick; then try for a sheet less."""
         rest = put_together(node.left, self.budget)
-        if rest is not None:
+        found = None if rest is None else _cuttable(node.left, rest.sheets)
+        if found is not None:
+            rest = Choice.of(found)
             self.offer(node.with_rest(rest))
             self._recreate(node, rest)
 
@@ -294,13 +300,20 @@ class _Dive:
         sheets = slimmed(node.left, rest).sheets
         with self.budget.lent(RECREATE_SECONDS) as share:
             while (found := cheaper(node.left, sheets, Choice({}), share, seed=0)) is not None:
-                if node.left.has_bench_limits:
-                    checked = [legal(node.left, layout) for layout in found]
-                    found = [layout for layout in checked if layout is not None]
-                    if len(found) < len(checked):
-                        return
-                sheets = found
+                cuttable = _cuttable(node.left, found)
+                if cuttable is None:
+                    return
+                sheets = cuttable
                 self.offer(node.with_rest(Choice.of(sheets)))
+
+
+def _cuttable(instance: Instance, layouts: Sequence[Layout]) -> list[Layout] | None:
+    """Return the layouts as the tool can cut them; None if it cannot cut one of them."""
+    if not instance.has_bench_limits:
+        return list(layouts)
+    checked = (legal(instance, layout) for layout in layouts)
+    found = [layout for layout in checked if layout is not None]
+    return found if len(found) == len(layouts) else None
 
 
 def _back(path: list[_Node]) -> list[_Node]:

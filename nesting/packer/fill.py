@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["corrected", "fill", "fill_seconds", "next_layout", "starting_values"]
 
 VALUE_SCALE = 1 << 30
+# How many different layouts a plan has at most, about, for each size.
 LAYOUTS_A_SIZE = 2
 
 
@@ -78,7 +79,7 @@ def next_layout(
     Only layouts that the tool can cut are returned.
     """
     limits = caps(instance, demands)
-    bounded = best_within(grid, values, limits)
+    bounded = best_within(grid, values, limits, budget.check)
     budget.spend(bounded.work)
     ranked = []
     for number, source in enumerate(instance.sources):
@@ -136,9 +137,21 @@ def fill_seconds(instance: Instance, grid: Grid, demands: Sequence[int] | None =
     Going by their area; and a layout serves several sheets where sheets are many.
     """
     wanted = instance.demands if demands is None else demands
-    areas = sum(a * d for a, d in zip(gross_areas(instance), wanted, strict=True))
-    layouts = min(areas / max(gross_rooms(instance)), LAYOUTS_A_SIZE * len(instance.pieces))
+    layouts = min(_sheets(instance, wanted), LAYOUTS_A_SIZE * len(instance.pieces))
     return splits_as_seconds(layouts * work_within(grid, caps(instance, wanted)))
+
+
+def _sheets(instance: Instance, demands: Sequence[int]) -> float:
+    """Return how many sheets would be filled: all of which there are few, then the largest."""
+    left = float(sum(a * d for a, d in zip(gross_areas(instance), demands, strict=True)))
+    sheets, largest = 0.0, 0
+    for source, room in zip(instance.sources, gross_rooms(instance), strict=True):
+        if source.available is None:
+            largest = max(largest, room)
+            continue
+        used = min(float(source.available), left / room)
+        sheets, left = sheets + used, left - used * room
+    return sheets + (left / largest if largest else 0.0)
 
 
 def corrected(

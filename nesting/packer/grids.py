@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -23,8 +23,12 @@ if TYPE_CHECKING:
     from .layouts import Layout
     from .positions import CutAxis, Level
 
+# ``(piece, turned, row, column)`` of the smallest part that holds the piece.
+Held: TypeAlias = "tuple[int, bool, int, int]"
+
 __all__ = [
     "Grid",
+    "Held",
     "build_grid",
     "chunks",
     "exact_grid",
@@ -61,7 +65,7 @@ class Grid:
     Attributes
     ----------
     places
-        ``(piece, turned, row, column)`` of the smallest part that holds the piece.
+        Of each piece, either way round, the smallest part that holds it.
     may_split_x, may_split_y
         Whether a part may be cut across its width, or its height; shape ``(m, n)``; None where
         nothing forbids it.
@@ -69,7 +73,7 @@ class Grid:
 
     x: CutAxis
     y: CutAxis
-    places: tuple[tuple[int, bool, int, int], ...]
+    places: tuple[Held, ...]
     may_split_x: NDArray[np.bool_] | None = None
     may_split_y: NDArray[np.bool_] | None = None
 
@@ -122,9 +126,9 @@ class Grid:
 
         More of them where the smallest piece is so narrow that levels would be of few sizes each.
         """
-        if self.splits > MOST_KEPT:
-            return self.splits <= MOST_KEPT_DEEP and self._front_work * DEEP <= self._level_work
-        return True
+        return self.splits <= MOST_KEPT or (
+            self.splits <= MOST_KEPT_DEEP and self._front_work * DEEP <= self._level_work
+        )
 
     def fronts(self) -> Iterator[Front]:
         """Yield the parts with their splits, in an order in which they can be priced."""
@@ -157,9 +161,9 @@ class Grid:
         )
 
     @cached_property
-    def places_of(self) -> dict[int, list[tuple[int, bool, int, int]]]:
+    def places_of(self) -> dict[int, list[Held]]:
         """The places of each piece."""
-        found: dict[int, list[tuple[int, bool, int, int]]] = {}
+        found: dict[int, list[Held]] = {}
         for place in self.places:
             found.setdefault(place[0], []).append(place)
         return found
@@ -269,9 +273,7 @@ def _strips_left(instance: Instance) -> tuple[int, int]:
     )
 
 
-def _strip_places(
-    instance: Instance, x: StripAxis, y: StripAxis
-) -> tuple[tuple[int, bool, int, int], ...]:
+def _strip_places(instance: Instance, x: StripAxis, y: StripAxis) -> tuple[Held, ...]:
     return tuple(
         (number, bool(turned), x.exactly[width], y.exactly[height])
         for number, piece in enumerate(instance.pieces)
@@ -421,7 +423,7 @@ def _fits_one(instance: Instance, width: int, height: int) -> bool:
     return any(width <= one.width and height <= one.height for one in instance.sources)
 
 
-def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[tuple[int, bool, int, int], ...]:
+def _places(instance: Instance, x: CutAxis, y: CutAxis) -> tuple[Held, ...]:
     found = []
     for number, piece in enumerate(instance.pieces):
         for turned, (width, height) in enumerate(piece.orientations()):

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from .choice import Choice
@@ -31,6 +31,7 @@ __all__ = [
     "is_soon_put_together",
     "loosest",
     "put_together",
+    "soon_put_together",
     "unused",
 ]
 
@@ -45,9 +46,11 @@ SPLITS_A_ROUND, SPLITS_A_PIECE, SPLITS_A_SHEET, SPLITS_A_LOOK = 60_000, 7_000, 9
 LEFT_WEIGHT = 0.5
 NOISE = 0.3
 OUT_WEIGHT = 3.0
-# How often a plan is put together, but no more than so many pieces in all; a single try of more
-# pieces than the last would take seconds, as each is tried in ever more places.
-FIRST_TRIES, PIECES_TRIED, MOST_PIECES = 4, 8_000, 16_000
+# How often a plan is put together, but no more than so many pieces in all. More of them would take
+# long, as each asks ever more sheets, and so do fewer that ask so many sheets between them.
+FIRST_TRIES, MOST_PIECES, MOST_ASKED = 4, 8_000, 20_000_000
+# Between so many pieces somebody may ask to end.
+PIECES_A_CHECK = 200
 # Where the budget does not end the rounds before.
 MOST_ROUNDS = 1_000_000
 FEWEST_SHEETS, MOST_SHEETS = 3, 80
@@ -256,6 +259,7 @@ class Recreation:
     _room: int = 1
     _cheapest: int = 0
     _left: int = 0
+    _asked: int = 0
     _looks: int = 0
 
     @classmethod
@@ -428,11 +432,16 @@ class Recreation:
             for piece in self.left_out
         ]
         keyed.sort()
-        asked, self._looks = len(keyed) * len(self.sheets), 0
+        self._asked = self._looks = 0
         sources = self.instance.sources
         self._left = self.goal - sum([sources[sheet.source].cost for sheet in self.sheets])
-        self.left_out = [piece for _, piece in keyed if not (self._put(piece) or self._open(piece))]
-        work = SPLITS_A_ROUND + SPLITS_A_PIECE * len(keyed) + SPLITS_A_SHEET * asked
+        self.left_out = []
+        for number, (_, piece) in enumerate(keyed, 1):
+            if not (self._put(piece) or self._open(piece)):
+                self.left_out.append(piece)
+            if number % PIECES_A_CHECK == 0:
+                budget.check()
+        work = SPLITS_A_ROUND + SPLITS_A_PIECE * len(keyed) + SPLITS_A_SHEET * self._asked
         budget.spend(work + SPLITS_A_LOOK * self._looks)
 
     def _put(self, piece: int) -> bool:
@@ -443,6 +452,7 @@ class Recreation:
         best = None
         limited = self.instance.has_bench_limits
         roomy = [one for one in enumerate(self.sheets) if one[1].largest >= area]
+        self._asked += len(self.sheets)
         self._looks += sum([len(sheet.free) for _, sheet in roomy])
         for number, sheet in roomy:
             for part, room in sheet.free.items():
@@ -562,7 +572,7 @@ def put_together(instance: Instance, budget: Budget) -> Choice | None:
     goal = sum(s.cost * (s.available or 0) for s in instance.sources)
     goal += max(s.cost for s in instance.sources) * sum(instance.demands)
     best: Choice | None = None
-    tries = min(FIRST_TRIES, max(1, PIECES_TRIED // max(1, sum(instance.demands))))
+    tries = min(FIRST_TRIES, max(1, MOST_PIECES // max(1, sum(instance.demands))))
     for seed in range(tries):
         available = [source.available for source in instance.sources]
         work = Recreation.of(instance, [], goal, available, seed)
@@ -575,8 +585,35 @@ def put_together(instance: Instance, budget: Budget) -> Choice | None:
 
 
 def is_soon_put_together(instance: Instance) -> bool:
-    """Whether `put_together` takes a few seconds at most."""
-    return sum(instance.demands) <= MOST_PIECES
+    """Whether `put_together` takes a second or two at most."""
+    pieces = sum(instance.demands)
+    return pieces <= MOST_PIECES and pieces * _sheets(instance) <= MOST_ASKED
+
+
+def soon_put_together(instance: Instance, budget: Budget) -> Choice | None:
+    """Return a plan put together for so small a share of the order as is soon done, times over.
+
+    None if the stock is limited and the order large, or does not suffice.
+    """
+    times = math.ceil(
+        max(
+            sum(instance.demands) / MOST_PIECES,
+            math.sqrt(sum(instance.demands) * _sheets(instance) / MOST_ASKED),
+        )
+    )
+    if times <= 1:
+        return put_together(instance, budget)
+    if any(source.available is not None for source in instance.sources):
+        return None
+    pieces = tuple(replace(piece, demand=-(-piece.demand // times)) for piece in instance.pieces)
+    plan = put_together(replace(instance, pieces=pieces), budget)
+    return None if plan is None else Choice({one: times * n for one, n in plan.copies.items()})
+
+
+def _sheets(instance: Instance) -> float:
+    """Return how many of the largest source the order would fill."""
+    areas = zip(gross_areas(instance), instance.demands, strict=True)
+    return sum(area * demand for area, demand in areas) / max(gross_rooms(instance))
 
 
 def cheaper(

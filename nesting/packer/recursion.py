@@ -8,7 +8,7 @@ in memory, else whole rows, whose splits are those of one width.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from .grids import Grid
+    from .grids import Grid, Held
     from .layouts import Tree
     from .positions import Level
 
@@ -134,7 +134,7 @@ def _halved(sums: IntArray) -> IntArray:
 
 def trace(grid: Grid, values: Sequence[int], table: IntArray, row: int, column: int) -> Tree:
     """Return a tree of cuts that reaches ``table[row, column]``."""
-    return _traced(grid, _by_value(grid, values), table, row, column)
+    return _Tracer.of(grid, values, table).tree(row, column)
 
 
 def traces(
@@ -144,8 +144,8 @@ def traces(
 
     Each first cut frees a part of another size; the trees come with falling worth.
     """
-    singles = _by_value(grid, values)
-    yield _traced(grid, singles, table, *cell)
+    tracer = _Tracer.of(grid, values, table)
+    yield tracer.tree(*cell)
     if most == 1:
         return
     ways = [
@@ -155,48 +155,58 @@ def traces(
     ]
     ways.sort(key=lambda way: way[:3])
     for _, _, number, split in ways[1:most]:
-        one, two = split.chosen(table, np.array([number]))
-        yield split.joined(
-            _traced(grid, singles, table, *one), _traced(grid, singles, table, *two), one
-        )
+        yield tracer.joined(split, np.array([number]))
 
 
-def _by_value(grid: Grid, values: Sequence[int]) -> dict[int, list[tuple[int, bool, int, int]]]:
-    """Return the grid's places by the value of the piece, in the grid's order."""
-    found: dict[int, list[tuple[int, bool, int, int]]] = {}
-    for place in grid.places:
-        found.setdefault(values[place[0]], []).append(place)
-    return found
+@dataclass(frozen=True, slots=True)
+class _Tracer:
+    """Trees of cuts by a table of values.
 
-
-def _traced(
-    grid: Grid,
-    singles: dict[int, list[tuple[int, bool, int, int]]],
-    table: IntArray,
-    row: int,
-    column: int,
-) -> Tree:
-    """Return a tree of cuts that reaches ``table[row, column]``.
-
-    Parameters
+    Attributes
     ----------
     singles
-        The grid's places by the value of the piece.
+        The grid's places by the value of the piece, in the grid's order.
+    known
+        The trees of parts found so far: a layout may hold a small part a thousand times.
     """
-    worth = int(table[row, column])
-    if worth == 0:
-        return None
-    for piece, turned, at_row, at_column in singles.get(worth, ()):
-        if grid.holds(at_row, at_column, row, column):
-            return Place(piece, turned)
-    for split in splits_of(grid, row, column):
-        hit = np.flatnonzero(table[split.one] + table[split.two] == worth)
-        if len(hit):
-            one, two = split.chosen(table, hit)
-            return split.joined(
-                _traced(grid, singles, table, *one), _traced(grid, singles, table, *two), one
-            )
-    raise AssertionError("a part's value comes from no split")
+
+    grid: Grid
+    table: IntArray
+    singles: dict[int, list[Held]]
+    known: dict[tuple[int, int], Tree] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, grid: Grid, values: Sequence[int], table: IntArray) -> _Tracer:
+        """Return one with nothing traced yet."""
+        singles: dict[int, list[Held]] = {}
+        for place in grid.places:
+            singles.setdefault(values[place[0]], []).append(place)
+        return cls(grid, table, singles)
+
+    def tree(self, row: int, column: int) -> Tree:
+        """Return a tree of cuts that reaches ``table[row, column]``."""
+        if self.table[row, column] == 0:
+            return None
+        found = self.known.get((row, column))
+        if found is None:
+            found = self.known[row, column] = self._found(row, column)
+        return found
+
+    def joined(self, split: _Splits, hits: NDArray[np.intp]) -> Tree:
+        """Return the tree of one of a split's hits."""
+        one, two = split.chosen(self.table, hits)
+        return split.joined(self.tree(*one), self.tree(*two), one)
+
+    def _found(self, row: int, column: int) -> Tree:
+        worth = int(self.table[row, column])
+        for piece, turned, at_row, at_column in self.singles.get(worth, ()):
+            if self.grid.holds(at_row, at_column, row, column):
+                return Place(piece, turned)
+        for split in splits_of(self.grid, row, column):
+            hits = np.flatnonzero(self.table[split.one] + self.table[split.two] == worth)
+            if len(hits):
+                return self.joined(split, hits)
+        raise AssertionError("a part's value comes from no split")
 
 
 @dataclass(frozen=True, slots=True)

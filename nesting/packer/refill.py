@@ -101,7 +101,9 @@ class _Refill:
         kerf = self.instance.kerf
         for _ in range(2):
             if self.bounded is None:
-                self.bounded = best_within(self.grid, self.values, caps(self.instance, self.left))
+                self.bounded = best_within(
+                    self.grid, self.values, caps(self.instance, self.left), self.budget.check
+                )
                 self.budget.spend(self.bounded.work)
             tree = trace_within(
                 self.grid, self.bounded, *self.grid.cell(width + kerf, height + kerf)

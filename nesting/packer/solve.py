@@ -22,7 +22,7 @@ from .layouts import Layout, Place, caps
 from .legal import legal
 from .master import NoOptimum
 from .mixes import Mixes, alone_enough, least_shown, plainest
-from .recreate import cheaper, is_soon_put_together, loosest, put_together
+from .recreate import cheaper, loosest, soon_put_together
 from .remains import Remains, kindest, slimmed
 from .running import SPLITS_A_SECOND, Budget, Stopped, hold_memory, splits_as_seconds
 from .skeletons import Skeletons, completed, skeletons
@@ -61,8 +61,9 @@ FILL_SHARE = 0.3
 FIRST_FILLS = 2
 # Above so much work times sizes a first plan is put together piece by piece.
 MOST_FILL_WORK, FEW_COPIES = 2.5e8, 2.5
-# So it is where filling it layout by layout counts as more than so many seconds; then that is done.
-MOST_FIRST_SECONDS = 4.0
+# So it is where filling it layout by layout would count as more than so many seconds; then that is
+# done, if it would count as no more than so many times the budget.
+MOST_FIRST_SECONDS, MOST_PUT_OFF = 4.0, 3.0
 RECREATE_SECONDS, POLISH_SECONDS = 0.15, 0.03
 # Where pieces go one by one: for so long before layouts are listed, as either may settle a board.
 RECREATE_EARLY_SECONDS = 2.0
@@ -486,25 +487,32 @@ def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | No
         quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
         return fill(instance, quick, values, budget.for_first_plan())
     if _is_piecemeal(instance, coarse) or _starts_dearly(instance, coarse):
-        found = put_together(instance, budget.for_first_plan())
+        found = soon_put_together(instance, budget.for_first_plan())
         if found is not None:
             return found
     return fill(instance, coarse, values, budget.for_first_plan())
 
 
 def _fill_once(search: Search) -> None:
-    """Fill a whole plan, whatever it counts as, where that was put off for a plan made sooner."""
+    """Fill a whole plan where that was put off for a plan made sooner.
+
+    It may take as much again as the whole budget, and more, but is not taken off it.
+    """
     instance, coarse = search.instance, search.grids[0]
-    if search.limited or _is_piecemeal(instance, coarse) or not _starts_dearly(instance, coarse):
+    if search.is_closed() or search.limited or _is_piecemeal(instance, coarse):
+        return
+    seconds = fill_seconds(instance, coarse)
+    most = MOST_PUT_OFF * search.budget.seconds
+    if not MOST_FIRST_SECONDS < seconds <= most:
         return
     search.say("whole plans")
     values, stop = starting_values(instance, POWERS[0]), search.budget.stop
-    search.offer(fill(instance, coarse, values, Budget(math.inf, stop, stop)))
+    search.offer(fill(instance, coarse, values, Budget(most, stop, stop)))
 
 
 def _starts_dearly(instance: Instance, coarse: Grid) -> bool:
     """Whether filling a whole plan would take so long that nobody should wait for the first."""
-    return is_soon_put_together(instance) and fill_seconds(instance, coarse) > MOST_FIRST_SECONDS
+    return fill_seconds(instance, coarse) > MOST_FIRST_SECONDS
 
 
 def _is_piecemeal(instance: Instance, coarse: Grid) -> bool:
@@ -535,12 +543,12 @@ def _go_on(search: Search, bounding: ColumnGeneration, seconds: float) -> None:
     """Spend more than the budget's `seconds` on a plan that lies sheets above the bound.
 
     With several sizes of sheet it is the dearest that counts. Without an exact grid, where the
-    seconds do not go far, one sheet above is enough.
+    seconds do not go far, one sheet above is enough for the last extension.
     """
-    far = FAR if bounding.proves else 1
     for more in MORE:
+        far = 1 if more == MORE[-1] and not bounding.proves else FAR
         if search.cost - search.lower < far * bounding.whole:
-            return
+            continue
         search.budget.seconds = more * seconds
         _close(search, bounding)
 
@@ -594,7 +602,7 @@ def _steps(search: Search, bounding: ColumnGeneration) -> tuple[Callable[[Search
 
 
 def _fills_dearly(search: Search) -> bool:
-    """Whether filling whole plans anew would use up too much of the budget, going by the first."""
+    """Whether filling whole plans anew would use up too much of the budget."""
     seconds = fill_seconds(search.instance, search.grids[0])
     return seconds > FILL_SHARE * search.budget.seconds
 

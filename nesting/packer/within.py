@@ -16,7 +16,7 @@ from .layouts import Place
 from .recursion import NARROW_MOST, splits_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -27,12 +27,14 @@ if TYPE_CHECKING:
 
     Cells = tuple[IntArray, IntArray]
 
-__all__ = ["Bounded", "best_within", "trace_within", "traces_within"]
+__all__ = ["Bounded", "best_within", "trace_within", "traces_within", "work_within"]
 
 # What pricing within limits counts as against pricing without, which is more than it has come to
 # cost: so much, and once more for each word of copies; and so many times that where the grid's
 # splits are laid out anew.
 WITHIN_WORK, LAID_OUT_WORK = 2, 3
+# Between so many fronts somebody may ask to end.
+FRONTS_A_CHECK = 32
 # A part of no size: nothing comes of it.
 NOTHING = 0
 
@@ -128,7 +130,12 @@ def work_within(grid: Grid, limits: Sequence[int | None]) -> int:
     return _work(grid, len(_pack_fields(limits).offsets))
 
 
-def best_within(grid: Grid, values: Sequence[int], limits: Sequence[int | None]) -> Bounded:
+def best_within(
+    grid: Grid,
+    values: Sequence[int],
+    limits: Sequence[int | None],
+    check: Callable[[], None] | None = None,
+) -> Bounded:
     """Return good values of every part with at most `limits` copies of each type.
 
     Parameters
@@ -138,12 +145,14 @@ def best_within(grid: Grid, values: Sequence[int], limits: Sequence[int | None])
         a split fit into 32.
     limits
         None where no part can hold more than there may be.
+    check
+        Called now and then; what it raises ends the pricing.
     """
     rank_bits = max(1, grid.most_splits.bit_length())
     shift = _spare_bits(grid, values, rank_bits)
     while True:
         coarse = [value >> shift for value in values]
-        bounded = _priced(grid, coarse, _pack_fields(limits), rank_bits)
+        bounded = _priced(grid, coarse, _pack_fields(limits), rank_bits, check)
         if bounded is not None:
             return bounded
         shift += 1
@@ -163,7 +172,13 @@ def _spare_bits(grid: Grid, values: Sequence[int], rank_bits: int) -> int:
     return max(0, bits - (NARROW_MOST.bit_length() - 1))
 
 
-def _priced(grid: Grid, values: Sequence[int], packing: _Packing, rank_bits: int) -> Bounded | None:
+def _priced(
+    grid: Grid,
+    values: Sequence[int],
+    packing: _Packing,
+    rank_bits: int,
+    check: Callable[[], None] | None,
+) -> Bounded | None:
     """Return the tables for values of few enough bits; None if a part's value has too many."""
     most = max(
         (v for v, limit in zip(values, packing.limits, strict=True) if limit != 0), default=0
@@ -174,7 +189,9 @@ def _priced(grid: Grid, values: Sequence[int], packing: _Packing, rank_bits: int
     table = np.append(values, 0).astype(np.int32)[best] << rank_bits
     copies = _copies_of_one(packing, best)
     work = _Within.of(table, copies, packing, rank_bits)
-    for front in grid.fronts():
+    for number, front in enumerate(grid.fronts()):
+        if check is not None and number % FRONTS_A_CHECK == 0:
+            check()
         if not work.price(front):
             return None
     return Bounded(
