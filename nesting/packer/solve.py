@@ -73,7 +73,7 @@ QUICKLY_PRICED = 1e6
 MOST_PROPOSED, PROMISING = 2, 1.03
 RECREATE_SHARE, RECREATE_LATER_SHARE, FIRST_RESTART, RESTART_LENGTHS = 0.6, 0.2, 100, 4
 # The same with several sizes of sheet, where plans a little cheaper are many.
-RECREATE_SIZES_SHARE = 0.5
+RECREATE_SIZES_SHARE = 0.35
 # How many sheets' worth of waste the sheets that are cleared have between them, at first and later.
 LOOSE = (1.3, math.inf)
 LOOSE_SHARES = (0.25, 0.75)
