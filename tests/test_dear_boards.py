@@ -145,7 +145,7 @@ def test_nothing_is_begun_that_the_budget_cannot_last_for(monkeypatch: pytest.Mo
     monkeypatch.setattr(solve, "fill_seconds", lambda *_: math.inf)
     monkeypatch.setattr(solve, "FEWEST_PRICINGS", math.inf)
     monkeypatch.setattr(solve, "fill", lambda *_: pytest.fail("a fill was begun"))
-    monkeypatch.setattr(solve, "dive", lambda *_: pytest.fail("a dive was begun"))
+    monkeypatch.setattr(solve, "dive", lambda *_, **__: pytest.fail("a dive was begun"))
     packed = pack(instance, Budget(1.0), rungs=1)
     assert isinstance(packed, Packed)
     assert serves(instance, packed.choice)
@@ -212,7 +212,8 @@ def test_a_dear_dive_keeps_the_limits_of_the_tool(
     assert start is not None
     monkeypatch.setattr(diving, "DEAR_SHARE", 0.0)
     most = start.cost(instance) + 8000
-    plan, _ = dive(instance, grid, start.copies, 8000, most, Budget(5.0), values)
+    budget = Budget(5.0)
+    plan, _ = dive(instance, grid, start.copies, 8000, most, budget, values, seldom=True)
     if plan is not None:
         assert all(legal(instance, layout) is not None for layout in plan.copies)
 
@@ -241,7 +242,8 @@ def test_a_dear_dive_goes_by_known_layouts(monkeypatch: pytest.MonkeyPatch, seed
     monkeypatch.setattr(ProperColumns, "solve", noted)
 
     def dived() -> Choice | None:
-        return dive(instance, grid, start.copies, 8000, most, Budget(60.0), values)[0]
+        budget = Budget(60.0)
+        return dive(instance, grid, start.copies, 8000, most, budget, values, seldom=True)[0]
 
     plan = dived()
     assert plan is not None

@@ -40,10 +40,10 @@ FILL_FROM_SHEETS, ROOMY, FILL_AGAIN = 6, 5, 0.5
 FILL_POWERS = (1.02, 1.1, 1.0)
 KEEPS = 0.8
 STRAYS = 4
-# Where a pricing for each sheet would take more than this share of the budget, the first master is
-# priced for so much of it, and those below only where, with the layouts known, what is fixed would
-# cost more by this share of what it still may.
-DEAR_SHARE, ROOT_SHARE, SLACK_SHARE = 0.3, 0.5, 0.2
+# If it is to price seldom: where a pricing for each sheet would take more than this share of the
+# budget, the first master is priced for so much of it, and those below only where, with the layouts
+# known, what is fixed would cost more by this share of what it still may.
+DEAR_SHARE, ROOT_SHARE, SLACK_SHARE = 0.6, 0.5, 0.2
 RECREATE_SECONDS = 0.05
 MOST_MISSES, MOST_TRIES = 12, 3
 SAME = 1e-6
@@ -115,6 +115,8 @@ def dive(
     budget: Budget,
     values: Sequence[float],
     seed: int = 0,
+    *,
+    seldom: bool = False,
 ) -> tuple[Choice | None, list[Layout]]:
     """Return a whole plan, or None, and the layouts met on the way.
 
@@ -131,10 +133,13 @@ def dive(
     seed
         With 0 the most used layout is fixed each time; other seeds stray from that, each its own
         way.
+    seldom
+        Whether to go by layouts already known, where pricing for each sheet would take too much of
+        the budget.
     """
     # Chance decides where to look, not what is right; nothing secret hangs on it.
     chance = random.Random(seed) if seed else None  # noqa: S311
-    work = _Dive(instance, grid, whole, most, budget, values, chance)
+    work = _Dive(instance, grid, whole, most, budget, values, chance, seldom)
     return work.run(list(pool)), list(work.met)
 
 
@@ -157,6 +162,7 @@ class _Dive:
     budget: Budget
     values: Sequence[float]
     chance: random.Random | None
+    seldom: bool
     met: dict[Layout, None] = field(default_factory=dict)
     best: Choice | None = None
     for_looks: float = field(init=False)
@@ -270,7 +276,8 @@ class _Dive:
 
     def _prices_dearly(self, node: _Node) -> bool:
         """Whether pricing once for each sheet that is left would take too much of the budget."""
-        return fill_seconds(node.left, self.grid) > DEAR_SHARE * self.budget.seconds
+        most = DEAR_SHARE * self.budget.seconds
+        return self.seldom and fill_seconds(node.left, self.grid) > most
 
     def _finish(self, node: _Node) -> None:
         """Fill what is left a few times over, values corrected; then try for a sheet less."""

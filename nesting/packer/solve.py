@@ -785,6 +785,7 @@ def _dive(search: Search, columns: ColumnGeneration | ProperColumns, grid: Grid,
             share,
             values,
             seed,
+            seldom=search.relaxed is None,
         )
     search.meet(met)
     search.offer(plan)
