@@ -14,6 +14,7 @@ from kerfwright.packer import dive as diving
 from kerfwright.packer import grids, recreate, solve
 from kerfwright.packer.columns import ProperColumns
 from kerfwright.packer.dive import dive
+from kerfwright.packer.dual_feasible import dual_feasible_values
 from kerfwright.packer.fill import fill, fill_seconds, starting_values
 from kerfwright.packer.layouts import Layout, Place, counts_of, fits
 from kerfwright.packer.legal import legal
@@ -272,3 +273,10 @@ def test_narrow_pieces_leave_an_exact_grid() -> None:
         assert not by_levels.keeps_fronts
         assert grids.exact_grid(instance) is None
         assert (best_values(by_levels, values) == by_fronts).all()
+
+
+def test_dual_feasible_values_can_be_stopped() -> None:
+    """Of hundreds of sizes they take a second, in which somebody may ask to end."""
+    budget = Budget(1.0, stop=lambda: True)
+    with pytest.raises(Stopped):
+        dual_feasible_values(narrow(), 2, 27, budget.check)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -34,13 +34,17 @@ MOST_THRESHOLDS = 60
 ROUNDING = 1e-3
 
 
-def dual_feasible_values(instance: Instance, most: int, bits: int) -> list[tuple[int, ...]]:
+def dual_feasible_values(
+    instance: Instance, most: int, bits: int, check: Callable[[], None] = lambda: None
+) -> list[tuple[int, ...]]:
     """Return piece values at which a largest sheet is worth about ``2 ** bits``, to be priced.
 
     Parameters
     ----------
     most
         How many sets of values, those first that are worth most over all demands.
+    check
+        Called now and then, as hundreds of sizes take a second; what it raises ends it.
 
     Notes
     -----
@@ -55,9 +59,13 @@ def dual_feasible_values(instance: Instance, most: int, bits: int) -> list[tuple
     every = np.concatenate([first, second])
     turns = np.array([piece.may_turn for piece in instance.pieces])
     upright = _products(first, second, every, wide, high)
+    check()
     turned = _products(second, first, every, wide, high)
+    check()
     both = (upright + turned) / 2 if wide == high else np.fmin(upright, turned)
+    check()
     values = np.nan_to_num(np.where(turns, both, upright))
+    check()
     totals = values @ np.array(instance.demands, dtype=np.float64)
     ranked = np.argsort(-totals, axis=None, kind="stable")[:most]
     chosen = values.reshape(-1, len(instance.pieces))[ranked]

@@ -1002,7 +1002,8 @@ def _bound(search: Search, bounding: ColumnGeneration) -> None:
     """
     bounding.add(search.pool)
     if bounding.proves and bounding.state is None and not bounding.grid.holds_strips:
-        for values in dual_feasible_values(search.instance, MOST_PROPOSED, VALUE_BITS):
+        check = search.budget.check
+        for values in dual_feasible_values(search.instance, MOST_PROPOSED, VALUE_BITS, check):
             worth = sum(v * d for v, d in zip(values, search.instance.demands, strict=True))
             if worth * bounding.whole * PROMISING <= search.lower << VALUE_BITS:
                 break
