@@ -60,7 +60,7 @@ def narrow() -> Instance:
 def test_a_first_plan_is_there_soon(monkeypatch: pytest.MonkeyPatch) -> None:
     """Who stops at once gets a plan put together piece by piece; no dear fill is begun."""
     instance = large(50, 40)
-    assert solve._starts_dearly(instance, solve._grids(instance, None)[0])
+    assert fill_seconds(instance, solve._grids(instance, None)[0]) > solve.MOST_FIRST_SECONDS
     monkeypatch.setattr(solve, "fill", lambda *_: pytest.fail("a fill was begun"))
     packed = pack(instance, Budget(effort(instance), stop=lambda: True))
     assert isinstance(packed, Packed)
@@ -142,7 +142,8 @@ def test_a_fill_is_reckoned_by_the_sheets_there_are() -> None:
 def test_nothing_is_begun_that_the_budget_cannot_last_for(monkeypatch: pytest.MonkeyPatch) -> None:
     """Neither fills after the first plan, nor dives; pieces still find their plan."""
     instance = narrow()
-    monkeypatch.setattr(solve, "_first_plan", lambda one, *_: put_together(one, Budget(math.inf)))
+    first = put_together(instance, Budget(math.inf))
+    monkeypatch.setattr(solve, "_first_plan", lambda *_: (first, True))
     monkeypatch.setattr(solve, "fill_seconds", lambda *_: math.inf)
     monkeypatch.setattr(solve, "FEWEST_PRICINGS", math.inf)
     monkeypatch.setattr(solve, "fill", lambda *_: pytest.fail("a fill was begun"))
@@ -215,8 +216,8 @@ def test_a_dear_dive_keeps_the_limits_of_the_tool(
     most = start.cost(instance) + 8000
     budget = Budget(5.0)
     plan, _ = dive(instance, grid, start.copies, 8000, most, budget, values, seldom=True)
-    if plan is not None:
-        assert all(legal(instance, layout) is not None for layout in plan.copies)
+    assert plan is not None
+    assert all(legal(instance, layout) is not None for layout in plan.copies)
 
 
 # Of the first six seeds, those where the dive goes below its first master.

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from .choice import Choice
 from .columns import ProperColumns
 from .fill import corrected, fill, fill_seconds
-from .layouts import Layout, Place, gross_areas, gross_rooms, used_area
+from .layouts import Layout, Place, sheets_filled, used_area
 from .legal import legal
 from .recreate import cheaper, is_soon_put_together, put_together
 from .remains import slimmed
@@ -87,8 +87,7 @@ class _Node:
     @property
     def sheets_left(self) -> float:
         """How many of the largest sheet what is left would fill."""
-        areas = zip(gross_areas(self.left), self.left.demands, strict=True)
-        return sum(area * demand for area, demand in areas) / max(gross_rooms(self.left))
+        return sheets_filled(self.left)
 
     def below(self, taken: dict[Layout, int], layouts: list[Layout], left: Instance) -> _Node:
         """Return the node where `taken` is fixed too."""

@@ -137,11 +137,11 @@ def fill_seconds(instance: Instance, grid: Grid, demands: Sequence[int] | None =
     Going by their area; and a layout serves several sheets where sheets are many.
     """
     wanted = instance.demands if demands is None else demands
-    layouts = min(_sheets(instance, wanted), LAYOUTS_A_SIZE * len(instance.pieces))
+    layouts = min(_sheets_there_are(instance, wanted), LAYOUTS_A_SIZE * len(instance.pieces))
     return splits_as_seconds(layouts * work_within(grid, caps(instance, wanted)))
 
 
-def _sheets(instance: Instance, demands: Sequence[int]) -> float:
+def _sheets_there_are(instance: Instance, demands: Sequence[int]) -> float:
     """Return how many sheets would be filled: all of which there are few, then the largest."""
     left = float(sum(a * d for a, d in zip(gross_areas(instance), demands, strict=True)))
     sheets, largest = 0.0, 0

@@ -22,6 +22,7 @@ __all__ = [
     "gross_rooms",
     "needed",
     "part_sizes",
+    "sheets_filled",
     "strips",
     "used_area",
 ]
@@ -146,6 +147,12 @@ def fits(instance: Instance, layout: Layout) -> bool:
     source = instance.sources[layout.source]
     wide, high = needed(layout.root, 0, instance), needed(layout.root, 1, instance)
     return wide <= source.width + instance.kerf and high <= source.height + instance.kerf
+
+
+def sheets_filled(instance: Instance) -> float:
+    """Return how many of the largest source all pieces would fill, going by area."""
+    areas = zip(gross_areas(instance), instance.demands, strict=True)
+    return sum(area * demand for area, demand in areas) / max(gross_rooms(instance))
 
 
 def caps(instance: Instance, demands: Sequence[int]) -> list[int | None]:

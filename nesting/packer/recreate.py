@@ -16,7 +16,16 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from .choice import Choice
-from .layouts import Layout, Place, Split, counts_of, gross_areas, gross_rooms, needed
+from .layouts import (
+    Layout,
+    Place,
+    Split,
+    counts_of,
+    gross_areas,
+    gross_rooms,
+    needed,
+    sheets_filled,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -40,8 +49,8 @@ BLINKS = 0.03
 CLIMBS = 0.6
 MOST_CLEARED = 6
 # What a round counts as, in splits compared, each piece put back in it, each sheet asked whether it
-# has room for the piece, and each free part of those that may: twice the time that they took on
-# boards of all kinds, within a fifth or so.
+# has room for the piece, and each free part of those that may: about twice the time that they took
+# on boards of many kinds.
 SPLITS_A_ROUND, SPLITS_A_PIECE, SPLITS_A_SHEET, SPLITS_A_LOOK = 60_000, 7_000, 90, 85
 LEFT_WEIGHT = 0.5
 NOISE = 0.3
@@ -587,7 +596,7 @@ def put_together(instance: Instance, budget: Budget) -> Choice | None:
 def is_soon_put_together(instance: Instance) -> bool:
     """Whether `put_together` takes a second or two at most."""
     pieces = sum(instance.demands)
-    return pieces <= MOST_PIECES and pieces * _sheets(instance) <= MOST_ASKED
+    return pieces <= MOST_PIECES and pieces * sheets_filled(instance) <= MOST_ASKED
 
 
 def soon_put_together(instance: Instance, budget: Budget) -> Choice | None:
@@ -598,7 +607,7 @@ def soon_put_together(instance: Instance, budget: Budget) -> Choice | None:
     times = math.ceil(
         max(
             sum(instance.demands) / MOST_PIECES,
-            math.sqrt(sum(instance.demands) * _sheets(instance) / MOST_ASKED),
+            math.sqrt(sum(instance.demands) * sheets_filled(instance) / MOST_ASKED),
         )
     )
     if times <= 1:
@@ -608,12 +617,6 @@ def soon_put_together(instance: Instance, budget: Budget) -> Choice | None:
     pieces = tuple(replace(piece, demand=-(-piece.demand // times)) for piece in instance.pieces)
     plan = put_together(replace(instance, pieces=pieces), budget)
     return None if plan is None else Choice({one: times * n for one, n in plan.copies.items()})
-
-
-def _sheets(instance: Instance) -> float:
-    """Return how many of the largest source the order would fill."""
-    areas = zip(gross_areas(instance), instance.demands, strict=True)
-    return sum(area * demand for area, demand in areas) / max(gross_rooms(instance))
 
 
 def cheaper(

@@ -206,6 +206,8 @@ class Search:
         How many of `EFFORTS` are begun.
     restart
         The seed with which clearing and refilling goes on.
+    put_off
+        Whether a first fill was put off for a plan that is there sooner.
     """
 
     instance: Instance
@@ -225,6 +227,7 @@ class Search:
     proper: ProperColumns | None = None
     rounds: int = 0
     restart: int = FIRST_RESTART
+    put_off: bool = False
 
     @property
     def grid(self) -> Grid:
@@ -454,13 +457,13 @@ def _started(instance: Instance, budget: Budget) -> tuple[Search, ColumnGenerati
         grids = tuple(build_grid(instance, limited=True, most=number) for number in most)
     else:
         grids = _grids(instance, relaxed)
-    first = _first_plan(instance, grids[0], budget)
+    first, put_off = _first_plan(instance, grids[0], budget)
     if first is None:
         return None
     area = area_values(instance)
     lower = next_total(area.bound, instance, first.cost(instance))
     limited, pool = instance.has_bench_limits, dict.fromkeys(first.copies)
-    search = Search(instance, budget, grids, relaxed, first, lower, limited, pool)
+    search = Search(instance, budget, grids, relaxed, first, lower, limited, pool, put_off=put_off)
     exact = relaxed or grids[-1]
     quick = grids[0] if grids[0] is not exact and not instance.has_bench_limits else None
     proves = relaxed is not None
@@ -477,20 +480,22 @@ def _grids(instance: Instance, relaxed: Grid | None) -> tuple[Grid, ...]:
     return tuple(found)
 
 
-def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> Choice | None:
-    """Return a plan made quickly, whatever the budget; None if none is found.
+def _first_plan(instance: Instance, coarse: Grid, budget: Budget) -> tuple[Choice | None, bool]:
+    """Return a plan made quickly, whatever the budget, and whether a fill was put off for it.
 
-    Layout by layout where that is quick: then few layouts serve many sheets. Else piece by piece.
+    None if none is found. Layout by layout where that is quick: then few layouts serve many sheets.
+    Else piece by piece.
     """
     values = starting_values(instance, POWERS[0])
     if instance.has_bench_limits:
         quick = build_grid(instance, limited=True, most=QUICK_LIMITED_SIZES)
-        return fill(instance, quick, values, budget.for_first_plan())
-    if _is_piecemeal(instance, coarse) or _starts_dearly(instance, coarse):
+        return fill(instance, quick, values, budget.for_first_plan()), False
+    piecemeal = _is_piecemeal(instance, coarse)
+    if piecemeal or fill_seconds(instance, coarse) > MOST_FIRST_SECONDS:
         found = soon_put_together(instance, budget.for_first_plan())
         if found is not None:
-            return found
-    return fill(instance, coarse, values, budget.for_first_plan())
+            return found, not piecemeal
+    return fill(instance, coarse, values, budget.for_first_plan()), False
 
 
 def _fill_once(search: Search) -> None:
@@ -499,20 +504,12 @@ def _fill_once(search: Search) -> None:
     It may take as much again as the whole budget, and more, but is not taken off it.
     """
     instance, coarse = search.instance, search.grids[0]
-    if search.is_closed() or search.limited or _is_piecemeal(instance, coarse):
-        return
-    seconds = fill_seconds(instance, coarse)
     most = MOST_PUT_OFF * search.budget.seconds
-    if not MOST_FIRST_SECONDS < seconds <= most:
+    if search.is_closed() or not search.put_off or fill_seconds(instance, coarse) > most:
         return
     search.say("whole plans")
     values, stop = starting_values(instance, POWERS[0]), search.budget.stop
     search.offer(fill(instance, coarse, values, Budget(most, stop, stop)))
-
-
-def _starts_dearly(instance: Instance, coarse: Grid) -> bool:
-    """Whether filling a whole plan would take so long that nobody should wait for the first."""
-    return fill_seconds(instance, coarse) > MOST_FIRST_SECONDS
 
 
 def _is_piecemeal(instance: Instance, coarse: Grid) -> bool:
